@@ -1,0 +1,1 @@
+"""Published tables as data files with their sources, and their loader."""

@@ -1,0 +1,1 @@
+"""From a plan and its meshes to pictures."""

@@ -1,0 +1,1 @@
+"""Fastening, bonding, lifting, standing: formulas with their sources, no meshes."""

@@ -1,0 +1,85 @@
+"""The exceptions of the program, one tree.
+
+::
+
+    AssemblerError              anything this program raises on purpose
+    ├── InputError              the call or its files cannot be used (exit code 2)
+    │   ├── ProjectFileError    figure.toml, joints.toml, ids.toml or built.toml
+    │   ├── MeshFileError       a part file that is missing, unreadable or no mesh
+    │   ├── TemplateError       a page template that cannot be filled
+    │   └── BookFolderError     a book folder that may not or cannot be written or read
+    └── DrawingError            no picture can be made on this machine (no off-screen renderer)
+
+An `InputError` carries every fault of the input at once, one `Fault` a line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fault:
+    """One thing wrong with the input, in the words of the person who has to mend it.
+
+    Parameters
+    ----------
+    file
+        The file, as the user wrote it; empty for a fault of the call itself.
+    place
+        Where in the file: a key, an id, a line. May be empty.
+    wrong
+        What was found, with its unit.
+    right
+        What would be right, or what to do.
+    """
+
+    file: str
+    place: str
+    wrong: str
+    right: str
+
+    def __str__(self) -> str:
+        where = ": ".join(word for word in (self.file, self.place) if word)
+        head = f"{where}: {self.wrong}" if where else self.wrong
+        return f"{head}; {self.right}" if self.right else head
+
+
+class AssemblerError(Exception):
+    """Anything this program raises on purpose."""
+
+
+class InputError(AssemblerError):
+    """The call or its files cannot be used.
+
+    Parameters
+    ----------
+    *faults
+        Every fault of the input; at least one.
+    """
+
+    def __init__(self, *faults: Fault) -> None:
+        if not faults:
+            raise ValueError("an InputError needs at least one Fault")
+        self.faults = faults
+        super().__init__("\n".join(str(fault) for fault in faults))
+
+
+class ProjectFileError(InputError):
+    """A project file holds something that cannot be used."""
+
+
+class MeshFileError(InputError):
+    """A part file is missing, unreadable or no mesh."""
+
+
+class TemplateError(InputError):
+    """A page template cannot be read or filled."""
+
+
+class BookFolderError(InputError):
+    """A book folder may not be written, or is not a complete book."""
+
+
+class DrawingError(AssemblerError):
+    """No picture can be made on this machine."""

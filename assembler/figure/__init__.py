@@ -1,0 +1,1 @@
+"""The nouns of the job: frozen records that every layer above hands around. No logic of its own."""

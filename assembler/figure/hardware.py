@@ -1,0 +1,163 @@
+"""Hardware for one bolt axis: what fastening makes of a hole and a grip."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assembler.figure.ids import BoltId, JointId
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stack:
+    """All pieces on one bolt axis, head side first.
+
+    Parameters
+    ----------
+    bolt, joint
+        The axis and the joint whose bag holds the pieces.
+    size
+        'M8'.
+    screw, nut, washer
+        Standards ('ISO 4017'); `nut` is empty for an insert, `washer` where none fits.
+    length_mm
+        Nominal length chosen from the standard's series.
+    needed_mm
+        Grip + bond line + washers + nut + protrusion: what the length was rounded up from.
+    grip_mm
+        Between the seats, a bond line that the model lacks included.
+    washers
+        Pieces: one under the head, one under an open nut.
+    washer_mm
+        Greatest thickness of one washer.
+    washer_outer_mm
+        Outside diameter of the washer.
+    head_mm, nut_mm
+        Height of head and nut.
+    across_flats_mm
+        Of hexagon head (0 for socket heads) and nut: what spanners and sockets fit.
+    nut_across_flats_mm
+        Of the nut.
+    key_mm
+        Hexagon key of a socket head; 0 for a hexagon head.
+    head_outer_mm
+        Largest width of the head.
+    protrusion_mm
+        Thread past the nut with the chosen length.
+    torque_nm
+        Tightening torque; what limited it is in `torque_rule`.
+    torque_rule
+        'washer pressure on PA12' or 'proof load 8.8'.
+    """
+
+    bolt: BoltId
+    joint: JointId
+    size: str
+    screw: str
+    nut: str
+    washer: str
+    length_mm: float
+    needed_mm: float
+    grip_mm: float
+    washers: int
+    washer_mm: float
+    washer_outer_mm: float
+    head_mm: float
+    nut_mm: float
+    across_flats_mm: float
+    nut_across_flats_mm: float
+    key_mm: float
+    head_outer_mm: float
+    protrusion_mm: float
+    torque_nm: float
+    torque_rule: str
+
+    @property
+    def tool(self) -> str:
+        """Tool on the head side, with its size."""
+        if self.key_mm:
+            return f"hexagon key {self.key_mm:g} mm"
+        return f"socket {self.across_flats_mm:g} mm"
+
+    @property
+    def nut_tool(self) -> str:
+        """Tool on an open nut."""
+        return f"open-end spanner {self.nut_across_flats_mm:g} mm"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HardwareLine:
+    """One line of a hardware list: pieces of one kind for one joint (or a total).
+
+    Parameters
+    ----------
+    joint
+        Whose bag it is; empty in totals.
+    item
+        Full standard designation ('Hexagon head screw ISO 4017 - M8 x 35 - 8.8').
+    kind
+        'screw', 'nut' or 'washer'.
+    size, length_mm
+        'M8'; 0 for nuts and washers.
+    count
+        Pieces.
+    torque_nm
+        For screws; 0 otherwise.
+    """
+
+    joint: JointId
+    item: str
+    kind: str
+    size: str
+    length_mm: float
+    count: int
+    torque_nm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuyLine:
+    """What to buy of one kind.
+
+    Parameters
+    ----------
+    item, kind
+        As in `HardwareLine`.
+    count, spares, packs, pack
+        Pieces in the figure, spares by the stated rule, packs to buy, pieces in a pack.
+    """
+
+    item: str
+    kind: str
+    count: int
+    spares: int
+    packs: int
+    pack: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bonding:
+    """Adhesive for one joint.
+
+    Parameters
+    ----------
+    joint, name
+        The joint and the adhesive.
+    area_mm2, volume_ml
+        Net area; dose with waste.
+    temperature_c
+        Of the parts where the joint is closed.
+    open_min, needed_min
+        Open time at that temperature, and the time to spread, close and tighten.
+    fixture_min, handling_min, full_cure_min
+        At that temperature (night minimum included where the hold runs over night).
+    """
+
+    joint: JointId
+    name: str
+    area_mm2: float
+    volume_ml: float
+    temperature_c: float
+    open_min: float
+    needed_min: float
+    fixture_min: float
+    handling_min: float
+    full_cure_min: float

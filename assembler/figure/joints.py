@@ -1,0 +1,131 @@
+"""Joints and bolts: what joins what, and how sure each value is."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from assembler.figure.ids import BoltId, JointId, PartId
+from assembler.figure.parts import Vector
+
+
+class Method(StrEnum):
+    """How a joint is held together."""
+
+    BOLTED_AND_BONDED = "bolted and bonded"
+    BOLTED = "bolted"
+    BONDED = "bonded"
+    DRY = "dry"
+
+    @property
+    def is_bonded(self) -> bool:
+        """Whether adhesive goes between the faces."""
+        return self in (Method.BOLTED_AND_BONDED, Method.BONDED)
+
+
+class Place(StrEnum):
+    """Where a joint is closed for good."""
+
+    SHOP = "shop"
+    SITE = "site"
+
+
+class Origin(StrEnum):
+    """Where a value comes from."""
+
+    SURVEYED = "surveyed"
+    ASSUMED = "assumed"
+    STATED = "stated"
+
+
+class Seat(StrEnum):
+    """What carries one end of a bolt."""
+
+    OPEN = "open"
+    CAPTIVE = "captive"
+    """A pocket that keeps the nut from turning: no spanner needed on that side while tightening."""
+    INSERT = "insert"
+    """A threaded insert or blind hole: the screw goes in from the other side."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bolt:
+    """One bolt axis.
+
+    Parameters
+    ----------
+    id
+        'J03.1'.
+    at_mm
+        A point on the axis, in the bond plane of its joint.
+    axis
+        Unit vector, pointing from `through[0]` to `through[-1]`.
+    hole_mm
+        Diameter of the clearance hole, true circle (bias of the tessellation removed).
+    grip_mm
+        Between the outer seats as modelled.
+    through
+        Parts pierced, in order along `axis`.
+    seats
+        Seat in `through[0]` and in `through[-1]`.
+    also
+        Other joints that this bolt closes too (a bolt through three parts is listed once).
+    seat_room_mm
+        Diameter of the flat round each outer seat that a washer can use, for the two ends; 0 when not measured.
+    origin
+        Where the axis comes from.
+    """
+
+    id: BoltId
+    at_mm: Vector
+    axis: Vector
+    hole_mm: float
+    grip_mm: float
+    through: tuple[PartId, ...]
+    seats: tuple[Seat, Seat] = (Seat.OPEN, Seat.OPEN)
+    also: tuple[JointId, ...] = ()
+    seat_room_mm: tuple[float, float] = (0.0, 0.0)
+    origin: Origin = Origin.SURVEYED
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Joint:
+    """One pair of parts that are joined.
+
+    Parameters
+    ----------
+    id
+        'J03'.
+    parts
+        The pair; the preferred head side first.
+    method
+        How it is held together.
+    made
+        Where it is closed for good.
+    bond_area_mm2
+        Facing area net of holes.
+    seam_mm
+        Length of the visible seam on the outer skin.
+    normal
+        Area-weighted mean unit normal of the mating faces, pointing out of `parts[0]` into `parts[1]`.
+    centre_mm
+        Area-weighted centre of the mating faces.
+    bolts
+        Bolt axes, in the order of their ids.
+    gap_mm
+        Mean distance between the facing faces as modelled; negative for an overlap.
+    origins
+        Where each value comes from, by key ('method', 'bond_area_mm2', 'made', ...).
+    """
+
+    id: JointId
+    parts: tuple[PartId, PartId]
+    method: Method
+    made: Place
+    bond_area_mm2: float
+    seam_mm: float
+    normal: Vector
+    centre_mm: Vector
+    bolts: tuple[Bolt, ...] = ()
+    gap_mm: float = 0.0
+    origins: dict[str, Origin] = field(default_factory=dict, compare=False)

@@ -1,0 +1,53 @@
+"""A triangle mesh as two read-only arrays: what every geometric question starts from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Points = NDArray[np.float64]
+Triangles = NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Mesh:
+    """Triangles in the frame of the whole figure.
+
+    Parameters
+    ----------
+    vertices : (n, 3) float64, mm
+        Corner points. The array is made read-only.
+    faces : (m, 3) int64
+        Indices into `vertices`, counter-clockwise seen from outside. The array is made read-only.
+
+    Raises
+    ------
+    ValueError
+        If the shapes are not (n, 3) and (m, 3).
+    """
+
+    vertices: Points
+    faces: Triangles
+
+    def __post_init__(self) -> None:
+        vertices = np.ascontiguousarray(self.vertices, dtype=np.float64)
+        faces = np.ascontiguousarray(self.faces, dtype=np.int64)
+        if vertices.ndim != 2 or vertices.shape[1] != 3:
+            raise ValueError(f"vertices have shape {vertices.shape}, expected (n, 3)")
+        if faces.ndim != 2 or faces.shape[1] != 3:
+            raise ValueError(f"faces have shape {faces.shape}, expected (m, 3)")
+        # A view, so that a caller's own array keeps its flags.
+        vertices = vertices.view()
+        faces = faces.view()
+        vertices.flags.writeable = False
+        faces.flags.writeable = False
+        object.__setattr__(self, "vertices", vertices)
+        object.__setattr__(self, "faces", faces)
+
+    @property
+    def corners(self) -> Points:
+        """Corner points of every triangle, (m, 3, 3), mm."""
+        corners: Points = self.vertices[self.faces]
+        return corners

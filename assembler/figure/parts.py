@@ -1,0 +1,85 @@
+"""A part: one printed (or bought, or carpentered) body of the figure."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assembler.figure.ids import PartId
+
+Vector = tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Fingerprint:
+    """Numbers that stay within tolerance when a part is only re-exported.
+
+    All are integrals over the solid or its surface, so neither triangulation, nor vertex order, nor file format
+    moves them by more than rounding.
+
+    Parameters
+    ----------
+    volume_mm3, area_mm2
+        Volume enclosed and surface.
+    centre_mm
+        Centre of volume in the frame of the figure.
+    inertia_mm5
+        Principal second moments of volume about the centre, ascending.
+    skew_mm6
+        Third-order moment about the principal axes whose sign tells mirrored twins apart.
+    box_mm
+        Lowest and highest coordinates.
+    """
+
+    volume_mm3: float
+    area_mm2: float
+    centre_mm: Vector
+    inertia_mm5: Vector
+    skew_mm6: float
+    box_mm: tuple[Vector, Vector]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Part:
+    """One body of the figure, with what follows from its mesh.
+
+    Parameters
+    ----------
+    id
+        What is printed on label and page; never used for something else.
+    file
+        File name in parts/, shown beside the id. A file with several bodies adds '#2', '#3', ...
+    material
+        Name of a material in figure.toml.
+    is_printed
+        False for a carpentered or bought part such as a timber base: it need not fit the printer.
+    mass_kg, volume_mm3, area_mm2, centre_mm
+        From the mesh and the density; `centre_mm` is the centre of mass in the frame of the figure.
+    low_mm, high_mm
+        Axis-aligned box in the frame of the figure.
+    triangles
+        Triangles read from the file.
+    is_watertight
+        False when the mesh has open edges that could not be healed; volume and mass are then estimates.
+    fingerprint
+        What a re-cut is recognised by.
+    """
+
+    id: PartId
+    file: str
+    material: str
+    is_printed: bool
+    mass_kg: float
+    volume_mm3: float
+    area_mm2: float
+    centre_mm: Vector
+    low_mm: Vector
+    high_mm: Vector
+    triangles: int
+    is_watertight: bool
+    fingerprint: Fingerprint
+
+    @property
+    def size_mm(self) -> Vector:
+        """Edges of the axis-aligned box, mm."""
+        low, high = self.low_mm, self.high_mm
+        return (high[0] - low[0], high[1] - low[1], high[2] - low[2])

@@ -1,0 +1,268 @@
+"""The plan: steps in order, with everything a page or a check needs to know of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from assembler.figure.findings import Finding
+from assembler.figure.hardware import Bonding, HardwareLine, Stack
+from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
+from assembler.figure.joints import Joint, Place
+from assembler.figure.parts import Part, Vector
+
+
+class StepKind(StrEnum):
+    """What a step is for."""
+
+    DRY_FIT = "dry fit"
+    JOIN = "join"
+    TURN = "turn"
+    BASE = "base"
+    FINISH = "finish"
+    PACK = "pack"
+    OPEN = "open"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Access:
+    """How one bolt is reached when its joint is closed.
+
+    Parameters
+    ----------
+    bolt
+        The bolt.
+    head_part, nut_part
+        Parts that head and nut sit on: planning decides.
+    head_end
+        0 when the head sits on the start of the axis (`through[0]`), 1 when on its end.
+    tool
+        Tool on the head side, with its size.
+    head, nut
+        How each end is reached, in words ('from above, through the open top', 'captive', 'out of reach').
+    reach_mm
+        Longest way of a hand inside the hollow to either end; 0 when both ends lie outside.
+    is_reachable
+        Whether both ends are served at once.
+    """
+
+    bolt: BoltId
+    head_part: PartId
+    nut_part: PartId
+    head_end: int
+    tool: str
+    head: str
+    nut: str
+    reach_mm: float
+    is_reachable: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hold:
+    """A wait that a step starts.
+
+    Parameters
+    ----------
+    minutes
+        Until handling strength of the slowest joint.
+    joints
+        Joints that cure.
+    before
+        Steps that must not begin earlier.
+    reason
+        In words, for the page.
+    """
+
+    minutes: float
+    joints: tuple[JointId, ...]
+    before: tuple[StepNumber, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gate:
+    """What a step has to wait for: joint, the step that closed it."""
+
+    joint: JointId
+    step: StepNumber
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lift:
+    """What is lifted in a step.
+
+    Parameters
+    ----------
+    mass_kg, centre_mm
+        Of what moves, at its place in the figure.
+    people
+        People needed; 0 when it takes a hoist.
+    rule
+        Why, in words ('23.1 kg, above 15.3 kg for two: hoist').
+    """
+
+    mass_kg: float
+    centre_mm: Vector
+    people: int
+    rule: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stability:
+    """How what stands after the step stands.
+
+    Parameters
+    ----------
+    tip_deg
+        Smallest angle that tips it; negative when its centre of mass is outside its support.
+    needs_prop
+        Whether it has to be held or propped until the hold ends.
+    reason
+        In words; empty when it simply stands.
+    """
+
+    tip_deg: float
+    needs_prop: bool
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Move:
+    """One straight movement; the parts move along `direction` by `travel_mm` to reach the next leg's start.
+
+    Parameters
+    ----------
+    direction
+        Unit vector of the movement.
+    travel_mm
+        Length.
+    """
+
+    direction: Vector
+    travel_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class View:
+    """How the picture of a step was taken and what it shows; zeros before it is drawn."""
+
+    eye: Vector = (0.0, 0.0, 0.0)
+    up: Vector = (0.0, 0.0, 1.0)
+    explode_mm: float = 0.0
+    new_visible: float = 0.0
+    mating_visible: float = 0.0
+    label_overlaps: int = 0
+    turned_deg: float = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Step:
+    """One step of the build.
+
+    Parameters
+    ----------
+    number, title, kind
+        `number` is printed; it may be '12a' in a later revision.
+    place, bench, section
+        Where it is done and which section it belongs to.
+    after
+        Steps that must be done before (not only the last one).
+    up
+        Direction that is up on the bench, in the frame of the figure.
+    moves, onto
+        Parts that move in, and everything else that stands on that bench.
+    path
+        Legs of the movement in the order in which they are carried out; the last is the closing one. Empty for a
+        step without movement.
+    joints
+        Joints closed for good in this step.
+    hardware, stacks, adhesive
+        For the joints of this step.
+    hold
+        Wait that the step starts, or None.
+    gates
+        Holds this step has to wait for.
+    lift, stability, access
+        See the records. `lift` is None when nothing is lifted.
+    minutes
+        Working time without the hold.
+    start_min, end_min
+        On the calendar, minutes of working plan from the start of the job.
+    is_critical
+        Whether a delay here delays the whole.
+    why
+        What forced this place in the order, one line each.
+    notes
+        Further lines for the page, imperative mood.
+    view, image
+        Filled in by drawing; file name of the picture.
+    """
+
+    number: StepNumber
+    title: str
+    kind: StepKind
+    place: Place
+    bench: BenchId
+    section: SectionId
+    after: tuple[StepNumber, ...] = ()
+    up: Vector = (0.0, 0.0, 1.0)
+    moves: tuple[PartId, ...] = ()
+    onto: tuple[PartId, ...] = ()
+    path: tuple[Move, ...] = ()
+    joints: tuple[JointId, ...] = ()
+    hardware: tuple[HardwareLine, ...] = ()
+    stacks: tuple[Stack, ...] = ()
+    adhesive: tuple[Bonding, ...] = ()
+    hold: Hold | None = None
+    gates: tuple[Gate, ...] = ()
+    lift: Lift | None = None
+    stability: Stability | None = None
+    access: tuple[Access, ...] = ()
+    minutes: float = 0.0
+    start_min: float = 0.0
+    end_min: float = 0.0
+    is_critical: bool = False
+    why: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    view: View = View()
+    image: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Section:
+    """Parts joined before transport."""
+
+    id: SectionId
+    parts: tuple[PartId, ...]
+    mass_kg: float
+    size_mm: Vector
+    centre_mm: Vector
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """The whole build.
+
+    Parameters
+    ----------
+    figure_name, revision
+        From figure.toml.
+    parts, joints, steps, sections
+        Everything, each in the order of its ids (steps: in the order of the book).
+    findings
+        Heaviest first.
+    total_min
+        Working plan from first to last minute, holds included.
+    costs
+        Costs and counts the choice of the order was made by, by name with unit.
+    """
+
+    figure_name: str
+    revision: str
+    parts: tuple[Part, ...]
+    joints: tuple[Joint, ...]
+    steps: tuple[Step, ...]
+    sections: tuple[Section, ...]
+    findings: tuple[Finding, ...]
+    total_min: float = 0.0
+    costs: dict[str, float] = field(default_factory=dict, compare=False)

@@ -1,0 +1,319 @@
+"""What the shop decides: the content of figure.toml as plain records."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from assembler.figure.ids import PartId
+from assembler.figure.parts import Vector
+from assembler.figure.tolerances import Tolerances
+
+
+class BaseWhen(StrEnum):
+    """When the figure meets its base."""
+
+    FIRST = "first"
+    AFTER_FINISH = "after finish"
+
+
+class Glove(StrEnum):
+    """What the hand that has to pass an opening wears."""
+
+    LIGHT = "bare or light"
+    HEAVY = "heavy"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Material:
+    """A material that parts are made of.
+
+    Parameters
+    ----------
+    name
+        As in figure.toml.
+    density_kg_m3
+        Of the part as made (for filament parts: walls and infill, not the solid polymer).
+    bearing_mpa
+        Pressure under a washer that the material carries for long; from the shop's data sheet.
+    source
+        Where the numbers come from; printed.
+    """
+
+    name: str
+    density_kg_m3: float
+    bearing_mpa: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HardwareChoice:
+    """Kinds of hardware, named by their standards.
+
+    Parameters
+    ----------
+    screw
+        'ISO 4014', 'ISO 4017', 'ISO 4762' or 'ISO 7380-1'.
+    nut
+        'ISO 4032' or 'ISO 7040'.
+    washer
+        'ISO 7089' or 'ISO 7093-1'.
+    property_class
+        '8.8' or 'A2-70'.
+    spares_percent, spares_least
+        Spares added to each size: this share, rounded up, and at least this many.
+    pack
+        Pieces in a pack, for the buying list.
+    stock_lengths_mm
+        Lengths the shop has; empty: all of the standard's.
+    nut_factor
+        K of T = K F d.
+    """
+
+    screw: str = "ISO 4017"
+    nut: str = "ISO 4032"
+    washer: str = "ISO 7089"
+    property_class: str = "8.8"
+    spares_percent: float = 5.0
+    spares_least: int = 2
+    pack: int = 50
+    stock_lengths_mm: tuple[float, ...] = ()
+    nut_factor: float = 0.2
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Adhesive:
+    """An adhesive, with the times of its data sheet at the sheet's temperature.
+
+    Parameters
+    ----------
+    name
+        A generic family or the shop's own name for its product.
+    bond_line_mm
+        Thickness that the plan doses for.
+    waste
+        Share added for mixer, nozzle and squeeze-out (0.3 = 30 %).
+    cartridge_ml
+        Content of one cartridge or set.
+    open_min, working_life_min, fixture_min, handling_min, full_cure_min
+        Minutes at `sheet_c`.
+    sheet_c
+        Temperature the times are given for.
+    lowest_c, highest_c
+        Range in which the rule for other temperatures may be used; outside it: do not glue.
+    strength_mpa
+        Lap shear strength on this material that the shop states; 0: not stated.
+    spacer
+        What keeps the bond line open under the bolts ('0.3 mm glass beads'); empty: nothing stated.
+    source
+        Where the numbers come from; printed.
+    """
+
+    name: str
+    bond_line_mm: float
+    waste: float
+    cartridge_ml: float
+    open_min: float
+    working_life_min: float
+    fixture_min: float
+    handling_min: float
+    full_cure_min: float
+    sheet_c: float
+    lowest_c: float
+    highest_c: float
+    strength_mpa: float
+    spacer: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Crew:
+    """Who builds.
+
+    Parameters
+    ----------
+    people
+        Hands there at once.
+    glove
+        Default glove for openings.
+    hand_opening_mm, forearm_opening_mm
+        The shop's own measured openings; 0: the built-in ones.
+    reach_mm
+        From the shoulder at the opening to the fingertips that hold a nut.
+    lift_one_kg
+        The shop's own limit for one person; 0: what the lifting equation gives.
+    bolt_min, spread_mm2_min
+        Minutes to fit and tighten one bolt; area one person spreads a minute.
+    day_start_h, day_end_h
+        Working hours.
+    """
+
+    people: int = 2
+    glove: Glove = Glove.LIGHT
+    hand_opening_mm: float = 0.0
+    forearm_opening_mm: float = 0.0
+    reach_mm: float = 600.0
+    lift_one_kg: float = 0.0
+    bolt_min: float = 1.0
+    spread_mm2_min: float = 15000.0
+    day_start_h: float = 8.0
+    day_end_h: float = 17.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Climate:
+    """Temperatures of the parts, degrees Celsius."""
+
+    shop_c: float = 20.0
+    night_min_c: float = 16.0
+    site_c: float = 15.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Envelopes:
+    """Boxes that things have to fit, mm; None: not stated."""
+
+    printer_mm: Vector | None = None
+    door_mm: Vector | None = None
+    crate_mm: Vector | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Base:
+    """What the figure stands on.
+
+    Parameters
+    ----------
+    when
+        Whether the figure is built on its base or mounted when finished.
+    part
+        The part that is the base; None: the base has no mesh.
+    size_mm, mass_kg
+        Of a base without a mesh; 0 otherwise.
+    anchors, anchor_size
+        Ground anchors as planned by whoever is responsible for them.
+    """
+
+    when: BaseWhen = BaseWhen.FIRST
+    part: PartId | None = None
+    size_mm: Vector = (0.0, 0.0, 0.0)
+    mass_kg: float = 0.0
+    anchors: int = 0
+    anchor_size: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishOperation:
+    """One operation of the finish route.
+
+    Parameters
+    ----------
+    name, on
+        What is done, and on what: 'seams' or 'surface'.
+    coverage_m2_l
+        Area one litre covers in one coat; 0: no product is used.
+    groove_mm2
+        Cross-section filled along a seam; 0 for an operation on the surface.
+    coats, wait_min
+        Coats, and the wait after each.
+    note
+        Text for the page.
+    """
+
+    name: str
+    on: str
+    coverage_m2_l: float = 0.0
+    groove_mm2: float = 0.0
+    coats: int = 1
+    wait_min: float = 0.0
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pins:
+    """What the user wants of the order.
+
+    Parameters
+    ----------
+    after
+        Pairs (later, earlier).
+    apart
+        Groups of parts to build apart and bring in as one.
+    """
+
+    after: tuple[tuple[PartId, PartId], ...] = ()
+    apart: tuple[tuple[PartId, ...], ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartRule:
+    """What figure.toml says of single parts; None: the default."""
+
+    material: str | None = None
+    is_printed: bool | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Settings:
+    """All that the shop decides for one figure.
+
+    Parameters
+    ----------
+    name, client, revision, date
+        For the cover. `date` is ISO 8601 or empty.
+    unit_mm
+        Length of one unit of the mesh files that state none, mm; None: not stated.
+    up
+        Unit vector, frame of the mesh files.
+    shop_name, shop_contact
+        For the cover; may be empty.
+    materials, default_material
+        By name.
+    parts
+        Rules for single parts, by id.
+    adhesive, hardware, crew, climate, envelopes, base, finish, pins, tolerances
+        See the records.
+    work_on_bolts
+        Loads a fresh joint where the engineering shows that the bolts alone carry it.
+    sheet
+        'A4' or 'Letter'.
+    cautions
+        The shop's own extra cautions.
+    """
+
+    name: str
+    client: str = ""
+    revision: str = "A"
+    date: str = ""
+    unit_mm: float | None = None
+    up: Vector = (0.0, 0.0, 1.0)
+    shop_name: str = ""
+    shop_contact: str = ""
+    materials: dict[str, Material] = field(default_factory=dict)
+    default_material: str = ""
+    parts: dict[PartId, PartRule] = field(default_factory=dict)
+    adhesive: Adhesive
+    hardware: HardwareChoice = HardwareChoice()
+    crew: Crew = Crew()
+    climate: Climate = Climate()
+    envelopes: Envelopes = Envelopes()
+    base: Base = Base()
+    finish: tuple[FinishOperation, ...] = ()
+    finish_route: str = ""
+    pins: Pins = Pins()
+    tolerances: Tolerances = Tolerances()
+    work_on_bolts: bool = False
+    sheet: str = "A4"
+    cautions: tuple[str, ...] = ()
+
+    def material_of(self, part: PartId) -> Material:
+        """Material of a part.
+
+        Raises
+        ------
+        KeyError
+            If figure.toml names a material that it does not define (the file reader refuses that earlier).
+        """
+        rule = self.parts.get(part)
+        name = rule.material if rule and rule.material else self.default_material
+        return self.materials[name]

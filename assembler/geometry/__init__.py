@@ -1,0 +1,1 @@
+"""Geometric questions: arrays in, arrays out."""

@@ -1,0 +1,1 @@
+"""An order that can be carried out, and its independent check."""

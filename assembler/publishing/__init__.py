@@ -1,0 +1,1 @@
+"""The book: what stands on each page, and the files made of it."""

@@ -1,0 +1,1 @@
+"""Joints and holes found in meshes."""
