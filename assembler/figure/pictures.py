@@ -18,8 +18,8 @@ class Picture:
     width_px, height_px
         Size of the PNG.
     overlay_svg
-        SVG elements (no outer <svg>) in pixel coordinates of the PNG: leader lines, item references, arrows, words. Drawn
-        over the raster, so that text stays text.
+        SVG elements (no outer <svg>) in pixel coordinates of the PNG: leader lines, item references, arrows, words.
+        Drawn over the raster, so that text stays text.
     legend
         Item references used in the overlay: (reference as printed, what it is: a part id or a hardware item).
     alt
