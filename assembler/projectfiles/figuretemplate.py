@@ -1,0 +1,198 @@
+"""The figure.toml that the first survey writes: every entry explained to the person who has to fill it in."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assembler.figure.ids import PartId
+from assembler.figure.parts import Vector
+from assembler.projectfiles.toml import quoted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FirstGuess:
+    """What the first survey can say of a figure.
+
+    Parameters
+    ----------
+    name
+        Name of the figure, from the folder.
+    unit
+        Unit that was used for files that state none; empty when every file states its own.
+    printer_mm
+        Printer envelope, if known.
+    base_part
+        The part that looks like a base.
+    """
+
+    name: str
+    unit: str
+    printer_mm: Vector | None = None
+    base_part: PartId | None = None
+
+
+def figure_toml(guess: FirstGuess) -> str:
+    """Text of a new figure.toml."""
+    if guess.base_part is None:
+        rule = '# [parts.P01]                 # a rule for one part\n# material = "timber"\n# printed = false'
+        base = 'part = ""                   # id of the part that is the base; "" when it has no mesh'
+    else:
+        rule = (
+            f"[parts.{guess.base_part}]                 # assumed from its name: a base that is not printed\n"
+            'material = "timber"\nprinted = false'
+        )
+        base = f"part = {quoted(guess.base_part)}                # assumed from its name"
+    box = guess.printer_mm or (400.0, 400.0, 400.0)
+    printer = f"printer_mm = [{box[0]:g}, {box[1]:g}, {box[2]:g}]"
+    if guess.printer_mm is None:
+        printer = f"# {printer}"
+    return _TEXT.format(name=quoted(guess.name), unit=quoted(guess.unit), rule=rule, base=base, printer=printer)
+
+
+_TEXT = """\
+# figure.toml: what the shop decides for this figure.
+# The program wrote this file once and will not write over it. Edit it freely; comments stay.
+# Every name carries its unit. A line that starts with '#' is switched off.
+
+[figure]
+name = {name}
+client = ""
+revision = "A"              # letter of the next issued book
+date = ""                   # printed on the cover, year-month-day; "" leaves a field to fill in
+unit = {unit}                 # of mesh files that do not state their unit (STL, OBJ, PLY, OFF): "mm", "cm", "m" or "in"
+up = [0.0, 0.0, 1.0]        # the axis of the mesh files that points up when the figure stands
+
+[shop]
+name = ""                   # printed on the cover
+contact = ""                # whom the crew calls
+sheet = "A4"                # or "Letter"
+cautions = []               # your own cautions, printed after the general ones
+
+# --- materials -------------------------------------------------------------------------------------------------
+# density_kg_m3: of the part as made (for extruded parts count walls and infill, not the solid polymer).
+# bearing_mpa:   pressure under a washer that the material carries for years. It limits the torque.
+# The numbers below are typical values from memory. Replace them by those of your data sheets and say so in 'source'.
+
+[materials."PA12, sintered"]
+density_kg_m3 = 950
+bearing_mpa = 15
+source = "typical value, from memory; check the data sheet"
+
+[materials.timber]
+density_kg_m3 = 500
+bearing_mpa = 3
+source = "typical softwood, from memory; across the grain"
+
+[parts]
+material = "PA12, sintered"   # of every part without a rule of its own
+
+{rule}
+
+# --- hardware --------------------------------------------------------------------------------------------------
+# The size of each bolt follows from its hole (ISO 273), its length from grip + washers + nut + protrusion.
+
+[hardware]
+screw = "ISO 4017"          # hexagon head, full thread; or "ISO 4014", "ISO 4762" (socket), "ISO 7380-1" (button)
+nut = "ISO 4032"            # or "ISO 7040" (prevailing torque)
+washer = "ISO 7089"         # or "ISO 7093-1" (large)
+property_class = "8.8"      # or "A2-70" (stainless)
+nut_factor = 0.2            # K in T = K F d: 0.2 as received, 0.15 oiled
+spares_percent = 5          # of each size, rounded up ...
+spares_least = 2            # ... and at least this many
+pack = 50                   # pieces in a pack
+stock_lengths_mm = []       # lengths you have; [] allows every length of the standard
+
+# --- adhesive --------------------------------------------------------------------------------------------------
+# All times in minutes at 'sheet_c'. The book converts them to the temperatures below.
+# These are typical values of a slow two-part epoxy, not those of a product: copy yours from its data sheet.
+
+[adhesive]
+name = "two-part epoxy, slow"
+bond_line_mm = 0.3          # thickness of the bond
+waste = 0.3                 # 0.3 = 30 % for mixer, nozzle and squeeze-out
+cartridge_ml = 400
+open_min = 45               # from applying to closing the joint
+working_life_min = 60       # from mixing until too thick
+fixture_min = 240           # parts no longer slip
+handling_min = 480          # the joint may be loaded with care: this is the hold in the book
+full_cure_min = 7200
+sheet_c = 23
+lowest_c = 10               # colder or warmer than this: do not glue
+highest_c = 35
+strength_mpa = 0            # lap shear on your material, from your own coupons; 0 = not stated
+spacer = ""                 # what keeps the bond open under the bolts, such as "0.3 mm glass beads"
+source = "typical range, from memory; the data sheet rules"
+
+# --- people, hands and weather ---------------------------------------------------------------------------------
+
+[crew]
+people = 2
+glove = "bare or light"     # or "heavy": decides through which openings a hand goes
+hand_opening_mm = 0         # your own measured openings; 0 = built-in sizes
+forearm_opening_mm = 0
+reach_mm = 600              # from the opening to a nut that the hand still holds
+lift_one_kg = 0             # your own limit for one person; 0 = by the lifting equation
+bolt_min = 1.0              # minutes to fit and tighten one bolt
+spread_mm2_min = 15000      # area of adhesive that one person spreads in a minute
+day_start_h = 8
+day_end_h = 17
+
+[temperature]               # of the parts, not only of the air
+shop_c = 20
+night_min_c = 16            # the coldest the shop gets during a hold over night
+site_c = 15
+
+[envelopes]                 # boxes that things have to fit, mm; take the '#' away and set yours
+{printer}
+# door_mm = [1000, 2000, 10000]
+# crate_mm = [1200, 1000, 2200]
+
+[base]
+when = "first"              # the figure is built on its base; or "after finish": mounted when finished
+{base}
+size_mm = [0, 0, 0]         # of a base without a mesh
+mass_kg = 0
+anchors = 0                 # ground anchors, as planned by whoever is responsible for them
+anchor_size = ""
+
+# --- finish ----------------------------------------------------------------------------------------------------
+# The operations after the last joint, in order. 'on' is "seams" or "surface".
+# groove_mm2: cross-section of filler along a seam. coverage_m2_l: area of one litre in one coat.
+
+[finish]
+route = "painted"
+
+[[finish.operation]]
+name = "Fill the seams"
+on = "seams"
+groove_mm2 = 6
+wait_min = 720
+note = "Filler as its data sheet says; press it in, no air under it."
+
+[[finish.operation]]
+name = "Sand the seams flush"
+on = "seams"
+note = "Start at 120 grit, end at 240. Extract the dust; wear a mask."
+
+[[finish.operation]]
+name = "Prime"
+on = "surface"
+coverage_m2_l = 6
+coats = 2
+wait_min = 720
+note = "High-build primer; sand lightly between the coats."
+
+[[finish.operation]]
+name = "Paint"
+on = "surface"
+coverage_m2_l = 9
+coats = 2
+wait_min = 480
+
+# --- your wishes for the order ---------------------------------------------------------------------------------
+
+[order]
+after = []                  # pairs [later, earlier], such as [["P07", "P03"]]
+apart = []                  # groups to build apart and bring in as one, such as [["P10", "P11"]]
+work_on_bolts = false       # true: a fresh joint may be loaded where the bolts alone carry it; the book then says so
+"""

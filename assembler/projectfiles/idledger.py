@@ -1,0 +1,212 @@
+"""ids.toml: which number was given to what. A printed number is never used for something else."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field
+
+from assembler.figure.ids import JointId, PartId, natural_key
+from assembler.figure.parts import Fingerprint
+from assembler.projectfiles.toml import Table, quoted, read_table
+from assembler.projectfiles.writing import write_whole
+
+_VALID_ID = re.compile(r"[A-Z]{1,3}\d{1,4}[a-z]?")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartEntry:
+    """One part id that was given out."""
+
+    id: PartId
+    file: str
+    fingerprint: Fingerprint
+    is_retired: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointEntry:
+    """One joint id that was given out."""
+
+    id: JointId
+    parts: tuple[PartId, PartId]
+    bolts_issued: int
+    is_retired: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ledger:
+    """All ids that were ever given out in this project."""
+
+    parts: tuple[PartEntry, ...] = ()
+    joints: tuple[JointEntry, ...] = ()
+
+
+class _Fingerprint(Table):
+    volume_mm3: float
+    area_mm2: float
+    centre_mm: tuple[float, float, float]
+    inertia_mm5: tuple[float, float, float]
+    skew_mm6: float
+    low_mm: tuple[float, float, float]
+    high_mm: tuple[float, float, float]
+
+
+class _Part(Table):
+    id: str
+    file: str
+    retired: bool = False
+    fingerprint: _Fingerprint
+
+
+class _Joint(Table):
+    id: str
+    parts: tuple[str, str]
+    bolts_issued: Annotated[int, Field(ge=0)]
+    retired: bool = False
+
+
+class _File(Table):
+    part: tuple[_Part, ...] = ()
+    joint: tuple[_Joint, ...] = ()
+
+
+def read_ledger(path: Path) -> Ledger:
+    """The ledger; empty for a new project.
+
+    Raises
+    ------
+    ProjectFileError
+        If the file is there and cannot be used.
+    """
+    if not path.exists():
+        return Ledger()
+    content = read_table(path, _File)
+    parts = tuple(
+        PartEntry(
+            id=PartId(entry.id), file=entry.file, is_retired=entry.retired, fingerprint=_fingerprint(entry.fingerprint)
+        )
+        for entry in content.part
+    )
+    joints = tuple(
+        JointEntry(
+            id=JointId(entry.id),
+            parts=(PartId(entry.parts[0]), PartId(entry.parts[1])),
+            bolts_issued=entry.bolts_issued,
+            is_retired=entry.retired,
+        )
+        for entry in content.joint
+    )
+    return Ledger(parts=parts, joints=joints)
+
+
+def _fingerprint(entry: _Fingerprint) -> Fingerprint:
+    return Fingerprint(
+        volume_mm3=entry.volume_mm3,
+        area_mm2=entry.area_mm2,
+        centre_mm=entry.centre_mm,
+        inertia_mm5=entry.inertia_mm5,
+        skew_mm6=entry.skew_mm6,
+        box_mm=(entry.low_mm, entry.high_mm),
+    )
+
+
+def write_ledger(path: Path, ledger: Ledger) -> None:
+    """Write the ledger whole."""
+    lines = ["# ids.toml: the program's own ledger of the numbers it has given out. Please do not edit.", ""]
+    for part in sorted(ledger.parts, key=lambda entry: natural_key(entry.id)):
+        mark = part.fingerprint
+        lines += [
+            "[[part]]",
+            f"id = {quoted(part.id)}",
+            f"file = {quoted(part.file)}",
+            f"retired = {_truth(part.is_retired)}",
+            "  [part.fingerprint]",
+            f"  volume_mm3 = {mark.volume_mm3!r}",
+            f"  area_mm2 = {mark.area_mm2!r}",
+            f"  centre_mm = {list(mark.centre_mm)}",
+            f"  inertia_mm5 = {list(mark.inertia_mm5)}",
+            f"  skew_mm6 = {mark.skew_mm6!r}",
+            f"  low_mm = {list(mark.box_mm[0])}",
+            f"  high_mm = {list(mark.box_mm[1])}",
+            "",
+        ]
+    for joint in sorted(ledger.joints, key=lambda entry: natural_key(entry.id)):
+        lines += [
+            "[[joint]]",
+            f"id = {quoted(joint.id)}",
+            f"parts = [{quoted(joint.parts[0])}, {quoted(joint.parts[1])}]",
+            f"bolts_issued = {joint.bolts_issued}",
+            f"retired = {_truth(joint.is_retired)}",
+            "",
+        ]
+    write_whole(path, "\n".join(lines))
+
+
+def _truth(value: bool) -> str:
+    return "true" if value else "false"
+
+
+def issue_part_ids(
+    ledger: Ledger, fingerprints: Mapping[str, Fingerprint], renamed: Mapping[str, PartId]
+) -> tuple[Ledger, dict[str, PartId]]:
+    """Ids for all files: the old one for a known file, a new one otherwise.
+
+    Parameters
+    ----------
+    ledger
+        What was given out so far.
+    fingerprints
+        Fingerprint of every file there is now, by file name.
+    renamed
+        Files that geometry recognises as a known part under a new name.
+
+    Returns
+    -------
+    Ledger
+        With new entries, and with the entries of files that are gone marked as retired.
+    dict
+        Id of every file.
+    """
+    by_file = {entry.file: entry.id for entry in ledger.parts}
+    used = {entry.id for entry in ledger.parts}
+    ids: dict[str, PartId] = {}
+    files = sorted(fingerprints, key=natural_key)
+    # A stem may only claim its own id if no other file and no earlier part has it.
+    for file in files:
+        known = by_file.get(file) or renamed.get(file)
+        if known:
+            ids[file] = known
+    for file in files:
+        stem = PartId(Path(file).stem)
+        if file not in ids and _VALID_ID.fullmatch(stem) and stem not in used:
+            ids[file] = stem
+            used.add(stem)
+    for file in files:
+        if file not in ids:
+            ids[file] = PartId(_next_id("P", used))
+            used.add(ids[file])
+    return replace(ledger, parts=_entries(ledger, fingerprints, ids)), ids
+
+
+def _entries(
+    ledger: Ledger, fingerprints: Mapping[str, Fingerprint], ids: Mapping[str, PartId]
+) -> tuple[PartEntry, ...]:
+    present = {part: file for file, part in ids.items()}
+    kept = [replace(entry, is_retired=True) for entry in ledger.parts if entry.id not in present]
+    now = [PartEntry(id=part, file=file, fingerprint=fingerprints[file]) for part, file in present.items()]
+    return tuple(sorted(kept + now, key=lambda entry: natural_key(entry.id)))
+
+
+def next_joint_id(taken: Iterable[str]) -> JointId:
+    """The next free joint id above all that were ever given out."""
+    return JointId(_next_id("J", set(taken)))
+
+
+def _next_id(letter: str, used: set[PartId] | set[str]) -> str:
+    numbers = [int(match.group(1)) for name in used if (match := re.match(rf"{letter}(\d+)", name))]
+    return f"{letter}{max(numbers, default=0) + 1:02d}"
