@@ -248,6 +248,6 @@ def _conflict(name: str, about: tuple[str, ...], key: str, stated: object, surve
         level=Level.WARN,
         code="edit-kept",
         about=about,
-        message=f"{name}: joints.toml states {key} = {stated}; the new survey finds {surveyed}. The stated value is kept",
+        message=f"{name}: joints.toml states {key} = {stated}; the new survey finds {surveyed}. The hand edit is kept",
         remedy="check which is right; delete the line or the joint to take the surveyed value",
     )

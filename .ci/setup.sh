@@ -1,0 +1,56 @@
+# What demo/run and tests/run share: system libraries and a virtual environment, installed only where missing.
+# Sourced, not run; expects to stand in the root of the checkout. Everything it prints goes to stderr.
+
+need_packages() {
+    missing=""
+    for package in "$@"; do
+        if ! dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'install ok installed'; then
+            missing="$missing $package"
+        fi
+    done
+    [ -z "$missing" ] && return 0
+    echo "Installing system packages:$missing" >&2
+    if [ "$(id -u)" -eq 0 ]; then
+        as_root=""
+    elif command -v sudo >/dev/null 2>&1; then
+        as_root="sudo"
+    else
+        echo "Please install these Debian packages as root, then run this again:$missing" >&2
+        return 1
+    fi
+    $as_root env DEBIAN_FRONTEND=noninteractive apt-get update -qq >&2 &&
+        $as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $missing >&2
+}
+
+find_python() {
+    for candidate in python3 python3.13 python3.12 python3.11; do
+        if command -v "$candidate" >/dev/null 2>&1 &&
+            "$candidate" -c 'import sys; raise SystemExit(sys.version_info < (3, 11))' 2>/dev/null &&
+            "$candidate" -c 'import ensurepip, venv' 2>/dev/null; then
+            echo "$candidate"
+            return 0
+        fi
+    done
+    return 1
+}
+
+set_up() {
+    # Pango and its fonts for the PDF, EGL and Mesa's software renderer for pictures without a screen.
+    need_packages libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 libegl1 libegl-mesa0 libgl1 libgl1-mesa-dri \
+        libgles2 libglu1-mesa fontconfig fonts-dejavu-core poppler-utils || return 1
+    if ! find_python >/dev/null; then
+        need_packages python3 python3-venv || return 1
+    fi
+    python="$(find_python)" || {
+        echo "Python 3.11 or newer with venv is needed and was not found." >&2
+        return 1
+    }
+    # The environment is made again only when what it is made from has changed.
+    wanted="$(cksum pyproject.toml .ci/setup.sh | cksum)"
+    if [ ! -x .venv/bin/python ] || [ "$(cat .venv/made-from 2>/dev/null)" != "$wanted" ]; then
+        echo "Setting up the Python environment in .venv (a few minutes the first time) ..." >&2
+        [ -x .venv/bin/python ] || "$python" -m venv .venv >&2 || return 1
+        .venv/bin/python -m pip install --quiet --disable-pip-version-check --editable '.[dev,demo]' >&2 || return 1
+        echo "$wanted" >.venv/made-from
+    fi
+}

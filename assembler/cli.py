@@ -1,0 +1,257 @@
+"""The command line: calls, progress, exit codes. It knows no geometry, and it loads the program only when needed."""
+
+from __future__ import annotations
+
+import argparse
+import datetime
+import json
+import sys
+import tempfile
+import time
+import traceback
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, NoReturn
+
+from assembler import __version__
+
+if TYPE_CHECKING:
+    from assembler.figure.findings import Finding
+
+DONE, DONE_WITH_STOPS, BAD_INPUT, INTERNAL = 0, 1, 2, 3
+
+
+class _Parser(argparse.ArgumentParser):
+    def error(self, message: str) -> NoReturn:
+        self.exit(BAD_INPUT, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = _Parser(
+        prog="assembler",
+        description="Makes an illustrated build book from the part meshes of a figure.",
+        epilog="Exit codes: 0 done; 1 done, with at least one 'stop' finding; 2 the input or the call cannot be used; "
+        "3 internal error.",
+    )
+    parser.add_argument("--version", action="version", version=f"assembler {__version__}")
+    calls = parser.add_subparsers(dest="call", required=True, metavar="COMMAND", parser_class=_Parser)
+
+    survey = calls.add_parser("survey", help="find joints, bolts and flanges in a folder of parts")
+    survey.add_argument("parts", type=Path, metavar="PARTS_DIR", help="folder of STL, OBJ, PLY, 3MF or GLB files")
+    survey.add_argument("project", type=Path, metavar="PROJECT_DIR", help="folder for the project files")
+    survey.add_argument(
+        "--unit", choices=("mm", "cm", "m", "in"), help="unit of mesh files that state none (first survey only)"
+    )
+    _json_option(survey)
+
+    check = calls.add_parser("check", help="list findings, and why each step stands where it stands")
+    check.add_argument("project", type=Path, metavar="PROJECT_DIR")
+    check.add_argument("--step", metavar="NUMBER", help="explain this step only")
+    _json_option(check)
+
+    book = calls.add_parser("book", help="write the build book")
+    book.add_argument("project", type=Path, metavar="PROJECT_DIR")
+    book.add_argument("-o", "--out", type=Path, metavar="OUT", help="folder for the book (default: books/draft)")
+    book.add_argument("--issue", action="store_true", help="freeze the book as the revision named in figure.toml")
+    _json_option(book)
+
+    recut = calls.add_parser("recut", help="say what differs from an earlier book")
+    recut.add_argument("project", type=Path, metavar="PROJECT_DIR")
+    recut.add_argument("--since", type=Path, required=True, metavar="BOOK", help="folder of an earlier complete book")
+    _json_option(recut)
+
+    record = calls.add_parser("record", help="log that a step was carried out; says when its hold ends")
+    record.add_argument("project", type=Path, metavar="PROJECT_DIR")
+    record.add_argument("step", metavar="STEP", help="number of the step")
+    record.add_argument("--at", required=True, metavar="TIME", help="local time, such as 2031-05-04T14:30")
+    record.add_argument("--temp", required=True, type=float, metavar="C", help="temperature of the parts, Celsius")
+    record.add_argument("--book", metavar="REVISION", help="book that was followed (default: latest issued, or draft)")
+    _json_option(record)
+
+    worksheet = calls.add_parser("worksheet", help="print the whole calculation of one joint")
+    worksheet.add_argument("project", type=Path, metavar="PROJECT_DIR")
+    worksheet.add_argument("joint", metavar="JOINT", help="id of the joint, such as J03")
+    _json_option(worksheet)
+    return parser
+
+
+def _json_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", action="store_true", help="print the result as JSON on stdout")
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command.
+
+    Parameters
+    ----------
+    arguments
+        Words of the call without the program's name; None: those of this process.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    call = _parser().parse_args(arguments)
+    from assembler.errors import DrawingError, InputError
+
+    try:
+        return _CALLS[call.call](call)
+    except InputError as exc:
+        for fault in exc.faults:
+            print(f"assembler: {fault}", file=sys.stderr)
+        return BAD_INPUT
+    except DrawingError as exc:
+        print(f"assembler: {exc}", file=sys.stderr)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        print("assembler: stopped; nothing was half-written", file=sys.stderr)
+        return 130
+    except Exception as exc:  # noqa: BLE001  the one place where an unexpected fault becomes a report
+        return _report_internal(exc)
+
+
+def _report_internal(exc: Exception) -> int:
+    with tempfile.NamedTemporaryFile("w", prefix="assembler-", suffix=".log", delete=False, encoding="utf-8") as log:
+        log.write(f"assembler {__version__}, Python {sys.version}\n{' '.join(sys.argv)}\n\n")
+        traceback.print_exception(exc, file=log)
+    print(
+        f"assembler: internal error ({type(exc).__name__}: {exc}); the log is {log.name}: "
+        "please report it with the project's figure.toml and joints.toml",
+        file=sys.stderr,
+    )
+    return INTERNAL
+
+
+class _Progress:
+    """Lines on stderr with the time since the start."""
+
+    def __init__(self) -> None:
+        self._start = time.monotonic()
+
+    def __call__(self, message: str) -> None:
+        print(f"[{time.monotonic() - self._start:6.1f} s] {message}", file=sys.stderr, flush=True)
+
+
+def _exit_code(findings: Sequence[Finding]) -> int:
+    return DONE_WITH_STOPS if any(finding.level == "stop" for finding in findings) else DONE
+
+
+def _print_json(record: Any) -> None:
+    json.dump(record, sys.stdout, indent=1, ensure_ascii=False)
+    print()
+
+
+def _print_findings(findings: Sequence[Finding]) -> None:
+    for finding in findings:
+        about = ", ".join(finding.about)
+        print(f"{finding.level.value:<5} {about + ': ' if about else ''}{finding.message}")
+        if finding.remedy:
+            print(f"      -> {finding.remedy}")
+
+
+def _survey(call: argparse.Namespace) -> int:
+    from assembler import pipeline
+
+    report = pipeline.survey_project(call.parts, call.project, unit=call.unit, progress=_Progress())
+    if call.json:
+        _print_json(report.as_record())
+    else:
+        for line in report.table():
+            print(line)
+        _print_findings(report.findings)
+        if report.questions:
+            print("\nNeeds a decision:")
+            for number, question in enumerate(report.questions, 1):
+                print(f" {number}. {question}")
+        print(f"\nNext: assembler check {_quoted(call.project)}")
+    return _exit_code(report.findings)
+
+
+def _check(call: argparse.Namespace) -> int:
+    from assembler import pipeline
+
+    report = pipeline.check_project(call.project, step=call.step, progress=_Progress())
+    if call.json:
+        _print_json(report.as_record())
+    else:
+        _print_findings(report.plan.findings)
+        for line in report.lines():
+            print(line)
+        print(f"\nNext: assembler book {_quoted(call.project)}")
+    return _exit_code(report.plan.findings)
+
+
+def _book(call: argparse.Namespace) -> int:
+    from assembler import pipeline
+
+    report = pipeline.write_project_book(call.project, out=call.out, is_issue=call.issue, progress=_Progress())
+    if call.json:
+        _print_json(report.as_record())
+    else:
+        _print_findings(report.findings)
+        if report.is_unchanged:
+            print(f"Nothing has changed since this book was issued: {report.pdf}")
+        else:
+            print(f"Book: {report.pdf}")
+    return _exit_code(report.findings)
+
+
+def _recut(call: argparse.Namespace) -> int:
+    from assembler import pipeline
+
+    report = pipeline.compare_project(call.project, since=call.since, progress=_Progress())
+    if call.json:
+        _print_json(report.as_record())
+    else:
+        for line in report.lines():
+            print(line)
+    return _exit_code(report.findings)
+
+
+def _record(call: argparse.Namespace) -> int:
+    from assembler import pipeline
+    from assembler.errors import Fault, InputError
+
+    try:
+        at = datetime.datetime.fromisoformat(call.at)
+    except ValueError as exc:
+        raise InputError(
+            Fault(file="", place="--at", wrong=f"got {call.at!r}", right="give a time such as 2031-05-04T14:30")
+        ) from exc
+    report = pipeline.record_step(
+        call.project, step=call.step, at=at, temperature_c=call.temp, book=call.book, progress=_Progress()
+    )
+    if call.json:
+        _print_json(report.as_record())
+    else:
+        for line in report.lines():
+            print(line)
+    return DONE
+
+
+def _worksheet(call: argparse.Namespace) -> int:
+    from assembler import pipeline
+
+    sheet = pipeline.joint_worksheet(call.project, joint=call.joint, progress=_Progress())
+    if call.json:
+        _print_json(sheet.as_record())
+    else:
+        for line in sheet.lines():
+            print(line)
+    return DONE
+
+
+def _quoted(path: Path) -> str:
+    text = str(path)
+    return f"'{text}'" if " " in text else text
+
+
+_CALLS: dict[str, Callable[[argparse.Namespace], int]] = {
+    "survey": _survey,
+    "check": _check,
+    "book": _book,
+    "recut": _recut,
+    "record": _record,
+    "worksheet": _worksheet,
+}

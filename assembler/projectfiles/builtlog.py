@@ -1,0 +1,113 @@
+"""built.toml: what was carried out, as the crew reported it."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field
+
+from assembler.errors import Fault, ProjectFileError
+from assembler.figure.ids import BoltId, JointId, StepNumber
+from assembler.projectfiles.toml import Table, quoted, read_table
+from assembler.projectfiles.writing import write_whole
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltStep:
+    """One step that was carried out.
+
+    Parameters
+    ----------
+    step, book
+        Number of the step, and the revision of the book it was taken from ('draft' for a draft).
+    at
+        Local time at which its joints were closed.
+    temperature_c
+        Of the parts.
+    joints, bolts
+        What was closed.
+    """
+
+    step: StepNumber
+    book: str
+    at: datetime.datetime
+    temperature_c: float
+    joints: tuple[JointId, ...]
+    bolts: tuple[BoltId, ...]
+
+
+class _Built(Table):
+    step: str
+    book: str
+    at: datetime.datetime
+    temperature_c: Annotated[float, Field(ge=-40, le=80)]
+    joints: tuple[str, ...] = ()
+    bolts: tuple[str, ...] = ()
+
+
+class _File(Table):
+    built: tuple[_Built, ...] = ()
+
+
+def read_built(path: Path) -> tuple[BuiltStep, ...]:
+    """Steps carried out so far, in the order in which they were reported; empty if there is no log.
+
+    Raises
+    ------
+    ProjectFileError
+        If the file is there and cannot be used.
+    """
+    if not path.exists():
+        return ()
+    return tuple(
+        BuiltStep(
+            step=StepNumber(entry.step),
+            book=entry.book,
+            at=entry.at,
+            temperature_c=entry.temperature_c,
+            joints=tuple(JointId(joint) for joint in entry.joints),
+            bolts=tuple(BoltId(bolt) for bolt in entry.bolts),
+        )
+        for entry in read_table(path, _File).built
+    )
+
+
+def record_built(path: Path, entry: BuiltStep) -> None:
+    """Add one step to the log.
+
+    Raises
+    ------
+    ProjectFileError
+        If the log cannot be used, or has the step already.
+    """
+    done = read_built(path)
+    if any(other.step == entry.step for other in done):
+        raise ProjectFileError(
+            Fault(
+                file=str(path),
+                place=f"built[{entry.step}]",
+                wrong=f"step {entry.step} is recorded already",
+                right="mend the entry by hand if its time or temperature was wrong",
+            )
+        )
+    write_whole(path, _text((*done, entry)))
+
+
+def _text(entries: Sequence[BuiltStep]) -> str:
+    lines = ["# built.toml: the as-built log. 'assembler record' adds to it; a slip may be mended by hand."]
+    for entry in entries:
+        lines += [
+            "",
+            "[[built]]",
+            f"step = {quoted(entry.step)}",
+            f"book = {quoted(entry.book)}",
+            f"at = {entry.at.isoformat()}",
+            f"temperature_c = {float(entry.temperature_c)!r}",
+            "joints = [" + ", ".join(quoted(joint) for joint in entry.joints) + "]",
+            "bolts = [" + ", ".join(quoted(bolt) for bolt in entry.bolts) + "]",
+        ]
+    return "\n".join(lines) + "\n"
