@@ -11,6 +11,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import BoltId, JointId, PartId, natural_key
 from assembler.figure.joints import Bolt, Joint, Origin
 from assembler.projectfiles.idledger import JointEntry, Ledger, next_joint_id
+from assembler.projectfiles.jointrecords import rounded_joint
 from assembler.projectfiles.jointsfile import JOINT_KEYS, is_same_bolt, is_same_value
 
 # A hole that moved less than this is the same hole re-cut; neighbouring holes are at least three diameters apart.
@@ -60,6 +61,8 @@ def merge_survey(
     Merged
         Nothing that a hand stated is lost.
     """
+    # Compared as the file carries them, or a rounded digit would look like a hand edit.
+    found, last = tuple(map(rounded_joint, found)), tuple(map(rounded_joint, last))
     numbered, ledger = number_joints(found, last, in_file or (), ledger)
     if in_file is None:
         return Merged(joints=numbered, surveyed=numbered, ledger=ledger, findings=())
@@ -70,7 +73,11 @@ def merge_survey(
         joint = _merge_joint(name, old.get(name), new.get(name), kept.get(name), findings.append)
         if joint is not None:
             joints.append(joint)
-    return Merged(joints=tuple(joints), surveyed=numbered, ledger=ledger, findings=tuple(findings))
+    present = {joint.id for joint in (*joints, *numbered)}
+    entries = tuple(replace(entry, is_retired=entry.id not in present) for entry in ledger.joints)
+    return Merged(
+        joints=tuple(joints), surveyed=numbered, ledger=replace(ledger, joints=entries), findings=tuple(findings)
+    )
 
 
 def number_joints(
@@ -94,8 +101,7 @@ def number_joints(
         )
         entries[name] = JointEntry(id=name, parts=joint.parts, bolts_issued=issued)
         numbered.append(replace(joint, id=name, bolts=tuple(sorted(bolts, key=lambda bolt: natural_key(bolt.id)))))
-    present = set(ids.values()) | {joint.id for joint in in_file}
-    ordered = tuple(replace(entries[name], is_retired=name not in present) for name in sorted(entries, key=natural_key))
+    ordered = tuple(entries[name] for name in sorted(entries, key=natural_key))
     numbered.sort(key=lambda joint: natural_key(joint.id))
     return tuple(numbered), replace(ledger, joints=ordered)
 

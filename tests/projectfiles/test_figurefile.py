@@ -1,0 +1,90 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from assembler.errors import ProjectFileError
+from assembler.figure.ids import PartId
+from assembler.figure.settings import BaseWhen
+from assembler.projectfiles.figurefile import check_part_ids, read_settings
+from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
+
+
+def _write(tmp_path: Path, old: str = "", new: str = "", guess: FirstGuess | None = None) -> Path:
+    text = figure_toml(guess or FirstGuess(name="Heron", unit="mm"))
+    assert old in text
+    path = tmp_path / "figure.toml"
+    path.write_text(text.replace(old, new, 1) if old else text, encoding="utf-8")
+    return path
+
+
+def test_the_first_file_reads_back_as_usable_settings(tmp_path: Path) -> None:
+    settings = read_settings(_write(tmp_path))
+    assert settings.name == "Heron"
+    assert settings.unit_mm == 1.0
+    assert settings.base.when is BaseWhen.FIRST
+    assert settings.base.part is None
+    assert settings.material_of(PartId("P01")).density_kg_m3 == 950
+    assert [operation.on for operation in settings.finish] == ["seams", "seams", "surface", "surface"]
+
+
+def test_a_guessed_base_is_carpentry_and_not_printed(tmp_path: Path) -> None:
+    guess = FirstGuess(name='Otter "Tide"', unit="", base_part=PartId("P09"), printer_mm=(300.0, 310.0, 320.0))
+    settings = read_settings(_write(tmp_path, guess=guess))
+    assert settings.name == 'Otter "Tide"'
+    assert settings.unit_mm is None
+    assert settings.base.part == "P09"
+    assert settings.parts[PartId("P09")].is_printed is False
+    assert settings.material_of(PartId("P09")).name == "timber"
+    assert settings.envelopes.printer_mm == (300.0, 310.0, 320.0)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "place", "hint"),
+    [
+        ("density_kg_m3 = 950", "density_kg_m3 = -950", "materials.PA12, sintered.density_kg_m3", "greater than 0"),
+        ("bond_line_mm = 0.3", "bond_line_mm = -0.3", "adhesive.bond_line_mm", "greater than 0"),
+        ('revision = "A"', 'revision = "first"', "figure.revision", "pattern"),
+        ("up = [0.0, 0.0, 1.0]", "up = [0.0, 0.0, 0.0]", "figure.up", "axis that points up"),
+        ("people = 2", 'people = "two"', "crew.people", "integer"),
+        ("handling_min = 480", "handling_min = 100", "adhesive", "must not fall"),
+        ("open_min = 45 ", "opne_min = 45 ", "adhesive.opne_min", "spelling"),
+        ('material = "PA12, sintered"', 'material = "cheese"', "parts.material", "timber"),
+        ('screw = "ISO 4017"', 'screw = "ISO 1"', "hardware.screw", "ISO 4762"),
+    ],
+)
+def test_a_bad_value_is_named_with_its_place_and_what_would_be_right(
+    tmp_path: Path, old: str, new: str, place: str, hint: str
+) -> None:
+    path = _write(tmp_path, old, new)
+    with pytest.raises(ProjectFileError) as caught:
+        read_settings(path)
+    lines = [str(fault) for fault in caught.value.faults]
+    assert any(line.startswith(f"{path}: {place}: ") and hint in line for line in lines), lines
+    assert all("\n" not in line for line in lines)
+
+
+def test_all_faults_come_at_once(tmp_path: Path) -> None:
+    path = _write(tmp_path, "people = 2", "people = 0")
+    path.write_text(path.read_text().replace("waste = 0.3", "waste = -1"))
+    with pytest.raises(ProjectFileError) as caught:
+        read_settings(path)
+    assert len(caught.value.faults) == 2
+
+
+def test_broken_toml_is_named_with_its_line(tmp_path: Path) -> None:
+    path = _write(tmp_path, 'client = ""', "client = ")
+    with pytest.raises(ProjectFileError, match=r"no valid TOML.*line 7"):
+        read_settings(path)
+
+
+def test_a_missing_file_says_what_to_do(tmp_path: Path) -> None:
+    with pytest.raises(ProjectFileError, match="assembler survey"):
+        read_settings(tmp_path / "figure.toml")
+
+
+def test_unknown_parts_are_refused_with_the_choice(tmp_path: Path) -> None:
+    path = _write(tmp_path, "after = []", 'after = [["P07", "P77"]]')
+    with pytest.raises(ProjectFileError, match=r"order.after: there is no part 'P77'; use one of: P01, P07"):
+        check_part_ids(read_settings(path), (PartId("P01"), PartId("P07")), path)
