@@ -21,6 +21,8 @@ FLOORS = {
     "planning": 4,
     "recut": 4,
     "publishing": 5,
+    "reports": 5,
+    "project": 5,
     "pipeline": 6,
     "cli": 7,
     "__main__": 8,

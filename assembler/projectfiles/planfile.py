@@ -37,7 +37,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "sections": [_section(section) for section in plan.sections],
         "parts": [_part(part) for part in plan.parts],
         "joints": [joint_record(joint) for joint in plan.joints],
-        "findings": [_finding(finding) for finding in plan.findings],
+        "findings": [finding_record(finding) for finding in plan.findings],
         "total_minutes": round(plan.total_min, 1),
         "costs": {name: round(value, 3) for name, value in sorted(plan.costs.items())},
     }
@@ -213,7 +213,8 @@ def _part(part: Part) -> dict[str, Any]:
     }
 
 
-def _finding(finding: Finding) -> dict[str, Any]:
+def finding_record(finding: Finding) -> dict[str, Any]:
+    """Keys and plain values of a finding."""
     return {
         "level": finding.level.value,
         "code": finding.code,

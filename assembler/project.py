@@ -1,0 +1,163 @@
+"""A project as it stands on disk, brought up to date with its parts folder: settings, parts, meshes, joints."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from assembler.errors import Fault, ProjectFileError
+from assembler.figure.findings import Finding, sort_findings
+from assembler.figure.ids import PartId, natural_key
+from assembler.figure.joints import Joint
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Part
+from assembler.figure.settings import Settings
+from assembler.figure.tolerances import Tolerances
+from assembler.geometry.fingerprints import is_same_solid
+from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings
+from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
+from assembler.projectfiles.folder import ProjectFolder, take_in_parts
+from assembler.projectfiles.idledger import Ledger, issue_part_ids, read_ledger, write_ledger
+from assembler.projectfiles.jointedit import write_joints
+from assembler.projectfiles.jointmerge import merge_survey
+from assembler.projectfiles.jointsfile import read_joints
+from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
+from assembler.projectfiles.writing import write_whole
+from assembler.recut.identity import figure_shift, renamed_files
+from assembler.survey.intake import Intake, check_parts, make_parts, read_parts
+from assembler.survey.joints import survey_joints
+
+Progress = Callable[[str], None]
+_BASE_NAME = re.compile(r"\b(base|plinth|pedestal|sockel|socle)\b", re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Project:
+    """Everything read, nothing planned yet.
+
+    Parameters
+    ----------
+    folder
+        Where it lies.
+    settings, parts, meshes, joints
+        Up to date with each other; `parts` and `joints` in the order of their ids.
+    healed
+        What was mended in the meshes, one line a part.
+    findings, questions
+        From intake and survey.
+    """
+
+    folder: ProjectFolder
+    settings: Settings
+    parts: tuple[Part, ...]
+    meshes: Mapping[PartId, Mesh]
+    joints: tuple[Joint, ...]
+    healed: tuple[str, ...]
+    findings: tuple[Finding, ...]
+    questions: tuple[str, ...]
+
+
+def open_project(
+    root: Path, progress: Progress, *, parts_from: Path | None = None, unit: str | None = None
+) -> Project:
+    """Read a project; survey it anew if its parts have changed since the last survey.
+
+    Parameters
+    ----------
+    root
+        The project folder.
+    progress
+        Takes one line at a time.
+    parts_from
+        Folder to take the parts from; None: the project's own. Giving it always surveys.
+    unit
+        Unit of mesh files that state none, for a project that has no figure.toml yet.
+
+    Raises
+    ------
+    InputError
+        If something cannot be used; nothing is written then.
+    """
+    folder = ProjectFolder(root)
+    if parts_from is None and not folder.figure.exists():
+        raise ProjectFileError(
+            Fault(
+                file=str(root),
+                place="",
+                wrong="this is no project folder: it has no figure.toml",
+                right=f"run 'assembler survey PARTS_DIR {root}' first",
+            )
+        )
+    settings = read_settings(folder.figure) if folder.figure.exists() else None
+    ledger = read_ledger(folder.ids)
+    intake = _read_intake(parts_from or folder.parts, settings, unit, progress)
+    prints = {body.file: body.fingerprint for body in intake.bodies}
+    shifted = figure_shift(prints, ledger)
+    known = {entry.id: entry.fingerprint for entry in ledger.parts if not entry.is_retired}
+    renamed = renamed_files(prints, ledger)
+    ledger, ids = issue_part_ids(ledger, prints, renamed)
+    if parts_from is not None:
+        take_in_parts(parts_from, folder)
+    if settings is None:
+        write_whole(folder.figure, figure_toml(_first_guess(root, intake, ids, unit)))
+        settings = read_settings(folder.figure)
+    check_part_ids(settings, tuple(sorted(ids.values(), key=natural_key)), folder.figure)
+    parts = make_parts(intake, ids, settings)
+    meshes = {ids[body.file]: body.mesh for body in intake.bodies}
+    meshes = {part.id: meshes[part.id] for part in parts}
+    is_changed = set(known) != set(ids.values()) or any(
+        not is_same_solid(part.fingerprint, known[part.id]) for part in parts
+    )
+    findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
+    questions: tuple[str, ...] = ()
+    if parts_from is not None or is_changed or not folder.joints.exists():
+        joints, surveyed, questions = _survey(folder, meshes, settings.tolerances, ledger, progress)
+        findings += surveyed
+    else:
+        joints = read_joints(folder.joints, tuple(meshes), read_surveyed(folder.surveyed))
+    return Project(
+        folder=folder,
+        settings=settings,
+        parts=parts,
+        meshes=meshes,
+        joints=joints,
+        healed=tuple(f"{ids[body.file]} {note}" for body in intake.bodies for note in body.notes),
+        findings=sort_findings(findings),
+        questions=questions,
+    )
+
+
+def _read_intake(source: Path, settings: Settings | None, unit: str | None, progress: Progress) -> Intake:
+    unit_mm = settings.unit_mm if settings is not None else UNITS_MM.get(unit or "")
+    tolerances = settings.tolerances if settings is not None else Tolerances()
+    progress(f"reading the parts in {source}")
+    return read_parts(source, unit_mm=unit_mm, tolerances=tolerances, progress=progress)
+
+
+def _first_guess(root: Path, intake: Intake, ids: Mapping[str, PartId], unit: str | None) -> FirstGuess:
+    bases = sorted((part for file, part in ids.items() if _BASE_NAME.search(file)), key=natural_key)
+    has_silent_files = any(body.unit_origin != "stated" for body in intake.bodies)
+    name = root.resolve().name.replace("-", " ").replace("_", " ").strip() or "figure"
+    return FirstGuess(
+        name=name[0].upper() + name[1:],
+        unit=(unit or "mm") if has_silent_files or unit else "",
+        base_part=bases[0] if len(bases) == 1 else None,
+    )
+
+
+def _survey(
+    folder: ProjectFolder, meshes: Mapping[PartId, Mesh], tolerances: Tolerances, ledger: Ledger, progress: Progress
+) -> tuple[tuple[Joint, ...], list[Finding], tuple[str, ...]]:
+    """Survey the meshes, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats it."""
+    last = read_surveyed(folder.surveyed)
+    known = tuple(meshes) + tuple(entry.id for entry in ledger.parts if entry.is_retired)
+    in_file = read_joints(folder.joints, known, last) if folder.joints.exists() else None
+    survey = survey_joints(meshes, tolerances, progress=progress)
+    merged = merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger)
+    write_joints(folder.joints, merged.joints)
+    write_surveyed(folder.surveyed, merged.surveyed)
+    write_ledger(folder.ids, merged.ledger)
+    joints = read_joints(folder.joints, known, merged.surveyed)
+    return joints, [*survey.findings, *merged.findings], survey.questions

@@ -1,0 +1,202 @@
+"""What each command hands back to the command line: records that can be said in words or as JSON."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.findings import Finding
+from assembler.figure.joints import Joint
+from assembler.figure.parts import Part
+from assembler.figure.plan import Plan, Step
+from assembler.projectfiles.planfile import finding_record, plan_record
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SurveyReport:
+    """What a survey found.
+
+    Parameters
+    ----------
+    parts, joints
+        Everything found.
+    sizes
+        Bolts by size, in words where the size is not known.
+    healed
+        What was mended in the meshes, one line a part.
+    findings, questions
+        What a person has to know, and to decide.
+    """
+
+    parts: Sequence[Part]
+    joints: Sequence[Joint]
+    sizes: Mapping[str, int]
+    healed: Sequence[str]
+    findings: Sequence[Finding]
+    questions: Sequence[str]
+
+    def table(self) -> tuple[str, ...]:
+        """The short table a survey ends with."""
+        methods: dict[str, int] = {}
+        for joint in self.joints:
+            methods[joint.method.value] = methods.get(joint.method.value, 0) + 1
+        kinds = ", ".join(f"{count} {method}" for method, count in sorted(methods.items())) or "none"
+        sizes = ", ".join(f"{count} x {size}" for size, count in self.sizes.items()) or "none"
+        mass = sum(part.mass_kg for part in self.parts)
+        triangles = sum(part.triangles for part in self.parts)
+        return (
+            f"parts    {len(self.parts)}, {mass:.1f} kg, {triangles:,} triangles".replace(",", " ").replace("  ", ", "),
+            f"joints   {len(self.joints)}: {kinds}",
+            f"bolts    {sum(self.sizes.values())}: {sizes}",
+            f"mended   {len(self.healed)} parts" + ("" if not self.healed else ": " + "; ".join(self.healed[:4])),
+        )
+
+    def as_record(self) -> dict[str, Any]:
+        """For JSON."""
+        return {
+            "parts": len(self.parts),
+            "joints": [{"id": joint.id, "parts": joint.parts, "bolts": len(joint.bolts)} for joint in self.joints],
+            "bolts": dict(self.sizes),
+            "healed": list(self.healed),
+            "findings": [finding_record(finding) for finding in self.findings],
+            "questions": list(self.questions),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckReport:
+    """A plan, with what forced each of the steps asked for."""
+
+    plan: Plan
+    steps: Sequence[Step]
+    reasons: Mapping[str, Sequence[str]]
+
+    def lines(self) -> tuple[str, ...]:
+        """Steps with their reasons."""
+        lines: list[str] = []
+        for step in self.steps:
+            lines += ["", f"Step {step.number}, bench {step.bench}: {step.title}"]
+            lines += [f"   {reason}" for reason in self.reasons[step.number]]
+        return tuple(lines)
+
+    def as_record(self) -> dict[str, Any]:
+        """For JSON."""
+        record = plan_record(self.plan)
+        return {
+            "figure": record["figure"],
+            "findings": record["findings"],
+            "costs": record["costs"],
+            "total_minutes": record["total_minutes"],
+            "steps": [
+                {"number": step.number, "title": step.title, "bench": step.bench, "why": list(self.reasons[step.number])}
+                for step in self.steps
+            ],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookReport:
+    """Where a book was written and what its cover says."""
+
+    folder: Path
+    pdf: Path
+    is_unchanged: bool
+    findings: Sequence[Finding]
+
+    def as_record(self) -> dict[str, Any]:
+        """For JSON."""
+        return {
+            "folder": str(self.folder),
+            "pdf": str(self.pdf),
+            "unchanged": self.is_unchanged,
+            "findings": [finding_record(finding) for finding in self.findings],
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ChangeReport:
+    """What differs from an earlier book."""
+
+    words: Sequence[str]
+    record: Mapping[str, Any]
+    sheet: Path | None
+    findings: Sequence[Finding]
+
+    def lines(self) -> tuple[str, ...]:
+        """The change sheet in words."""
+        tail = (f"Change sheet: {self.sheet}",) if self.sheet else ()
+        return (*self.words, *tail)
+
+    def as_record(self) -> dict[str, Any]:
+        """For JSON."""
+        return dict(self.record)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuiltReport:
+    """A step that was recorded.
+
+    Parameters
+    ----------
+    step, joints
+        What was closed.
+    free_at
+        When the slowest joint may be loaded; None when nothing cures.
+    waiting
+        Steps that wait for it.
+    temperature_c
+        That the hold was computed for.
+    """
+
+    step: str
+    joints: Sequence[str]
+    free_at: datetime.datetime | None
+    waiting: Sequence[str]
+    temperature_c: float
+
+    def lines(self) -> tuple[str, ...]:
+        """In words."""
+        if self.free_at is None:
+            return (f"Step {self.step} recorded; nothing cures in it.",)
+        joints = ", ".join(self.joints)
+        lines = (
+            f"Step {self.step} recorded.",
+            f"{joints}: free to load at {self.free_at:%Y-%m-%d %H:%M}, if the parts stay at {self.temperature_c:g} C "
+            "or warmer. The data sheet rules.",
+        )
+        return (*lines, f"Waiting for it: step {', '.join(self.waiting)}") if self.waiting else lines
+
+    def as_record(self) -> dict[str, Any]:
+        """For JSON."""
+        return {
+            "step": self.step,
+            "joints": list(self.joints),
+            "free_at": self.free_at.isoformat() if self.free_at else None,
+            "waiting": list(self.waiting),
+        }
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class JointSheet:
+    """The whole calculation of one joint."""
+
+    joint: str
+    rows: Sequence[WorksheetRow]
+
+    def lines(self) -> tuple[str, ...]:
+        """As a shop engineer would write it on paper."""
+        lines = [f"Joint {self.joint}"]
+        for row in self.rows:
+            lines.append(f"  {row.quantity}: {row.result} {row.unit}".rstrip())
+            lines.append(f"      {row.formula}   with {row.inputs}" if row.inputs else f"      {row.formula}")
+            lines.append(f"      source: {row.source}")
+        return tuple(lines)
+
+    def as_record(self) -> dict[str, Any]:
+        """For JSON."""
+        keys = ("quantity", "formula", "inputs", "result", "unit", "source")
+        return {"joint": self.joint, "rows": [{key: getattr(row, key) for key in keys} for row in self.rows]}
