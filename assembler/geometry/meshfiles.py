@@ -1,0 +1,300 @@
+"""Which bodies does a mesh file hold? Path in, `Body` records out.
+
+The only module that loads meshes through trimesh. Binary and text STL have their own reader: they are the bulk of
+what shops send, and a direct reader is several times faster.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import trimesh
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from assembler.errors import Fault, MeshFileError
+from assembler.figure.mesh import Mesh, Points, Triangles
+
+SUFFIXES = (".3mf", ".glb", ".gltf", ".obj", ".off", ".ply", ".stl")
+"""File name endings that can be read, lower case."""
+
+_STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+_STL_VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)", re.IGNORECASE)
+_UNIT_MM = {
+    "micron": 0.001,
+    "millimeter": 1.0,
+    "millimeters": 1.0,
+    "mm": 1.0,
+    "centimeter": 10.0,
+    "centimeters": 10.0,
+    "inch": 25.4,
+    "inches": 25.4,
+    "foot": 304.8,
+    "feet": 304.8,
+    "meter": 1000.0,
+    "meters": 1000.0,
+}
+# What the third-party readers raise on files that are cut short or not what their name says.
+_READER_ERRORS = (
+    ValueError,
+    KeyError,
+    IndexError,
+    TypeError,
+    AttributeError,
+    NotImplementedError,
+    OSError,
+    ImportError,
+    EOFError,
+    RuntimeError,
+    AssertionError,
+    SyntaxError,
+)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Body:
+    """One body of a mesh file.
+
+    Parameters
+    ----------
+    file
+        Name of the file, without folders.
+    index
+        1, 2, ... in the order of the file.
+    mesh
+        In the file's own unit; equal vertices are one vertex, otherwise untouched.
+    unit_mm
+        Length of one unit in mm where the file states it (3MF; glTF is in metres), else None.
+    triangles
+        Triangles read.
+    """
+
+    file: str
+    index: int
+    mesh: Mesh
+    unit_mm: float | None
+    triangles: int
+
+
+def read_bodies(path: Path) -> tuple[Body, ...]:
+    """Every body in a mesh file.
+
+    Bodies are the connected pieces of the surface; the wall of an inner cavity (a piece that faces inwards and lies
+    inside another) stays with the body around it.
+
+    Parameters
+    ----------
+    path
+        STL (text or binary), OBJ, PLY, 3MF, GLB, glTF or OFF.
+
+    Returns
+    -------
+    tuple of Body
+        At least one.
+
+    Raises
+    ------
+    MeshFileError
+        If the file is missing, of an unknown kind, unreadable, holds no triangles, or holds coordinates that are not
+        finite numbers.
+    """
+    suffix = path.suffix.lower()
+    if suffix not in SUFFIXES:
+        raise _fault(path, "", f"not a kind of mesh file that can be read ({path.suffix or 'no ending'})", _known())
+    if not path.is_file():
+        raise _fault(path, "", "no such file", "check the name")
+    pieces, unit_mm = _read_stl(path) if suffix == ".stl" else _read_other(path)
+    bodies: list[Body] = []
+    for vertices, faces in pieces:
+        for mesh in _split(vertices, faces):
+            bodies.append(
+                Body(file=path.name, index=len(bodies) + 1, mesh=mesh, unit_mm=unit_mm, triangles=len(mesh.faces))
+            )
+    if not bodies:
+        raise _fault(path, "", "holds no triangles", "export the part again as a triangle mesh")
+    return tuple(bodies)
+
+
+def merge_equal(corners: Points) -> tuple[Points, Triangles]:
+    """Triangle corners with equal points made one, exactly (no tolerance).
+
+    Parameters
+    ----------
+    corners : (m, 3, 3) float32 or float64
+
+    Returns
+    -------
+    tuple
+        Vertices (n, 3) float64 in order of first appearance by hash, and faces (m, 3) int64.
+    """
+    flat = np.ascontiguousarray(corners.reshape(-1, 3)) + corners.dtype.type(0)  # -0.0 becomes 0.0
+    order, is_first = _group(flat)
+    number = np.cumsum(is_first) - 1
+    faces = np.empty(len(flat), dtype=np.int64)
+    faces[order] = number
+    vertices = flat[order[is_first]].astype(np.float64)
+    return vertices, faces.reshape(-1, 3)
+
+
+def _group(flat: NDArray[Any]) -> tuple[NDArray[np.int64], NDArray[np.bool_]]:
+    """Order in which equal rows lie together, and where each run of equal rows starts."""
+    bits = flat.view(np.uint32 if flat.dtype == np.float32 else np.uint64).astype(np.uint64, copy=False)
+    key = bits[:, 0] * np.uint64(0x9E3779B97F4A7C15)
+    key ^= (bits[:, 1] + (key >> np.uint64(29))) * np.uint64(0xC2B2AE3D27D4EB4F)
+    key ^= (bits[:, 2] + (key >> np.uint64(31))) * np.uint64(0x165667B19E3779F9)
+    order = np.argsort(key)
+    ordered = flat[order]
+    is_new_key = np.diff(key[order]) != 0
+    is_new_row = np.any(ordered[1:] != ordered[:-1], axis=1)
+    if not np.array_equal(is_new_key, is_new_row):
+        # Two different points share a key: sort by the coordinates themselves.
+        order = np.lexsort((flat[:, 2], flat[:, 1], flat[:, 0]))
+        ordered = flat[order]
+        is_new_row = np.any(ordered[1:] != ordered[:-1], axis=1)
+    return order, np.concatenate(([True], is_new_row))
+
+
+def _read_stl(path: Path) -> tuple[list[tuple[Points, Triangles]], None]:
+    data = path.read_bytes()
+    count = int.from_bytes(data[80:84], "little") if len(data) >= 84 else -1
+    if count >= 0 and len(data) == 84 + 50 * count:
+        corners: NDArray[Any] = np.frombuffer(data, dtype=_STL_RECORD, offset=84)["corners"]
+    elif data[:512].lstrip()[:5].lower() == b"solid" and b"facet" in data[:4096]:
+        corners = _text_corners(path, data)
+    elif count > 0 and len(data) < 84 + 50 * count:
+        raise _fault(
+            path,
+            "",
+            f"cut short: {count} triangles announced, {max(0, len(data) - 84) // 50} there",
+            "export or copy the file again",
+        )
+    elif count > 0:
+        corners = np.frombuffer(data, dtype=_STL_RECORD, offset=84, count=count)["corners"]
+    else:
+        raise _fault(path, "", "not an STL file", "export the part again as STL")
+    if not len(corners):
+        return [], None
+    _require_finite(path, corners)
+    return [merge_equal(corners)], None
+
+
+def _text_corners(path: Path, data: bytes) -> Points:
+    found = _STL_VERTEX.findall(data)
+    if len(found) % 3:
+        raise _fault(path, "", f"{len(found)} vertex lines, not three for each facet", "export the part again")
+    try:
+        return np.array(found, dtype=np.float64).reshape(-1, 3, 3)
+    except ValueError as error:
+        raise _fault(path, "a vertex line", f"is no number ({error})", "export the part again") from error
+
+
+def _read_other(path: Path) -> tuple[list[tuple[Points, Triangles]], float | None]:
+    try:
+        scene = trimesh.load_scene(str(path), process=False)
+        names = sorted(scene.graph.nodes_geometry, key=str)
+        pieces = [piece for name in names for piece in _placed(scene, name)]
+        unit = scene.units
+    except _READER_ERRORS as error:
+        kind = path.suffix[1:].upper()
+        raise _fault(path, "", f"cannot be read as {kind} ({error})", "export the part again") from error
+    merged = []
+    for vertices, faces in pieces:
+        _require_finite(path, vertices)
+        if len(faces):
+            merged.append(merge_equal(vertices[faces]))
+    if path.suffix.lower() in (".glb", ".gltf"):
+        return merged, 1000.0
+    if path.suffix.lower() == ".3mf":
+        return merged, _UNIT_MM.get(str(unit).lower(), 1.0)  # 3MF core specification: millimeter is the default
+    return merged, None
+
+
+def _placed(scene: Any, name: str) -> Iterator[tuple[Points, Triangles]]:
+    transform, geometry_name = scene.graph[name]
+    geometry = scene.geometry[geometry_name]
+    if not isinstance(geometry, trimesh.Trimesh):
+        return
+    vertices = np.asarray(geometry.vertices, dtype=np.float64)
+    faces = np.asarray(geometry.faces, dtype=np.int64)
+    if not np.array_equal(transform, np.eye(4)):
+        vertices = vertices @ transform[:3, :3].T + transform[:3, 3]
+        if np.linalg.det(transform[:3, :3]) < 0:
+            faces = faces[:, ::-1]
+    yield vertices, faces
+
+
+def _split(vertices: Points, faces: Triangles) -> Iterator[Mesh]:
+    """Connected pieces, cavity walls kept with the piece around them, in order of first appearance in the file."""
+    label = _component_of_face(vertices, faces)
+    count = int(label.max()) + 1
+    if count == 1:
+        yield Mesh(vertices=vertices, faces=faces)
+        return
+    owner = _owners(vertices, faces, label, count)
+    first_face = np.full(count, len(faces))
+    np.minimum.at(first_face, owner[label], np.arange(len(faces)))
+    for body in sorted(set(owner.tolist()), key=lambda number: int(first_face[number])):
+        chosen = faces[owner[label] == body]
+        used, renumbered = np.unique(chosen, return_inverse=True)
+        yield Mesh(vertices=vertices[used], faces=renumbered.reshape(-1, 3))
+
+
+def _component_of_face(vertices: Points, faces: Triangles) -> NDArray[np.int64]:
+    rows = np.concatenate((faces[:, 0], faces[:, 1]))
+    columns = np.concatenate((faces[:, 1], faces[:, 2]))
+    graph = coo_matrix((np.ones(len(rows), dtype=np.int8), (rows, columns)), shape=(len(vertices),) * 2)
+    _, label = connected_components(graph, directed=False)
+    _, of_face = np.unique(label[faces[:, 0]], return_inverse=True)
+    return np.asarray(of_face, dtype=np.int64).reshape(-1)
+
+
+def _owners(vertices: Points, faces: Triangles, label: NDArray[np.int64], count: int) -> NDArray[np.int64]:
+    """For each piece the piece that it belongs to: itself, or the smallest outward piece around it."""
+    corners = vertices[faces]
+    signed = np.bincount(label, np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])), count)
+    area = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1)
+    area = np.bincount(label, area, count)
+    low = np.full((count, 3), np.inf)
+    high = np.full((count, 3), -np.inf)
+    np.minimum.at(low, label, corners.min(axis=1))
+    np.maximum.at(high, label, corners.max(axis=1))
+    size = np.prod(high - low, axis=1)
+    largest = int(np.argmax(size))
+    outward = np.sign(signed[largest]) or 1.0
+    owner = np.arange(count)
+    for piece in range(count):
+        is_crumb = area[piece] < 1e-5 * area[largest]
+        if piece == largest or (signed[piece] * outward >= 0 and not is_crumb):
+            continue
+        around = np.all(low <= low[piece], axis=1) & np.all(high >= high[piece], axis=1)
+        around &= (signed * outward > 0) & (np.arange(count) != piece) & (area >= 1e-5 * area[largest])
+        if np.any(around):
+            owner[piece] = min(np.flatnonzero(around), key=lambda number: (size[number], number))
+        elif is_crumb:
+            owner[piece] = largest
+    return owner
+
+
+def _require_finite(path: Path, points: NDArray[Any]) -> None:
+    bad = ~np.isfinite(points)
+    if np.any(bad):
+        raise _fault(
+            path,
+            f"point {int(np.flatnonzero(bad.ravel())[0]) // 3 + 1}",
+            f"{int(np.count_nonzero(bad))} coordinates are not finite numbers",
+            "export the part again",
+        )
+
+
+def _known() -> str:
+    return "use one of " + ", ".join(suffix[1:].upper() for suffix in SUFFIXES)
+
+
+def _fault(path: Path, place: str, wrong: str, right: str) -> MeshFileError:
+    return MeshFileError(Fault(file=str(path), place=place, wrong=wrong, right=right))

@@ -1,0 +1,193 @@
+"""Which parts did the shop send, and can they be used? A folder of mesh files in, healed bodies and findings out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from assembler.errors import Fault, MeshFileError
+from assembler.figure.findings import Finding, Level, sort_findings
+from assembler.figure.ids import PartId, natural_key
+from assembler.figure.joints import Origin
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Fingerprint, Part
+from assembler.figure.settings import Settings
+from assembler.figure.tolerances import Tolerances
+from assembler.geometry.fingerprints import fingerprint
+from assembler.geometry.healing import Healed, heal
+from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class IntakeBody:
+    """One body, in mm and mended.
+
+    Parameters
+    ----------
+    file
+        'arm.stl', or 'arm.stl#2' for the second body of a file with several.
+    mesh
+        In mm, in the frame of the figure.
+    triangles
+        Triangles read.
+    is_watertight
+        Whether it is closed after mending.
+    notes
+        What was mended.
+    fingerprint
+        What it is recognised by.
+    unit_mm, unit_origin
+        Length of one unit of the file, and whether the file or figure.toml stated it or it was assumed.
+    """
+
+    file: str
+    mesh: Mesh
+    triangles: int
+    is_watertight: bool
+    notes: tuple[str, ...]
+    fingerprint: Fingerprint
+    unit_mm: float
+    unit_origin: Origin
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Intake:
+    """All bodies of a folder, in the natural order of their names, with findings that name files."""
+
+    bodies: tuple[IntakeBody, ...]
+    findings: tuple[Finding, ...]
+
+
+def read_parts(
+    folder: Path,
+    *,
+    unit_mm: float | None,
+    tolerances: Tolerances,
+    progress: Callable[[str], None] | None = None,
+) -> Intake:
+    """Every body in a folder of part files.
+
+    Parameters
+    ----------
+    folder
+        Holds the part files; files of other kinds and hidden files are left alone.
+    unit_mm
+        Length of one unit of files that state none, mm; None: not stated, millimetres are assumed.
+    tolerances
+        For healing.
+    progress
+        Called with a line for each file.
+
+    Raises
+    ------
+    MeshFileError
+        If the folder is missing or holds no part files, or for all files in it that cannot be used.
+    """
+    bodies: list[IntakeBody] = []
+    findings: list[Finding] = []
+    faults: list[Fault] = []
+    for path in _part_files(folder):
+        if progress:
+            progress(f"reading {path.name}")
+        try:
+            read = read_bodies(path)
+        except MeshFileError as error:
+            faults.extend(error.faults)
+            continue
+        for body in read:
+            taken, about = _take(body, len(read) > 1, unit_mm, tolerances)
+            bodies.append(taken)
+            findings.extend(about)
+    if faults:
+        raise MeshFileError(*faults)
+    return Intake(bodies=tuple(bodies), findings=sort_findings(findings))
+
+
+def _part_files(folder: Path) -> list[Path]:
+    if not folder.is_dir():
+        wrong = "is a file" if folder.exists() else "no such folder"
+        raise MeshFileError(Fault(file=str(folder), place="", wrong=wrong, right="name the folder with the part files"))
+    files = [path for path in folder.iterdir() if path.suffix.lower() in SUFFIXES and not path.name.startswith(".")]
+    if not files:
+        kinds = ", ".join(suffix[1:].upper() for suffix in SUFFIXES)
+        wrong = "holds no part files"
+        raise MeshFileError(Fault(file=str(folder), place="", wrong=wrong, right=f"put {kinds} files into it"))
+    return sorted(files, key=lambda path: natural_key(path.name))
+
+
+def _take(
+    body: Body, is_one_of_many: bool, unit_mm: float | None, tolerances: Tolerances
+) -> tuple[IntakeBody, list[Finding]]:
+    name = f"{body.file}#{body.index}" if is_one_of_many else body.file
+    stated = body.unit_mm if body.unit_mm is not None else unit_mm
+    scale = stated if stated is not None else 1.0
+    mesh = body.mesh if scale == 1.0 else Mesh(vertices=body.mesh.vertices * scale, faces=body.mesh.faces)
+    healed = heal(mesh, tolerances)
+    taken = IntakeBody(
+        file=name,
+        mesh=healed.mesh,
+        triangles=body.triangles,
+        is_watertight=healed.is_watertight,
+        notes=healed.notes,
+        fingerprint=fingerprint(healed.mesh),
+        unit_mm=scale,
+        unit_origin=Origin.ASSUMED if stated is None else Origin.STATED,
+    )
+    return taken, _healing_findings(name, healed)
+
+
+def _healing_findings(name: str, healed: Healed) -> list[Finding]:
+    found = []
+    if healed.notes:
+        message = f"{name} was mended: " + "; ".join(healed.notes)
+        found.append(Finding(level=Level.NOTE, code="mesh-mended", about=(name,), message=message))
+    if healed.open_place_mm is not None:
+        place = ", ".join(f"{value:.0f}" for value in healed.open_place_mm)
+        message = f"{name} is not closed: {healed.open_edges} open edges, the longest rim near ({place}) mm"
+        remedy = "close the mesh there; until then volume and mass of this part are estimates"
+        found.append(Finding(level=Level.WARN, code="not-watertight", about=(name,), message=message, remedy=remedy))
+    return found
+
+
+def make_parts(intake: Intake, ids: Mapping[str, PartId], settings: Settings) -> tuple[Part, ...]:
+    """The bodies as parts, in the natural order of their ids.
+
+    Parameters
+    ----------
+    intake
+        From `read_parts`.
+    ids
+        Id of each body, by its `file`.
+    settings
+        Material and density of each part.
+
+    Raises
+    ------
+    KeyError
+        If a body has no id, or figure.toml names a material that it does not define.
+    """
+    parts = [_part(body, ids[body.file], settings) for body in intake.bodies]
+    return tuple(sorted(parts, key=lambda part: natural_key(part.id)))
+
+
+def _part(body: IntakeBody, part_id: PartId, settings: Settings) -> Part:
+    material = settings.material_of(part_id)
+    rule = settings.parts.get(part_id)
+    is_printed = rule.is_printed if rule and rule.is_printed is not None else part_id != settings.base.part
+    print_ = body.fingerprint
+    return Part(
+        id=part_id,
+        file=body.file,
+        material=material.name,
+        is_printed=is_printed,
+        mass_kg=abs(print_.volume_mm3) * 1e-9 * material.density_kg_m3,
+        volume_mm3=abs(print_.volume_mm3),
+        area_mm2=print_.area_mm2,
+        centre_mm=print_.centre_mm,
+        low_mm=print_.box_mm[0],
+        high_mm=print_.box_mm[1],
+        triangles=body.triangles,
+        is_watertight=body.is_watertight,
+        fingerprint=print_,
+    )

@@ -1,0 +1,170 @@
+"""Can these parts be printed and do they form a figure? Parts and meshes in, findings out."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import combinations
+
+import numpy as np
+
+from assembler.figure.findings import Finding, Level, sort_findings
+from assembler.figure.ids import PartId
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Part
+from assembler.figure.settings import Settings
+from assembler.geometry.fingerprints import is_mirror_twin, is_same_shape, is_same_solid
+from assembler.geometry.solids import fits_envelope
+
+_SMALLEST_FIGURE_MM = 150.0
+_LARGEST_FIGURE_MM = 30000.0
+
+
+def check_parts(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> tuple[Finding, ...]:
+    """What is doubtful about the parts before any joint is looked at.
+
+    Parameters
+    ----------
+    parts, meshes
+        All parts and their meshes, mm.
+    settings
+        Envelopes, unit and base.
+
+    Returns
+    -------
+    tuple of Finding
+        About size and unit, print orientation, printer envelope, duplicates. Overlaps and floating parts come with
+        the survey of the joints.
+    """
+    found = [*_size(parts), *_scale(parts), *_orientation(parts, settings), *_envelope(parts, meshes, settings)]
+    return sort_findings([*found, *_duplicates(parts)])
+
+
+def _size(parts: Sequence[Part]) -> Iterable[Finding]:
+    low = np.min([part.low_mm for part in parts], axis=0)
+    high = np.max([part.high_mm for part in parts], axis=0)
+    largest = float((high - low).max())
+    if _SMALLEST_FIGURE_MM <= largest <= _LARGEST_FIGURE_MM:
+        return
+    cause = "the files are in metres (1000 times too small)"
+    if largest > _LARGEST_FIGURE_MM:
+        cause = "the unit in figure.toml is too large (1000 times), or parts lie far apart"
+    elif largest >= 12.0:
+        cause = "the files are in inches (25.4 times too small)"
+    yield Finding(
+        level=Level.WARN,
+        code="implausible-size",
+        about=(),
+        message=f"the whole figure measures {largest:.4g} mm; likely cause: {cause}",
+        remedy="state the unit of the mesh files in figure.toml",
+    )
+
+
+def _scale(parts: Sequence[Part]) -> Iterable[Finding]:
+    """One part on another scale than the rest."""
+    if len(parts) < 3:
+        return
+    sizes = np.array([max(part.size_mm) for part in parts])
+    for part, size in zip(parts, sizes, strict=True):
+        middle = float(np.median(sizes[sizes != size])) if np.any(sizes != size) else size
+        for factor, cause in ((1000.0, "millimetres against metres"), (25.4, "millimetres against inches")):
+            ratio = max(size / middle, middle / size)
+            if factor / 4 < ratio < factor * 4 and ratio > 20:
+                word = "larger" if size > middle else "smaller"
+                yield Finding(
+                    level=Level.WARN,
+                    code="other-scale",
+                    about=(part.id,),
+                    message=f"{part.id} is {ratio:.0f} times {word} than most parts; likely cause: {cause}",
+                    remedy="export it in the unit of the others",
+                )
+                break
+
+
+def _orientation(parts: Sequence[Part], settings: Settings) -> Iterable[Finding]:
+    """Parts exported as they lie on the printer instead of where they belong."""
+    up = int(np.argmax(np.abs(settings.up)))
+    if len(parts) < 3:
+        return
+    ground = [part for part in parts if abs(part.low_mm[up]) < 0.5]
+    centred = [part for part in parts if _is_at_origin(part)]
+    apart = not any(_boxes_touch(a, b) for a, b in combinations(parts, 2))
+    share = max(len(ground), len(centred)) / len(parts)
+    if share < 0.7 or not (apart or _is_piled(parts)):
+        return
+    where = "stand on the same level" if len(ground) >= len(centred) else "are centred on the origin"
+    yield Finding(
+        level=Level.STOP,
+        code="print-orientation",
+        about=(),
+        message=f"{max(len(ground), len(centred))} of {len(parts)} parts {where}: they lie as they are printed, "
+        "not where they belong in the figure",
+        remedy="export every part in the position it has in the assembled figure (one common origin), before it is "
+        "turned and laid out for the printer",
+    )
+
+
+def _is_at_origin(part: Part) -> bool:
+    low, high = np.array(part.low_mm), np.array(part.high_mm)
+    return bool(np.all(np.abs(low + high) < 0.02 * (high - low).max()))
+
+
+def _boxes_touch(a: Part, b: Part) -> bool:
+    low = np.maximum(a.low_mm, b.low_mm)
+    return bool(np.all(low <= np.minimum(a.high_mm, b.high_mm) + 1.0))
+
+
+def _is_piled(parts: Sequence[Part]) -> bool:
+    """Whether most parts share their place with another: more than half of the smaller box lies in a larger one."""
+    piled = 0
+    for part in parts:
+        for other in parts:
+            low = np.maximum(part.low_mm, other.low_mm)
+            size = np.maximum(np.minimum(part.high_mm, other.high_mm) - low, 0)
+            if other.id != part.id and np.prod(size) > 0.5 * np.prod(part.size_mm):
+                piled += 1
+                break
+    return piled >= 0.5 * len(parts)
+
+
+def _envelope(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> Iterable[Finding]:
+    printer = settings.envelopes.printer_mm
+    if printer is None:
+        return
+    for part in parts:
+        if part.is_printed and not fits_envelope(meshes[part.id], printer):
+            size = " x ".join(f"{edge:.0f}" for edge in part.size_mm)
+            room = " x ".join(f"{edge:.0f}" for edge in printer)
+            yield Finding(
+                level=Level.WARN,
+                code="too-large-for-printer",
+                about=(part.id,),
+                message=f"{part.id} ({size} mm as it stands) fits the printer ({room} mm) in no orientation that was "
+                "tried",
+                remedy="cut it once more, or name it in figure.toml as not printed",
+            )
+
+
+def _duplicates(parts: Sequence[Part]) -> Iterable[Finding]:
+    for a, b in combinations(parts, 2):
+        if is_same_solid(a.fingerprint, b.fingerprint):
+            yield Finding(
+                level=Level.WARN,
+                code="duplicate-part",
+                about=(a.id, b.id),
+                message=f"{a.id} and {b.id} are the same solid in the same place",
+                remedy="take one of the two files out of the folder",
+            )
+        elif is_same_shape(a.fingerprint, b.fingerprint):
+            yield Finding(
+                level=Level.NOTE,
+                code="same-shape",
+                about=(a.id, b.id),
+                message=f"{a.id} and {b.id} have the same shape: mark them before they are mixed up",
+            )
+        elif is_mirror_twin(a.fingerprint, b.fingerprint):
+            yield Finding(
+                level=Level.NOTE,
+                code="mirror-twin",
+                about=(a.id, b.id),
+                message=f"{a.id} and {b.id} are mirror images of each other: mark left and right",
+            )
