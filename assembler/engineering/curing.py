@@ -1,0 +1,85 @@
+"""Times of an adhesive at the temperature of the parts.
+
+Goes in: minutes of the data sheet and a temperature. Comes out: minutes at that temperature, or None outside the range.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assembler.figure.settings import Adhesive
+
+DOUBLING_C = 10.0
+"""A reaction runs about twice as fast for each 10 degrees more (two manufacturers' glossaries, read second-hand)."""
+
+
+def cure_factor(sheet_c: float, at_c: float) -> float:
+    """What the times of the data sheet are multiplied by at another temperature: 2^((sheet - T) / 10).
+
+    Parameters
+    ----------
+    sheet_c, at_c
+        Temperature of the sheet's times, and of the parts.
+    """
+    return float(2.0 ** ((sheet_c - at_c) / DOUBLING_C))
+
+
+def minutes_at(minutes: float, sheet_c: float, at_c: float, lowest_c: float, highest_c: float) -> float | None:
+    """Minutes at a temperature, or None where the rule must not be used: do not glue.
+
+    Parameters
+    ----------
+    minutes
+        Of the data sheet, at `sheet_c`.
+    sheet_c, at_c
+        Temperature of the sheet's times, and of the parts.
+    lowest_c, highest_c
+        Range in which the rule holds; its ends are inside.
+    """
+    if not lowest_c <= at_c <= highest_c:
+        return None
+    return minutes * cure_factor(sheet_c, at_c)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemperatureRow:
+    """Times of an adhesive at one temperature.
+
+    Parameters
+    ----------
+    temp_c
+        Of the parts.
+    open_min, working_life_min, handling_min, full_cure_min
+        At that temperature.
+    """
+
+    temp_c: float
+    open_min: float
+    working_life_min: float
+    handling_min: float
+    full_cure_min: float
+
+
+def five_temperatures(adhesive: Adhesive) -> tuple[TemperatureRow, ...]:
+    """The adhesive's times at five temperatures across its range, coldest first: paper does not know the weather.
+
+    Parameters
+    ----------
+    adhesive
+        With times and range. The temperatures are whole degrees, evenly spread from the lowest to the highest.
+    """
+    low, high = adhesive.lowest_c, adhesive.highest_c
+    temperatures = (low, *(float(round(low + (high - low) * quarter / 4.0)) for quarter in (1, 2, 3)), high)
+    rows = []
+    for temp_c in temperatures:
+        factor = cure_factor(adhesive.sheet_c, temp_c)
+        rows.append(
+            TemperatureRow(
+                temp_c=temp_c,
+                open_min=adhesive.open_min * factor,
+                working_life_min=adhesive.working_life_min * factor,
+                handling_min=adhesive.handling_min * factor,
+                full_cure_min=adhesive.full_cure_min * factor,
+            )
+        )
+    return tuple(rows)

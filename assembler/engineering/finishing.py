@@ -1,0 +1,143 @@
+"""How much filler, primer and coat a finish route takes, and how long it waits.
+
+Goes in: operations of the route, length of the visible seams, outer surface. Comes out: quantities by operation.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from assembler.figure.settings import FinishOperation
+
+FINISH_WASTE = 0.3
+"""Share added to filler and coats for mixing, tools and overspray (common practice, no source)."""
+
+PAINTED = "painted"
+METAL_COAT = "metal-loaded coat, cut back and polished"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishQuantity:
+    """What one operation takes.
+
+    Parameters
+    ----------
+    name, on
+        The operation and what it is done on.
+    amount, unit
+        Length (m) of seam or area (m2) to be worked.
+    product_l
+        Product for all coats with waste; 0 when none is used.
+    coats, wait_min
+        Coats, and the wait after all of them together.
+    note
+        For the page.
+    """
+
+    name: str
+    on: str
+    amount: float
+    unit: str
+    product_l: float
+    coats: int
+    wait_min: float
+    note: str
+
+
+def finish_quantities(
+    route: Sequence[FinishOperation], seam_mm: float, surface_mm2: float
+) -> tuple[FinishQuantity, ...]:
+    """Product, work and wait of each operation, in the order of the route.
+
+    Seams: groove x length x coats. Surface: area / coverage x coats. Both with 30 % waste.
+
+    Parameters
+    ----------
+    route
+        Operations.
+    seam_mm
+        Length of all visible seams.
+    surface_mm2
+        Outer surface.
+    """
+    return tuple(_quantity(operation, seam_mm, surface_mm2) for operation in route)
+
+
+def _quantity(operation: FinishOperation, seam_mm: float, surface_mm2: float) -> FinishQuantity:
+    on_seams = operation.on == "seams"
+    litres = operation.groove_mm2 * seam_mm / 1e6 if on_seams else 0.0
+    if operation.coverage_m2_l > 0:
+        area_m2 = surface_mm2 / 1e6
+        litres = 0.0 if on_seams else area_m2 / operation.coverage_m2_l
+    return FinishQuantity(
+        name=operation.name,
+        on=operation.on,
+        amount=seam_mm / 1000.0 if on_seams else surface_mm2 / 1e6,
+        unit="m" if on_seams else "m2",
+        product_l=litres * operation.coats * (1.0 + FINISH_WASTE),
+        coats=operation.coats,
+        wait_min=operation.coats * operation.wait_min,
+        note=operation.note,
+    )
+
+
+def default_route(name: str) -> tuple[FinishOperation, ...]:
+    """Operations of a route known by name: 'painted', or 'metal-loaded coat, cut back and polished'.
+
+    Coverages and waits are typical values from memory; the product data sheets rule.
+
+    Raises
+    ------
+    KeyError
+        If the name is neither.
+    """
+    seams = (
+        FinishOperation(
+            name="Fill the seams",
+            on="seams",
+            groove_mm2=6.0,
+            wait_min=720.0,
+            note="Filler as its data sheet says; press it in, no air under it.",
+        ),
+        FinishOperation(
+            name="Sand the seams flush",
+            on="seams",
+            note="Start at 120 grit, end at 240. Extract the dust; wear a mask.",
+        ),
+    )
+    primer = FinishOperation(
+        name="Prime",
+        on="surface",
+        coverage_m2_l=6.0,
+        coats=2,
+        wait_min=720.0,
+        note="High-build primer; sand lightly between the coats.",
+    )
+    routes = {
+        PAINTED: (
+            *seams,
+            primer,
+            FinishOperation(name="Paint", on="surface", coverage_m2_l=9.0, coats=2, wait_min=480.0),
+        ),
+        METAL_COAT: (
+            *seams,
+            primer,
+            FinishOperation(
+                name="Metal-loaded resin coat",
+                on="surface",
+                coverage_m2_l=1.0,
+                wait_min=1440.0,
+                note="About 1 mm; stir often, the metal sinks. Gloves, eye protection, ventilation.",
+            ),
+            FinishOperation(
+                name="Cut back",
+                on="surface",
+                wait_min=0.0,
+                note="Coarse to fine until metal shows. Extract the dust; wear a mask.",
+            ),
+            FinishOperation(name="Polish", on="surface", note="Steel wool or pads, then a soft wheel at low speed."),
+            FinishOperation(name="Seal", on="surface", coverage_m2_l=10.0, wait_min=480.0, note="Wax or clear coat."),
+        ),
+    }
+    return routes[name]

@@ -1,0 +1,109 @@
+"""Which bolt a hole was made for: clearance holes of ISO 273, inch holes recognised.
+
+Goes in: a measured diameter. Comes out: size, series and deviation, or None.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from assembler.catalogue import tables
+from assembler.catalogue.records import ClearanceHole
+
+HOLE_TOLERANCE_MM = 0.3
+"""Largest difference between a hole and its series: printed holes come out 0.1 to 0.3 small (common practice)."""
+
+INCH_TOLERANCE_MM = 0.06
+"""How near an inch hole has to be met before it is called one: half the step of the survey's noise to a metric hole."""
+
+_FITS = ("medium", "fine", "coarse")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoleMatch:
+    """The bolt that a hole was made for.
+
+    Parameters
+    ----------
+    size
+        'M8'; of an inch hole '5/16 in'.
+    fit
+        'fine', 'medium' or 'coarse' series.
+    deviation_mm
+        Hole less table value.
+    rivals
+        Other sizes whose holes are within the tolerance too, nearest first.
+    """
+
+    size: str
+    fit: str
+    deviation_mm: float
+    rivals: tuple[str, ...] = ()
+
+
+def size_from_hole(hole_mm: float) -> HoleMatch | None:
+    """Metric bolt size that a clearance hole was made for, or None when none is near.
+
+    Nearest table value first; a tie goes to first-choice sizes, then to the medium series, then to the fine one (so a
+    hole of 21 mm is M20 fine, not M18 coarse, and names M18 as its rival).
+
+    Parameters
+    ----------
+    hole_mm
+        Diameter of the true circle.
+
+    References
+    ----------
+    ISO 273:1979, table of clearance holes.
+    """
+    choice = {row.size: row.choice for row in tables.threads()}
+    found = sorted(
+        (round(abs(hole_mm - table_mm), 2), choice[row.size], _FITS.index(fit), row.size, hole_mm - table_mm)
+        for row, fit, table_mm in _entries(tables.clearance_holes())
+    )
+    near = [entry for entry in found if entry[0] <= HOLE_TOLERANCE_MM]
+    if not near:
+        return None
+    _, _, fit_rank, size, deviation = near[0]
+    rivals = dict.fromkeys(entry[3] for entry in near if entry[3] != size)
+    return HoleMatch(size=size, fit=_FITS[fit_rank], deviation_mm=deviation, rivals=tuple(rivals))
+
+
+def inch_size_from_hole(hole_mm: float) -> HoleMatch | None:
+    """Inch bolt that a hole was made for, when it meets an inch hole and no metric one as closely.
+
+    Parameters
+    ----------
+    hole_mm
+        Diameter of the true circle.
+
+    References
+    ----------
+    ASME B18.2.8, close, normal and loose fits (from memory).
+    """
+    found = sorted(
+        (round(abs(hole_mm - table_mm), 3), _FITS.index(fit), row.size, hole_mm - table_mm)
+        for row, fit, table_mm in _entries(tables.inch_holes())
+    )
+    off, fit_rank, size, deviation = found[0]
+    metric = size_from_hole(hole_mm)
+    if off > INCH_TOLERANCE_MM or (metric is not None and abs(metric.deviation_mm) <= INCH_TOLERANCE_MM):
+        return None
+    return HoleMatch(size=size, fit=_FITS[fit_rank], deviation_mm=deviation)
+
+
+def neighbours(hole_mm: float) -> str:
+    """The holes next below and above, in words for a finding."""
+    entries = sorted((table_mm, row.size, fit) for row, fit, table_mm in _entries(tables.clearance_holes()))
+    below = [entry for entry in entries if entry[0] <= hole_mm]
+    above = [entry for entry in entries if entry[0] > hole_mm]
+    words = [f"{size} {fit} {table_mm:g} mm" for table_mm, size, fit in below[-1:] + above[:1]]
+    return " and ".join(words)
+
+
+def _entries(rows: tuple[ClearanceHole, ...]) -> Iterator[tuple[ClearanceHole, str, float]]:
+    for row in rows:
+        yield row, "fine", row.fine_mm
+        yield row, "medium", row.medium_mm
+        yield row, "coarse", row.coarse_mm

@@ -1,0 +1,153 @@
+"""Who lifts what: one person by the lifting equation, a team by a stated rule, above that a hoist.
+
+Goes in: mass, centre, size, crew. Comes out: a `Lift` with people and the rule in words. Any numbers here are
+guidance for planning, not a risk assessment; heavier or awkward lifts are for a licensed rigger.
+"""
+
+from __future__ import annotations
+
+import math
+
+from assembler.catalogue import tables
+from assembler.engineering.niosh import (
+    Coupling,
+    Duration,
+    Units,
+    WeightLimit,
+    frequency_multiplier,
+    lifts_a_minute,
+    recommended_weight_limit,
+)
+from assembler.figure.parts import Vector
+from assembler.figure.plan import Lift
+from assembler.figure.settings import Crew
+
+__all__ = [
+    "Coupling",
+    "Duration",
+    "Units",
+    "WeightLimit",
+    "frequency_multiplier",
+    "lift_for",
+    "lifts_a_minute",
+    "person_limit",
+    "recommended_weight_limit",
+    "team_limit_kg",
+]
+
+BENCH_CM = 75.0
+"""Height at which a part is picked up: a bench (common practice, no source)."""
+
+NEAR_CM = 25.0
+"""Hands of a team member, who stands at an edge of the load (least value of the equation)."""
+
+PLATFORM_MM = 1400.0
+"""Centres higher than this are worked from a platform (common practice, no source)."""
+
+LONG_MM = 1200.0
+"""A load longer than this takes two people whatever it weighs (common practice, no source)."""
+
+
+def person_limit(centre_height_mm: float, width_mm: float, *, is_team: bool) -> WeightLimit:
+    """Limit for one person who lifts from a bench to a place in the figure, in kg.
+
+    The lower of both ends counts, because a part is put down with care. No handles: poor coupling. Rarely: at most
+    one lift in five minutes, no more than an hour.
+
+    Parameters
+    ----------
+    centre_height_mm
+        Of the load at its place; above what hands reach a platform is assumed.
+    width_mm
+        Of the load, horizontally, across the one who lifts. One person holds it in front of the body; in a team each
+        stands at an edge.
+    is_team
+        Whether others lift too.
+
+    References
+    ----------
+    Applications manual for the revised NIOSH lifting equation: H = 20 + W/2 cm when unmeasured (p. 8), both ends with
+    significant control (p. 21).
+    """
+    there_cm = min(max(centre_height_mm / 10.0, 0.0), PLATFORM_MM / 10.0)
+    reach_cm = NEAR_CM if is_team else max(NEAR_CM, 20.0 + width_mm / 20.0)
+    distance_cm = abs(there_cm - BENCH_CM)
+    ends = (
+        recommended_weight_limit(
+            horizontal=reach_cm,
+            vertical=height_cm,
+            distance=distance_cm,
+            coupling=Coupling.POOR,
+            origin_vertical=BENCH_CM,
+        )
+        for height_cm in (BENCH_CM, there_cm)
+    )
+    return min(ends, key=lambda end: end.limit)
+
+
+def team_limit_kg(person_kg: float, people: int) -> float:
+    """What a team may lift: the stated share of the sum; 0 for teams larger than the rule covers.
+
+    Parameters
+    ----------
+    person_kg
+        What each can lift.
+    people
+        Team size.
+
+    References
+    ----------
+    UK HSE guidance L23: two people two thirds, three people half of the sum.
+    """
+    for row in tables.team_shares():
+        if row.people == people:
+            return people * person_kg * row.share
+    return 0.0
+
+
+def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, floor_mm: float = 0.0) -> Lift:
+    """People that a lift takes, with the rule; 0 people means a hoist and a licensed rigger.
+
+    Parameters
+    ----------
+    mass_kg
+        Of what moves.
+    centre_mm
+        Its centre of mass at its place, third coordinate up.
+    size_mm
+        Its box, third edge up.
+    crew
+        How many are there, and the shop's own limit for one person if it has one.
+    floor_mm
+        Height of the floor in the same frame.
+    """
+    height_mm = centre_mm[2] - floor_mm
+    width_mm, length_mm = sorted(size_mm[:2])
+    longest_mm = max(length_mm, size_mm[2])
+    platform = " from a platform" if height_mm > PLATFORM_MM else ""
+    limits = []
+    for row in tables.team_shares():
+        people = row.people
+        if people > max(1, crew.people):
+            break
+        person_kg = crew.lift_one_kg or person_limit(height_mm, width_mm, is_team=people > 1).limit
+        limit_kg = math.floor(10.0 * team_limit_kg(person_kg, people)) / 10.0
+        limits.append(f"{limit_kg:.1f} kg for {_persons(people)}")
+        if mass_kg <= limit_kg and not (people == 1 and longest_mm > LONG_MM):
+            why = _reason(people, person_kg, crew)
+            rule = f"{mass_kg:.1f} kg, limit {limit_kg:.1f} kg for {_persons(people)}{platform} ({why})"
+            return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=people, rule=rule)
+    rule = f"{mass_kg:.1f} kg, above {limits[-1]}{platform}: hoist, licensed rigger"
+    return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=0, rule=rule)
+
+
+def _persons(people: int) -> str:
+    return "one person" if people == 1 else f"{people} people"
+
+
+def _reason(people: int, person_kg: float, crew: Crew) -> str:
+    own = "the shop's own limit" if crew.lift_one_kg else "lifting equation"
+    if people == 1:
+        return own
+    share = "two thirds" if people == 2 else "half"
+    return f"{share} of {people} x {person_kg:.1f} kg, {own}"
