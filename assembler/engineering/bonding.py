@@ -9,7 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from assembler.engineering.curing import TemperatureRow, cure_factor, five_temperatures, minutes_at
+from assembler.engineering.curing import TemperatureRow, cure_factor, five_temperatures, minutes_at, within_range_c
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding
 from assembler.figure.ids import JointId
@@ -120,19 +120,15 @@ def hold_temperature(joint: Joint, settings: Settings) -> float:
     """
     glue, climate = settings.adhesive, settings.climate
     day_c = temperature_of(joint.made, climate)
-    day_min = glue.handling_min * cure_factor(glue.sheet_c, _inside(day_c, glue))
+    day_min = glue.handling_min * cure_factor(glue.sheet_c, within_range_c(day_c, glue))
     return min(day_c, climate.night_min_c) if day_min > LONG_HOLD_MIN else day_c
-
-
-def _inside(temp_c: float, glue: Adhesive) -> float:
-    return min(max(temp_c, glue.lowest_c), glue.highest_c)
 
 
 def _bonding(joint: Joint, settings: Settings) -> Bonding:
     glue, crew = settings.adhesive, settings.crew
     temperature_c = temperature_of(joint.made, settings.climate)
-    day = cure_factor(glue.sheet_c, _inside(temperature_c, glue))
-    hold = cure_factor(glue.sheet_c, _inside(hold_temperature(joint, settings), glue))
+    day = cure_factor(glue.sheet_c, within_range_c(temperature_c, glue))
+    hold = cure_factor(glue.sheet_c, within_range_c(hold_temperature(joint, settings), glue))
     return Bonding(
         joint=joint.id,
         name=glue.name,

@@ -41,6 +41,11 @@ def minutes_at(minutes: float, sheet_c: float, at_c: float, lowest_c: float, hig
     return minutes * cure_factor(sheet_c, at_c)
 
 
+def within_range_c(temp_c: float, adhesive: Adhesive) -> float:
+    """The temperature of the adhesive's range that is nearest: what times are printed for when parts are outside it."""
+    return min(max(temp_c, adhesive.lowest_c), adhesive.highest_c)
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TemperatureRow:
     """Times of an adhesive at one temperature.

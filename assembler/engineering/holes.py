@@ -14,8 +14,11 @@ from assembler.catalogue.records import ClearanceHole
 HOLE_TOLERANCE_MM = 0.3
 """Largest difference between a hole and its series: printed holes come out 0.1 to 0.3 small (common practice)."""
 
-INCH_TOLERANCE_MM = 0.06
-"""How near an inch hole has to be met before it is called one: half the step of the survey's noise to a metric hole."""
+INCH_TOLERANCE_MM = 0.05
+"""How near an inch hole has to be met before it is called one: noise of the survey."""
+
+METRIC_DOUBT_MM = 0.12
+"""A hole nearer than this to a metric series is metric, however near an inch hole lies."""
 
 _FITS = ("medium", "fine", "coarse")
 
@@ -88,7 +91,7 @@ def inch_size_from_hole(hole_mm: float) -> HoleMatch | None:
     )
     off, fit_rank, size, deviation = found[0]
     metric = size_from_hole(hole_mm)
-    if off > INCH_TOLERANCE_MM or (metric is not None and abs(metric.deviation_mm) <= INCH_TOLERANCE_MM):
+    if off > INCH_TOLERANCE_MM or (metric is not None and abs(metric.deviation_mm) < METRIC_DOUBT_MM):
         return None
     return HoleMatch(size=size, fit=_FITS[fit_rank], deviation_mm=deviation)
 
