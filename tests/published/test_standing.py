@@ -1,0 +1,38 @@
+"""Tipping, wind and transport."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from assembler.catalogue import tables
+from assembler.engineering.bonding import volume_ml
+from assembler.engineering.standing import tip_angle_deg, wind_push
+
+
+def test_tip_angle() -> None:
+    # C, any statics text: 0.3 m to the edge at 1.0 m height tips at atan(0.3) = 16.70 degrees.
+    feet = np.array([[-400.0, -300.0, 0.0], [400.0, -300.0, 0.0], [400.0, 300.0, 0.0], [-400.0, 300.0, 0.0]])
+    assert tip_angle_deg(feet, (0.0, 0.0, 1000.0), (0.0, 0.0, 1.0)) == pytest.approx(16.70, abs=0.005)
+
+
+def test_wind_pressure() -> None:
+    # C: 0.5 x 1.225 x 50^2 = 1531.25 Pa; ASCE 7 (from memory) prints 0.613 V^2 = 1532.5 Pa, 0.1 % more.
+    push = wind_push(1e6, 1000.0, 50.0, drag=1.0)
+    assert push.force_n == pytest.approx(1531.25)
+    assert push.force_n == pytest.approx(1532.5, rel=0.001)
+
+
+def test_road_accelerations_of_en_12195_1() -> None:
+    # V2: an insurers' transport guide and a packing-code training page.
+    printed = {"forward": 0.8, "rear": 0.5, "side": 0.5, "side where it may tip": 0.6, "down": 1.0}
+    assert {row.direction: row.acceleration_g for row in tables.transport_accelerations()} == printed
+
+
+def test_adhesive_volume_of_a_flange_ring() -> None:
+    # C: ring 200/170 mm, 8718 mm2, 0.3 mm, 25 % waste: 3.27 ml.
+    area = math.pi / 4 * (200.0**2 - 170.0**2)
+    assert area == pytest.approx(8718, abs=0.5)
+    assert volume_ml(area, 0.3, 0.25) == pytest.approx(3.27, abs=0.005)
