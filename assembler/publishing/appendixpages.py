@@ -1,0 +1,112 @@
+"""The appendix: totals that must agree, calculations, sources, the log to fill in, the list of effective pages."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+
+from assembler.figure.hardware import HardwareLine
+from assembler.figure.ids import natural_key
+from assembler.publishing import quantities
+from assembler.publishing.pages import (
+    AppendixPage,
+    ContentsLine,
+    LogRow,
+    Pair,
+    SheetRow,
+    TotalRow,
+    Worksheet,
+)
+from assembler.publishing.source import Source
+
+
+def appendix_page(source: Source, effective: tuple[ContentsLine, ...]) -> AppendixPage:
+    """The appendix."""
+    return AppendixPage(
+        totals=total_rows(source),
+        sheets=_worksheets(source),
+        materials=_materials(source),
+        adhesive=_adhesive(source),
+        log=tuple(LogRow(step=step.number, joints=", ".join(step.joints)) for step in source.plan.steps),
+        effective=effective,
+    )
+
+
+def total_rows(source: Source) -> tuple[TotalRow, ...]:
+    """Pieces of each kind: summed over the steps, over the bags, and as bought without spares."""
+    in_steps = _counted(line for step in source.plan.steps for line in step.hardware)
+    in_bags = _counted(source.hardware)
+    in_list = Counter({row.item: row.count for row in source.buy})
+    items = sorted({*in_steps, *in_bags, *in_list}, key=natural_key)
+    return tuple(
+        TotalRow(
+            item=item,
+            in_steps=str(in_steps[item]),
+            in_bags=str(in_bags[item]),
+            in_list=str(in_list[item]),
+            agrees=in_steps[item] == in_bags[item] == in_list[item],
+        )
+        for item in items
+    )
+
+
+def _counted(lines: Iterable[HardwareLine]) -> Counter[str]:
+    counts: Counter[str] = Counter()
+    for line in lines:
+        counts[line.item] += line.count
+    return counts
+
+
+def _worksheets(source: Source) -> tuple[Worksheet, ...]:
+    words = source.words
+    return tuple(
+        Worksheet(
+            joint=joint,
+            title=words("appendix.sheet", joint=joint, parts=words.listed(source.joint(joint).parts)),
+            rows=tuple(
+                SheetRow(
+                    quantity=row.quantity,
+                    formula=row.formula,
+                    inputs=row.inputs,
+                    result=f"{row.result} {row.unit}".strip(),
+                    source=row.source,
+                )
+                for row in source.worksheets[joint]
+            ),
+        )
+        for joint in sorted(source.worksheets, key=natural_key)
+    )
+
+
+def _materials(source: Source) -> tuple[tuple[str, str, str, str], ...]:
+    used = {part.material for part in source.plan.parts}
+    return tuple(
+        (row.name, f"{row.density_kg_m3:.0f} kg/m³", f"{row.bearing_mpa:g} MPa", row.source)
+        for name, row in sorted(source.settings.materials.items())
+        if name in used
+    )
+
+
+def _adhesive(source: Source) -> tuple[Pair, ...]:
+    words, row = source.words, source.settings.adhesive
+    if not source.bondings:
+        return ()
+    pairs = [
+        (words("adhesive.name"), row.name),
+        (words("adhesive.bond_line"), f"{row.bond_line_mm:g} mm"),
+        (words("adhesive.waste"), f"{row.waste * 100:.0f} %"),
+        (words("adhesive.sheet"), quantities.temperature(row.sheet_c)),
+        (words("adhesive.open"), quantities.span(row.open_min)),
+        (words("adhesive.handling"), quantities.duration(row.handling_min)),
+        (words("adhesive.full_cure"), quantities.duration(row.full_cure_min)),
+        (
+            words("adhesive.range"),
+            words(
+                "adhesive.range_value",
+                low=quantities.temperature(row.lowest_c),
+                high=quantities.temperature(row.highest_c),
+            ),
+        ),
+        (words("adhesive.source"), row.source),
+    ]
+    return tuple(pairs)

@@ -1,0 +1,173 @@
+"""The build book: composes the pages, fills the templates, sets the PDF. Start reading here."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
+from assembler.figure.ids import JointId, StepNumber
+from assembler.figure.plan import Plan
+from assembler.figure.settings import Settings
+from assembler.publishing.appendixpages import appendix_page
+from assembler.publishing.daypages import days_page
+from assembler.publishing.endpages import base_page, finish_page
+from assembler.publishing.frontpages import before_page, cover_page, finding_rows
+from assembler.publishing.hardwarepages import hardware_page
+from assembler.publishing.illustrations import Pictures
+from assembler.publishing.pages import Book, ContentsLine
+from assembler.publishing.partpages import parts_page
+from assembler.publishing.pdf import write_pdf
+from assembler.publishing.source import SheetLine, Source, TemperatureLine, step_anchor
+from assembler.publishing.steppages import step_pages
+from assembler.publishing.templating import Templates
+from assembler.publishing.words import Words, load_words
+
+PDF = "build-book.pdf"
+SECTIONS = ("before", "findings", "parts", "hardware", "days", "steps", "finish", "base", "appendix")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BookFiles:
+    """What was written.
+
+    Parameters
+    ----------
+    pdf
+        The book.
+    pages
+        Its number of pages.
+    complaints
+        What the typesetter had to say, for the log; empty when all went well.
+    """
+
+    pdf: Path
+    pages: int
+    complaints: tuple[str, ...]
+
+
+def write_book(
+    *,
+    plan: Plan,
+    settings: Settings,
+    pictures: Pictures,
+    stacks: Sequence[Stack],
+    bondings: Sequence[Bonding],
+    buy: Sequence[BuyLine],
+    hardware: Sequence[HardwareLine],
+    worksheets: Mapping[JointId, Sequence[SheetLine]],
+    five_temperatures: Sequence[TemperatureLine],
+    is_draft: bool,
+    out_dir: Path,
+    overrides: Path | None = None,
+    changes: Mapping[StepNumber, str] | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> BookFiles:
+    """The build book as `build-book.pdf` in a folder that holds its pictures.
+
+    Parameters
+    ----------
+    plan, settings, stacks, bondings
+        The plan, and what it was made from.
+    pictures
+        Their files lie in `out_dir`.
+    buy, hardware
+        Buying list, and the pieces of each joint.
+    worksheets
+        Rows of calculation by joint.
+    five_temperatures
+        Times of the adhesive, one row a temperature.
+    is_draft
+        Marks every page.
+    out_dir
+        Folder that exists; an earlier book in it is replaced.
+    overrides
+        Folder beside the project whose templates and words win over the built-in ones.
+    changes
+        By step: what changed since an earlier issue.
+    progress
+        Told what is being done.
+
+    Raises
+    ------
+    TemplateError
+        If an override, or the catalogue, is broken; names file and line.
+    BookFolderError
+        If a picture is missing, or the PDF cannot be written.
+    """
+    tell = progress or _silent
+    words = load_words(overrides)
+    source = Source(
+        plan=plan,
+        settings=settings,
+        pictures=pictures,
+        stacks=stacks,
+        bondings=bondings,
+        buy=buy,
+        hardware=hardware,
+        worksheets=worksheets,
+        temperatures=five_temperatures,
+        words=words,
+        is_draft=is_draft,
+        changes=changes or {},
+    )
+    tell(words("progress.composing"))
+    html = book_html(compose(source), words, overrides)
+    tell(words("progress.setting"))
+    result = write_pdf(html, out_dir / PDF, base=out_dir)
+    return BookFiles(pdf=out_dir / PDF, pages=result.pages, complaints=result.complaints)
+
+
+def _silent(_: str) -> None:
+    """Takes the place of a progress line nobody wants."""
+
+
+def compose(source: Source) -> Book:
+    """Every page as data."""
+    words, plan, settings = source.words, source.plan, source.settings
+    finish = finish_page(source)
+    contents = _contents(words, plan, has_finish=finish is not None)
+    return Book(
+        figure=plan.figure_name,
+        client=settings.client,
+        shop=settings.shop_name,
+        revision=plan.revision,
+        mark=words("book.draft") if source.is_draft else "",
+        date=settings.date,
+        language=words("book.language"),
+        sheet=settings.sheet,
+        contents=contents,
+        numbers={line.anchor.removeprefix("part-"): line.number for line in contents if line.level == 1},
+        cover=cover_page(source),
+        before=before_page(source),
+        findings=finding_rows(source),
+        parts=parts_page(source),
+        hardware=hardware_page(source),
+        days=days_page(source),
+        steps=step_pages(source),
+        finish=finish,
+        base=base_page(source),
+        appendix=appendix_page(source, tuple(line for line in contents if line.level == 1)),
+    )
+
+
+def _contents(words: Words, plan: Plan, *, has_finish: bool) -> tuple[ContentsLine, ...]:
+    lines = []
+    number = 0
+    for name in SECTIONS:
+        if name == "finish" and not has_finish:
+            continue
+        number += 1
+        lines.append(ContentsLine(anchor=f"part-{name}", number=str(number), title=words(f"section.{name}"), level=1))
+        if name == "steps":
+            lines.extend(
+                ContentsLine(anchor=step_anchor(step.number), number=step.number, title=step.title, level=2)
+                for step in plan.steps
+            )
+    return tuple(lines)
+
+
+def book_html(book: Book, words: Words, overrides: Path | None = None) -> str:
+    """The whole book as one HTML document."""
+    return Templates(overrides, {"w": words}).filled("book.html", book=book)

@@ -1,0 +1,143 @@
+"""Safety messages: which ones a book and a step need, and the tools and protection that go with them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from assembler.figure.ids import PartId, natural_key
+from assembler.figure.plan import Step, StepKind
+from assembler.publishing import quantities
+from assembler.publishing.pages import Caution, Pair
+from assembler.publishing.source import Source
+from assembler.publishing.words import Words
+
+HEIGHT_MM = 1500.0
+"""Work above this height is called working height: about the shoulder of a standing person. Common practice."""
+
+BOOK = ("lifting", "tipping", "adhesive", "dust", "solvent", "height", "anchoring", "pinch", "parts")
+
+
+def book_cautions(source: Source) -> tuple[Caution, ...]:
+    """All safety messages of the front pages, the heaviest first, then the shop's own."""
+    words = source.words
+    needed = [name for name in BOOK if _is_needed(name, source)]
+    rows = [_caution(words, name) for name in needed]
+    own = [
+        Caution(level="caution", word=words("signal.caution"), hazard=words("caution.own"), consequence=text, avoid=())
+        for text in source.settings.cautions
+    ]
+    weight = {"warning": 0, "caution": 1, "notice": 2}
+    return tuple(sorted([*rows, *own], key=lambda row: (weight[row.level], row.hazard, row.consequence)))
+
+
+def step_cautions(source: Source, step: Step) -> tuple[Caution, ...]:
+    """The safety messages that belong at the top of one step."""
+    names = []
+    if step.lift and step.lift.people != 1 and step.moves:
+        names.append("lifting")
+    if step.stability and step.stability.needs_prop:
+        names.append("tipping")
+    if step.adhesive:
+        names.append("adhesive")
+    if top_mm(source, step) > HEIGHT_MM:
+        names.append("height")
+    return tuple(_short(source.words, name) for name in names)
+
+
+def finish_cautions(words: Words) -> tuple[Caution, ...]:
+    """The safety messages of the finish."""
+    return tuple(_caution(words, name) for name in ("solvent", "dust"))
+
+
+def base_cautions(words: Words) -> tuple[Caution, ...]:
+    """The safety messages of base and anchors."""
+    return tuple(_caution(words, name) for name in ("anchoring", "tipping"))
+
+
+def _is_needed(name: str, source: Source) -> bool:
+    steps = source.plan.steps
+    has = {
+        "lifting": any(step.lift for step in steps),
+        "adhesive": bool(source.bondings),
+        "dust": bool(source.settings.finish or source.bondings),
+        "solvent": bool(source.settings.finish or source.bondings),
+        "height": any(top_mm(source, step) > HEIGHT_MM for step in steps),
+        "anchoring": bool(source.settings.base.anchors) or any(step.kind is StepKind.BASE for step in steps),
+    }
+    return has.get(name, True)
+
+
+def _caution(words: Words, name: str) -> Caution:
+    level = words(f"caution.{name}.level")
+    avoid = tuple(line.strip() for line in words(f"caution.{name}.avoid").splitlines() if line.strip())
+    return Caution(
+        level=level,
+        word=words(f"signal.{level}"),
+        hazard=words(f"caution.{name}.hazard"),
+        consequence=words(f"caution.{name}.consequence"),
+        avoid=avoid,
+    )
+
+
+def _short(words: Words, name: str) -> Caution:
+    level = words(f"caution.{name}.level")
+    return Caution(
+        level=level,
+        word=words(f"signal.{level}"),
+        hazard=words(f"caution.{name}.hazard"),
+        consequence=words(f"caution.{name}.short"),
+        avoid=(),
+    )
+
+
+def top_mm(source: Source, step: Step) -> float:
+    """Height of the highest point above the lowest, on the bench, of what stands after a step; 0 for no parts."""
+    names: tuple[PartId, ...] = (*step.moves, *step.onto)
+    heights = [
+        sum(corner * way for corner, way in zip((x, y, z), step.up, strict=True))
+        for name in names
+        for part in (source.part(name),)
+        for x in (part.low_mm[0], part.high_mm[0])
+        for y in (part.low_mm[1], part.high_mm[1])
+        for z in (part.low_mm[2], part.high_mm[2])
+    ]
+    return max(heights) - min(heights) if heights else 0.0
+
+
+def tool_rows(source: Source) -> tuple[Pair, ...]:
+    """Tools with their sizes, as the hardware asks for them."""
+    words = source.words
+    heads = _sizes(stack.tool for stack in source.stacks)
+    nuts = _sizes(stack.nut_tool for stack in source.stacks if stack.nut)
+    rows = [(words("tools.head"), tool) for tool in heads] + [(words("tools.nut"), tool) for tool in nuts]
+    torques = [stack.torque_nm for stack in source.stacks if stack.torque_nm > 0]
+    if torques:
+        low, high = quantities.torque(min(torques)), quantities.torque(max(torques))
+        rows.append((words("tools.torque"), low if low == high else words("tools.range", low=low, high=high)))
+    reach = max((row.reach_mm for step in source.plan.steps for row in step.access if row.is_reachable), default=0.0)
+    if reach > 0:
+        rows.append((words("tools.extension"), words("tools.reach", reach=quantities.length(reach))))
+    if source.bondings:
+        rows.append((words("tools.adhesive"), ", ".join(sorted({row.name for row in source.bondings}))))
+        rows.append((words("tools.clock"), words("tools.clock_use")))
+    if any(step.stability and step.stability.needs_prop for step in source.plan.steps):
+        rows.append((words("tools.prop"), words("tools.prop_use")))
+    rows.append((words("tools.mark"), words("tools.mark_use")))
+    return tuple(rows)
+
+
+def _sizes(tools: Iterable[str]) -> list[str]:
+    return sorted(set(tools), key=natural_key)
+
+
+def protection_rows(source: Source) -> tuple[Pair, ...]:
+    """Protective equipment, with what it is for."""
+    words = source.words
+    names = ["shoes", "gloves", "eyes"]
+    if source.bondings or source.settings.finish:
+        names += ["chemical", "dust"]
+    if source.settings.finish:
+        names += ["respirator"]
+    if any(top_mm(source, step) > HEIGHT_MM for step in source.plan.steps):
+        names += ["head"]
+    return tuple((words(f"protection.{name}.what"), words(f"protection.{name}.when")) for name in names)

@@ -1,0 +1,56 @@
+"""The days: the chart, what can be done while something cures, and the chain that sets the end."""
+
+from __future__ import annotations
+
+from assembler.figure.plan import Step
+from assembler.publishing import quantities
+from assembler.publishing.dayschart import day_charts
+from assembler.publishing.moments import clock_text, day_and_hour, days_of
+from assembler.publishing.pages import DaysPage
+from assembler.publishing.source import Source
+
+
+def days_page(source: Source) -> DaysPage:
+    """The calendar of the plan as pages."""
+    words, plan = source.words, source.plan
+    critical = [step.number for step in plan.steps if step.is_critical]
+    return DaysPage(
+        charts=day_charts(plan, source.settings.crew, words),
+        facts=(
+            (words("days.length"), words.count("before.days_value", days_of(source))),
+            (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
+            (words("days.people"), str(source.settings.crew.people)),
+            (
+                words("days.hours"),
+                words(
+                    "days.hours_value",
+                    start=clock_text(source.settings.crew.day_start_h),
+                    end=clock_text(source.settings.crew.day_end_h),
+                ),
+            ),
+        ),
+        meanwhile=tuple(line for step in plan.steps for line in _meanwhile(source, step)),
+        critical=words("days.critical_value", steps=" – ".join(critical)) if critical else "",
+    )
+
+
+def _meanwhile(source: Source, step: Step) -> list[str]:
+    """What other steps start while the hold of a step runs."""
+    if step.hold is None:
+        return []
+    free = step.end_min + step.hold.minutes
+    others = [row.number for row in source.plan.steps if step.end_min <= row.start_min < free and row is not step]
+    if not others:
+        return []
+    words = source.words
+    day, hour = day_and_hour(free, source.settings.crew.day_start_h)
+    return [
+        words(
+            "days.meanwhile_value",
+            joints=words.listed(step.hold.joints),
+            step=step.number,
+            others=words.listed(others),
+            day=day,
+            clock=clock_text(hour),
+        )
+    ]

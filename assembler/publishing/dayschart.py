@@ -1,0 +1,148 @@
+"""The days as a drawing: benches, steps and holds against the hours of each day."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from xml.sax.saxutils import escape
+
+from assembler.figure.ids import natural_key
+from assembler.figure.plan import Plan
+from assembler.figure.settings import Crew
+from assembler.publishing.moments import DAY_MIN, clock_text
+from assembler.publishing.pages import Diagram
+from assembler.publishing.words import Words
+
+WIDTH_MM = 168.0
+LABEL_MM = 15.0
+ROW_MM = 12.0
+HEAD_MM = 9.0
+DAY_GAP_MM = 6.0
+PAGE_MM = 205.0
+INK = "#1b1b1b"
+WORK = "#0072B2"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Bar:
+    """A stretch of time on a bench, in minutes since the midnight before the first day."""
+
+    bench: str
+    start: float
+    end: float
+    label: str
+    is_hold: bool
+    is_critical: bool
+
+
+def day_charts(plan: Plan, crew: Crew, words: Words) -> tuple[Diagram, ...]:
+    """One panel for each day, as many sheets as it takes; none for a plan without steps."""
+    bars = _bars(plan, crew)
+    if not bars:
+        return ()
+    benches = sorted({bar.bench for bar in bars}, key=natural_key)
+    last = max(int((bar.end - 0.001) // DAY_MIN) for bar in bars if not bar.is_hold)
+    panel = HEAD_MM + ROW_MM * len(benches) + DAY_GAP_MM
+    a_page = max(1, int(PAGE_MM // panel))
+    days = list(range(last + 1))
+    return tuple(_page(days[i : i + a_page], bars, benches, crew, words, panel) for i in range(0, len(days), a_page))
+
+
+def _bars(plan: Plan, crew: Crew) -> list[_Bar]:
+    shift = crew.day_start_h * 60
+    bars = []
+    for step in plan.steps:
+        bars.append(
+            _Bar(
+                bench=step.bench,
+                start=step.start_min + shift,
+                end=step.end_min + shift,
+                label=step.number,
+                is_hold=False,
+                is_critical=step.is_critical,
+            )
+        )
+        if step.hold:
+            bars.append(
+                _Bar(
+                    bench=step.bench,
+                    start=step.end_min + shift,
+                    end=step.end_min + shift + step.hold.minutes,
+                    label=", ".join(step.hold.joints),
+                    is_hold=True,
+                    is_critical=step.is_critical,
+                )
+            )
+    return bars
+
+
+def _page(
+    days: Sequence[int], bars: Sequence[_Bar], benches: Sequence[str], crew: Crew, words: Words, panel: float
+) -> Diagram:
+    pieces = [_HATCH]
+    for place, day in enumerate(days):
+        pieces.append(f'<g transform="translate(0 {place * panel:.2f})">{_panel(day, bars, benches, crew, words)}</g>')
+    return Diagram(
+        width_mm=WIDTH_MM,
+        height_mm=panel * len(days),
+        body_svg="".join(pieces),
+        alt=words("days.alt", first=days[0] + 1, last=days[-1] + 1, benches=", ".join(benches)),
+    )
+
+
+_HATCH = (
+    '<defs><pattern id="hold" width="2" height="2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+    '<rect width="2" height="2" fill="#ffffff"/><rect width="0.7" height="2" fill="#7a7a74"/></pattern></defs>'
+)
+
+
+def _panel(day: int, bars: Sequence[_Bar], benches: Sequence[str], crew: Crew, words: Words) -> str:
+    opening, closing = crew.day_start_h * 60, crew.day_end_h * 60
+    scale = (WIDTH_MM - LABEL_MM) / (closing - opening)
+
+    def across(minute: float) -> float:
+        return LABEL_MM + (min(max(minute - day * DAY_MIN, opening), closing) - opening) * scale
+
+    bottom = HEAD_MM + ROW_MM * len(benches)
+    pieces = [
+        f'<text x="0" y="4.6" font-size="4.4" font-weight="bold" fill="{INK}">'
+        f"{escape(words('days.day', day=day + 1))}</text>"
+    ]
+    hour = int(crew.day_start_h)
+    while hour <= crew.day_end_h:
+        x = across(day * DAY_MIN + hour * 60)
+        pieces.append(
+            f'<line x1="{x:.2f}" y1="{HEAD_MM - 1:.2f}" x2="{x:.2f}" y2="{bottom:.2f}" stroke="#cfccc4" stroke-width="0.2"/>'
+            f'<text x="{x:.2f}" y="{HEAD_MM - 2:.2f}" font-size="2.9" text-anchor="middle" fill="#55554f">'
+            f"{clock_text(hour)[:2]}</text>"
+        )
+        hour += 1
+    for row, bench in enumerate(benches):
+        y = HEAD_MM + ROW_MM * row
+        pieces.append(
+            f'<line x1="0" y1="{y:.2f}" x2="{WIDTH_MM}" y2="{y:.2f}" stroke="{INK}" stroke-width="0.25"/>'
+            f'<text x="0" y="{y + 7.4:.2f}" font-size="4" font-weight="bold" fill="{INK}">{escape(bench)}</text>'
+        )
+        pieces.extend(_bar(bar, y, across(bar.start), across(bar.end)) for bar in bars if bar.bench == bench)
+    pieces.append(
+        f'<line x1="0" y1="{bottom:.2f}" x2="{WIDTH_MM}" y2="{bottom:.2f}" stroke="{INK}" stroke-width="0.25"/>'
+    )
+    return "".join(pieces)
+
+
+def _bar(bar: _Bar, y: float, x1: float, x2: float) -> str:
+    if x2 - x1 < 0.05:
+        return ""
+    if bar.is_hold:
+        return (
+            f'<rect x="{x1:.2f}" y="{y + 7.6:.2f}" width="{x2 - x1:.2f}" height="2.6" fill="url(#hold)" '
+            f'stroke="#7a7a74" stroke-width="0.2"/>'
+        )
+    stroke = 0.7 if bar.is_critical else 0.3
+    fill, ink = (INK, "#ffffff") if bar.is_critical else ("#ffffff", INK)
+    return (
+        f'<rect x="{x1:.2f}" y="{y + 1.6:.2f}" width="{x2 - x1:.2f}" height="5.6" fill="{fill}" '
+        f'stroke="{INK}" stroke-width="{stroke}"/>'
+        f'<text x="{(x1 + x2) / 2:.2f}" y="{y + 5.8:.2f}" font-size="3.9" font-weight="bold" text-anchor="middle" '
+        f'fill="{ink}">{escape(bar.label)}</text>'
+    )

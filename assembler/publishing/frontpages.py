@@ -1,0 +1,143 @@
+"""Cover, before you start, findings: what is read before the first part is touched."""
+
+from __future__ import annotations
+
+from assembler.figure.findings import Finding, Level
+from assembler.publishing import quantities
+from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
+from assembler.publishing.moments import days_of
+from assembler.publishing.pages import BeforePage, CoverPage, FindingRow, Pair
+from assembler.publishing.source import Source, picture_box, step_anchor
+
+AT_A_GLANCE = 4
+"""Findings named on the cover; the others are counted."""
+
+
+def cover_page(source: Source) -> CoverPage:
+    """The cover: the figure, who it is for, how far it can be trusted."""
+    words, plan, settings = source.words, source.plan, source.settings
+    counts = {level: sum(1 for row in plan.findings if row.level is level) for level in Level}
+    worst = next((level for level in (Level.STOP, Level.WARN) if counts[level]), Level.NOTE)
+    named = [row for row in plan.findings if row.level is worst and worst is not Level.NOTE]
+    lines = [row.message for row in named[:AT_A_GLANCE]]
+    if len(named) > AT_A_GLANCE:
+        lines.append(words("cover.more", count=len(named) - AT_A_GLANCE))
+    height = max((part.high_mm[2] for part in plan.parts), default=0.0) - min(
+        (part.low_mm[2] for part in plan.parts), default=0.0
+    )
+    bolts = sum(len(joint.bolts) for joint in plan.joints)
+    facts = [
+        (words("cover.client"), settings.client),
+        (words("cover.revision"), words("book.draft") if source.is_draft else plan.revision),
+        (words("cover.date"), settings.date),
+        (words("cover.parts"), str(len(plan.parts))),
+        (words("cover.joints"), words("cover.joints_value", joints=len(plan.joints), bolts=bolts)),
+        (words("cover.size"), words("cover.size_value", height=quantities.length(height), mass=_total_mass(source))),
+        (words("cover.shop"), settings.shop_name),
+        (words("cover.contact"), settings.shop_contact),
+    ]
+    return CoverPage(
+        picture=picture_box(source.pictures.cover),
+        verdict=words.count(f"cover.verdict.{worst}", counts[worst])
+        if worst is not Level.NOTE
+        else words("cover.verdict.none"),
+        verdict_level=worst.value,
+        findings=tuple(lines),
+        facts=tuple((label, value) for label, value in facts if value),
+        fields=tuple(words(f"cover.call.{name}") for name in ("lead", "engineer", "first_aid")),
+    )
+
+
+def _total_mass(source: Source) -> str:
+    return quantities.mass(sum(part.mass_kg for part in source.plan.parts))
+
+
+def before_page(source: Source) -> BeforePage:
+    """Before you start: the job, who and what it takes, what is dangerous, how to read a step."""
+    words, plan = source.words, source.plan
+    job = (
+        words(
+            "before.job",
+            figure=plan.figure_name,
+            parts=len(plan.parts),
+            joints=len(plan.joints),
+            steps=len(plan.steps),
+        ),
+        words("before.rule"),
+        words("before.glue") if source.bondings else words("before.no_glue"),
+    )
+    return BeforePage(
+        job=job,
+        facts=_people_and_time(source),
+        tools=tool_rows(source),
+        protection=protection_rows(source),
+        cautions=book_cautions(source),
+        deciding=_lines(source, "before.deciding"),
+        limits=_lines(source, "before.limits"),
+        reading=tuple((words(f"reading.{name}.what"), words(f"reading.{name}.how")) for name in _READING),
+        glossary=tuple((words(f"glossary.{name}.term"), words(f"glossary.{name}.means")) for name in _GLOSSARY),
+    )
+
+
+_READING = ("gate", "number", "picture", "orders", "ticks", "clock", "sign")
+_GLOSSARY = ("joint", "flange", "dry_fit", "open_time", "handling", "full_cure", "hold", "prop", "section", "seam")
+
+
+def _lines(source: Source, key: str) -> tuple[str, ...]:
+    return tuple(line.strip() for line in source.words(key).splitlines() if line.strip())
+
+
+def _people_and_time(source: Source) -> tuple[Pair, ...]:
+    words, plan, crew = source.words, source.plan, source.settings.crew
+    needed = max((step.lift.people for step in plan.steps if step.lift), default=0)
+    hoists = [step.number for step in plan.steps if step.lift and step.lift.people == 0 and step.moves]
+    heaviest = max((step.lift.mass_kg for step in plan.steps if step.lift), default=0.0)
+    work = sum(step.minutes for step in plan.steps)
+    benches = sorted({step.bench for step in plan.steps})
+    rows = [
+        (words("before.people"), words("before.people_value", count=max(crew.people, needed))),
+        (words("before.work"), quantities.duration(work)),
+        (words("before.days"), words.count("before.days_value", days_of(source))),
+        (words("before.benches"), words("before.benches_value", count=len(benches), names=", ".join(benches))),
+        (words("before.heaviest"), quantities.mass(heaviest)),
+        (words("before.temperature"), _temperatures(source)),
+    ]
+    if hoists:
+        rows.append((words("before.hoist"), words("before.hoist_value", steps=words.listed(hoists))))
+    return tuple(rows)
+
+
+def _temperatures(source: Source) -> str:
+    climate = source.settings.climate
+    return source.words(
+        "before.temperature_value",
+        shop=quantities.temperature(climate.shop_c),
+        night=quantities.temperature(climate.night_min_c),
+        site=quantities.temperature(climate.site_c),
+    )
+
+
+def finding_rows(source: Source) -> tuple[FindingRow, ...]:
+    """Findings, heaviest first, each with the steps it touches."""
+    return tuple(
+        FindingRow(
+            number=str(number),
+            level=finding.level.value,
+            word=source.words(f"findings.level.{finding.level}"),
+            about=", ".join(finding.about),
+            message=finding.message,
+            remedy=finding.remedy,
+            steps=touched_steps(source, finding),
+        )
+        for number, finding in enumerate(source.plan.findings, start=1)
+    )
+
+
+def touched_steps(source: Source, finding: Finding) -> tuple[Pair, ...]:
+    """Anchor and number of the steps in which something named by a finding is moved or closed."""
+    names = set(finding.about)
+    return tuple(
+        (step_anchor(step.number), step.number)
+        for step in source.plan.steps
+        if names & {step.number, *step.moves, *step.joints, *(row.bolt for row in step.stacks)}
+    )

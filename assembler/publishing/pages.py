@@ -1,0 +1,435 @@
+"""What stands on each page, as data: every string is ready to print, so templates hold markup only."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+Pair = tuple[str, str]
+"""Label and value."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PictureBox:
+    """A picture set on a page: raster, overlay and words for those who cannot see it.
+
+    Parameters
+    ----------
+    file, width_px, height_px, overlay_svg
+        As in `Picture`.
+    alt
+        One or two sentences.
+    caption
+        Printed below; may be empty.
+    """
+
+    file: str
+    width_px: int
+    height_px: int
+    overlay_svg: str
+    alt: str
+    caption: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Diagram:
+    """A drawing of the book's own, as complete SVG elements in millimetres.
+
+    Parameters
+    ----------
+    width_mm, height_mm
+        Size on the page.
+    body_svg
+        Elements without the outer <svg>.
+    alt
+        One or two sentences.
+    """
+
+    width_mm: float
+    height_mm: float
+    body_svg: str
+    alt: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Caution:
+    """A safety message: signal word, hazard, what happens, how to avoid it.
+
+    Parameters
+    ----------
+    level
+        'warning', 'caution' or 'notice': names the look.
+    word
+        The signal word as printed.
+    hazard, consequence
+        What it is about, and what happens.
+    avoid
+        What to do, one sentence each.
+    """
+
+    level: str
+    word: str
+    hazard: str
+    consequence: str
+    avoid: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ContentsLine:
+    """One line of the table of contents."""
+
+    anchor: str
+    number: str
+    title: str
+    level: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoverPage:
+    """The cover."""
+
+    picture: PictureBox | None
+    verdict: str
+    verdict_level: str
+    findings: tuple[str, ...]
+    facts: tuple[Pair, ...]
+    fields: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeforePage:
+    """Before you start."""
+
+    job: tuple[str, ...]
+    facts: tuple[Pair, ...]
+    tools: tuple[Pair, ...]
+    protection: tuple[Pair, ...]
+    cautions: tuple[Caution, ...]
+    deciding: tuple[str, ...]
+    limits: tuple[str, ...]
+    reading: tuple[Pair, ...]
+    glossary: tuple[Pair, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FindingRow:
+    """One finding."""
+
+    number: str
+    level: str
+    word: str
+    about: str
+    message: str
+    remedy: str
+    steps: tuple[Pair, ...]
+    """Anchor and number of the steps it touches."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartRow:
+    """One part in the parts list."""
+
+    id: str
+    file: str
+    material: str
+    mass: str
+    size: str
+    section: str
+    step: str
+    step_anchor: str
+    thumbnail: PictureBox | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionRow:
+    """One section."""
+
+    id: str
+    parts: str
+    mass: str
+    size: str
+    picture: PictureBox | None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartsPage:
+    """What goes where."""
+
+    rows: tuple[PartRow, ...]
+    total_mass: str
+    overview: PictureBox | None
+    sections: tuple[SectionRow, ...]
+    order: tuple[Diagram, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BuyRow:
+    """One line of the buying list."""
+
+    item: str
+    count: str
+    spares: str
+    total: str
+    packs: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceRow:
+    """Pieces of one kind in a step or a bag."""
+
+    count: str
+    item: str
+    size: str
+    torque: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BagRow:
+    """The bag of one joint."""
+
+    joint: str
+    step: str
+    step_anchor: str
+    pieces: tuple[PieceRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AmountRow:
+    """An amount of adhesive, filler or coat."""
+
+    name: str
+    use: str
+    amount: str
+    buy: str
+    wait: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemperatureRow:
+    """Times of the adhesive at one temperature."""
+
+    temperature: str
+    open: str
+    fixture: str
+    handling: str
+    full_cure: str
+    is_allowed: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HardwarePage:
+    """Hardware, adhesive and finish to buy, and the bags."""
+
+    buy: tuple[BuyRow, ...]
+    bags: tuple[BagRow, ...]
+    adhesives: tuple[AmountRow, ...]
+    finishes: tuple[AmountRow, ...]
+    notes: tuple[str, ...]
+    temperatures: tuple[TemperatureRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DaysPage:
+    """The days."""
+
+    charts: tuple[Diagram, ...]
+    facts: tuple[Pair, ...]
+    meanwhile: tuple[str, ...]
+    critical: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GateLine:
+    """One wait at the top of a step."""
+
+    text: str
+    anchor: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TighteningCard:
+    """The bolts of one joint, in the order in which they are tightened."""
+
+    joint: str
+    title: str
+    bolts: tuple[tuple[Pair, ...], ...]
+    """Strips of at most ten: order number and bolt id."""
+    rounds: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AdhesiveCard:
+    """Adhesive of one joint with its clock fields."""
+
+    joint: str
+    title: str
+    amount: str
+    facts: tuple[Pair, ...]
+    fields: tuple[str, ...]
+    warning: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AccessRow:
+    """Bolts that are reached the same way."""
+
+    bolts: str
+    head: str
+    nut: str
+    reach: str
+    is_reachable: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRow:
+    """What is checked, and what is good enough."""
+
+    what: str
+    accept: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepPage:
+    """One step."""
+
+    number: str
+    anchor: str
+    title: str
+    kind: str
+    tab_top: str
+    gates: tuple[GateLine, ...]
+    cells: tuple[Pair, ...]
+    picture: PictureBox | None
+    details: tuple[PictureBox, ...]
+    view_note: str
+    changed: str
+    orders: tuple[str, ...]
+    parts: tuple[PartRow, ...]
+    pieces: tuple[PieceRow, ...]
+    cautions: tuple[Caution, ...]
+    cards: tuple[TighteningCard, ...]
+    access: tuple[AccessRow, ...]
+    adhesives: tuple[AdhesiveCard, ...]
+    hold: str
+    hold_blocks: str
+    checks: tuple[CheckRow, ...]
+    findings: tuple[str, ...]
+    why: tuple[str, ...]
+    signs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishRow:
+    """One operation of the finish route."""
+
+    number: str
+    name: str
+    on: str
+    coats: str
+    amount: str
+    wait: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishPage:
+    """The finish route."""
+
+    route: str
+    rows: tuple[FinishRow, ...]
+    rules: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BasePage:
+    """Base, anchors, site joints, handing over."""
+
+    base: tuple[Pair, ...]
+    anchors: tuple[str, ...]
+    site_joints: tuple[tuple[str, str, str, str], ...]
+    """Joint, method, seam, anchor of its step."""
+    final_checks: tuple[CheckRow, ...]
+    care: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+    signs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TotalRow:
+    """One kind of hardware, counted three ways."""
+
+    item: str
+    in_steps: str
+    in_bags: str
+    in_list: str
+    agrees: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetRow:
+    """One line of a calculation."""
+
+    quantity: str
+    formula: str
+    inputs: str
+    result: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Worksheet:
+    """The calculation of one joint."""
+
+    joint: str
+    title: str
+    rows: tuple[SheetRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogRow:
+    """One line of the as-built log."""
+
+    step: str
+    joints: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AppendixPage:
+    """Totals, calculations, sources, log, effective pages."""
+
+    totals: tuple[TotalRow, ...]
+    sheets: tuple[Worksheet, ...]
+    materials: tuple[tuple[str, str, str, str], ...]
+    """Name, density, pressure under a washer, source."""
+    adhesive: tuple[Pair, ...]
+    log: tuple[LogRow, ...]
+    effective: tuple[ContentsLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Book:
+    """The whole book, page by page."""
+
+    figure: str
+    client: str
+    shop: str
+    revision: str
+    mark: str
+    """'DRAFT' or empty."""
+    date: str
+    language: str
+    sheet: str
+    contents: tuple[ContentsLine, ...]
+    numbers: Mapping[str, str]
+    """Number of each section by its key."""
+    cover: CoverPage
+    before: BeforePage
+    findings: tuple[FindingRow, ...]
+    parts: PartsPage
+    hardware: HardwarePage
+    days: DaysPage
+    steps: tuple[StepPage, ...]
+    finish: FinishPage | None
+    base: BasePage
+    appendix: AppendixPage

@@ -1,0 +1,83 @@
+"""How numbers are written on a page: one rounding and one unit for each kind of quantity."""
+
+from __future__ import annotations
+
+import math
+
+from assembler.figure.parts import Vector
+
+NO_BREAK = "\u00a0"
+
+
+def _with_unit(number: str, unit: str) -> str:
+    return f"{number}{NO_BREAK}{unit}"
+
+
+def mass(mass_kg: float) -> str:
+    """Mass with one decimal, two below 1 kg ('12.4 kg', '0.35 kg')."""
+    return _with_unit(f"{mass_kg:.2f}" if mass_kg < 1 else f"{mass_kg:.1f}", "kg")
+
+
+def length(length_mm: float) -> str:
+    """Length in whole millimetres ('180 mm')."""
+    return _with_unit(f"{length_mm:.0f}", "mm")
+
+
+def size(size_mm: Vector) -> str:
+    """Edges of a box, rounded up to whole millimetres so that it fits ('400 × 260 × 390 mm')."""
+    return _with_unit(" × ".join(f"{math.ceil(round(edge, 3)):d}" for edge in size_mm), "mm").replace(" ", NO_BREAK)
+
+
+def torque(torque_nm: float) -> str:
+    """Torque with one decimal below 20 N·m ('6.2 N·m')."""
+    return _with_unit(f"{torque_nm:.1f}" if torque_nm < 20 else f"{torque_nm:.0f}", "N·m")
+
+
+def volume(volume_ml: float) -> str:
+    """Dose, rounded up: to 1 ml, above 200 ml to 5 ml."""
+    step = 1 if volume_ml <= 200 else 5
+    return _with_unit(f"{math.ceil(round(volume_ml / step, 6)) * step:d}", "ml")
+
+
+def litres(volume_l: float) -> str:
+    """Volume of a coat, rounded up to 0.1 l."""
+    return _with_unit(f"{math.ceil(round(volume_l * 10, 6)) / 10:.1f}", "l")
+
+
+def temperature(temperature_c: float) -> str:
+    """Temperature in whole degrees."""
+    return _with_unit(f"{temperature_c:.0f}", "°C")
+
+
+def area(area_mm2: float) -> str:
+    """Area in square centimetres ('412 cm²')."""
+    return _with_unit(f"{area_mm2 / 100:.0f}", "cm²")
+
+
+def angle(angle_deg: float) -> str:
+    """Angle in whole degrees, rounded down: it is a margin."""
+    return f"{math.floor(angle_deg):d}°"
+
+
+def duration(minutes: float) -> str:
+    """Duration in minutes or hours and minutes, rounded up to 5 min above half an hour ('1 h 20 min')."""
+    whole = math.ceil(round(minutes, 6))
+    if whole > 30:
+        whole = math.ceil(whole / 5) * 5
+    hours, rest = divmod(whole, 60)
+    if not hours:
+        return _with_unit(str(rest), "min")
+    if not rest:
+        return _with_unit(str(hours), "h")
+    return f"{hours}{NO_BREAK}h{NO_BREAK}{rest:02d}{NO_BREAK}min"
+
+
+def span(minutes: float) -> str:
+    """A time that must not be exceeded, rounded down to whole minutes."""
+    whole = math.floor(round(minutes, 6))
+    hours, rest = divmod(whole, 60)
+    if not hours:
+        return _with_unit(str(rest), "min")
+    if not rest:
+        return _with_unit(str(hours), "h")
+    return f"{hours}{NO_BREAK}h{NO_BREAK}{rest:02d}{NO_BREAK}min"

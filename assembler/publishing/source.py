@@ -1,0 +1,144 @@
+"""What every page is composed from: the plan and what belongs to it, with the look-ups that several pages need."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Protocol
+
+from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
+from assembler.figure.ids import JointId, PartId, StepNumber
+from assembler.figure.joints import Joint
+from assembler.figure.parts import Part
+from assembler.figure.pictures import Picture
+from assembler.figure.plan import Plan, Step
+from assembler.figure.settings import Settings
+from assembler.publishing.illustrations import Pictures
+from assembler.publishing.pages import PictureBox
+from assembler.publishing.words import Words
+
+
+class SheetLine(Protocol):
+    """One row of a calculation, as the engineering room hands it over."""
+
+    @property
+    def quantity(self) -> str:
+        """What is calculated."""
+
+    @property
+    def formula(self) -> str:
+        """Formula in symbols."""
+
+    @property
+    def inputs(self) -> str:
+        """Formula with the numbers."""
+
+    @property
+    def result(self) -> str:
+        """Result as printed."""
+
+    @property
+    def unit(self) -> str:
+        """Unit of the result."""
+
+    @property
+    def source(self) -> str:
+        """Where the formula comes from."""
+
+
+class TemperatureLine(Protocol):
+    """Times of the adhesive at one temperature, minutes."""
+
+    @property
+    def temperature_c(self) -> float:
+        """Temperature of the parts."""
+
+    @property
+    def open_min(self) -> float:
+        """Open time."""
+
+    @property
+    def fixture_min(self) -> float:
+        """Fixture time."""
+
+    @property
+    def handling_min(self) -> float:
+        """Handling strength."""
+
+    @property
+    def full_cure_min(self) -> float:
+        """Full cure."""
+
+    @property
+    def is_allowed(self) -> bool:
+        """Whether the data sheet allows work at this temperature."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Source:
+    """Everything a page may draw on.
+
+    Parameters
+    ----------
+    plan, settings, pictures, stacks, bondings, buy, hardware, worksheets, temperatures
+        As handed to `write_book`.
+    words
+        The catalogue.
+    is_draft
+        Whether every page says DRAFT.
+    changes
+        By step: what changed since an earlier issue, in words.
+    """
+
+    plan: Plan
+    settings: Settings
+    pictures: Pictures
+    stacks: Sequence[Stack]
+    bondings: Sequence[Bonding]
+    buy: Sequence[BuyLine]
+    hardware: Sequence[HardwareLine]
+    worksheets: Mapping[JointId, Sequence[SheetLine]]
+    temperatures: Sequence[TemperatureLine]
+    words: Words
+    is_draft: bool
+    changes: Mapping[StepNumber, str] = field(default_factory=dict)
+
+    def part(self, name: PartId) -> Part:
+        """The part of an id."""
+        return next(part for part in self.plan.parts if part.id == name)
+
+    def joint(self, name: JointId) -> Joint:
+        """The joint of an id."""
+        return next(joint for joint in self.plan.joints if joint.id == name)
+
+    def arrival(self, name: PartId) -> Step | None:
+        """The step in which a part first appears: it moves in, or lies on the bench already."""
+        moved = next((step for step in self.plan.steps if name in step.moves), None)
+        lying = next((step for step in self.plan.steps if name in step.onto), None)
+        if moved and lying:
+            order = [step.number for step in self.plan.steps]
+            return min(moved, lying, key=lambda step: order.index(step.number))
+        return moved or lying
+
+    def closing(self, name: JointId) -> Step | None:
+        """The step that closes a joint."""
+        return next((step for step in self.plan.steps if name in step.joints), None)
+
+
+def step_anchor(number: str) -> str:
+    """Where a link to a step leads."""
+    return f"step-{number}"
+
+
+def picture_box(picture: Picture | None, caption: str = "") -> PictureBox | None:
+    """A picture as the page takes it; None stays None."""
+    if picture is None:
+        return None
+    return PictureBox(
+        file=picture.file,
+        width_px=picture.width_px,
+        height_px=picture.height_px,
+        overlay_svg=picture.overlay_svg,
+        alt=picture.alt,
+        caption=caption,
+    )

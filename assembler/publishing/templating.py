@@ -1,0 +1,93 @@
+"""The one owner of Jinja2: finds a template beside the project, in the source tree or in the wheel, and fills it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+
+import jinja2
+
+import assembler
+from assembler.errors import Fault, TemplateError
+
+
+def template_folder() -> Path:
+    """Folder of the built-in templates: `assembler/_templates` in the wheel, `templates/` in the source tree.
+
+    Raises
+    ------
+    TemplateError
+        If neither folder is there: the installation is damaged.
+    """
+    package = Path(assembler.__file__).resolve().parent
+    for folder in (package / "_templates", package.parent / "templates"):
+        if (folder / "book.html").is_file():
+            return folder
+    raise TemplateError(
+        Fault(file="book.html", place="", wrong="the built-in templates are missing", right="install the package again")
+    )
+
+
+def template_text(name: str) -> str:
+    """Text of a built-in file of the template folder."""
+    return (template_folder() / name).read_text(encoding="utf-8")
+
+
+class Templates:
+    """Page templates; a file of the same name in `overrides` wins over the built-in one.
+
+    Parameters
+    ----------
+    overrides
+        Folder beside the project, or None.
+    names
+        What every template may use (the word catalogue, ...).
+    """
+
+    def __init__(self, overrides: Path | None, names: Mapping[str, object]) -> None:
+        folders = [folder for folder in (overrides, template_folder()) if folder is not None]
+        self._overrides = overrides
+        self._environment = jinja2.Environment(
+            loader=jinja2.FileSystemLoader(folders),
+            undefined=jinja2.StrictUndefined,
+            autoescape=jinja2.select_autoescape(enabled_extensions=("html", "svg")),
+            trim_blocks=True,
+            lstrip_blocks=True,
+            keep_trailing_newline=True,
+        )
+        self._environment.globals.update(names)
+
+    def filled(self, name: str, **values: object) -> str:
+        """A template filled with values.
+
+        Raises
+        ------
+        TemplateError
+            If the template is missing, does not parse, or uses something that is not there; names file and line.
+        """
+        try:
+            return self._environment.get_template(name).render(**values)
+        except jinja2.TemplateSyntaxError as exc:
+            raise self._fault(exc.filename or exc.name or name, exc.lineno, exc.message or "") from exc
+        except jinja2.TemplateNotFound as exc:
+            raise self._fault(exc.name or name, 0, "there is no such template") from exc
+        except (jinja2.TemplateRuntimeError, TypeError, ValueError, LookupError, ArithmeticError) as exc:
+            file, line = _innermost_template(exc)
+            raise self._fault(file or name, line, str(exc)) from exc
+
+    def _fault(self, file: str, line: int, wrong: str) -> TemplateError:
+        is_own = self._overrides is not None and Path(file).is_relative_to(self._overrides)
+        right = "mend the line, or remove the file to get the built-in template" if is_own else "mend the line"
+        return TemplateError(Fault(file=str(file), place=f"line {line}" if line else "", wrong=wrong, right=right))
+
+
+def _innermost_template(exc: BaseException) -> tuple[str, int]:
+    """File and line of the deepest template frame: Jinja2 rewrites the traceback to template lines."""
+    found = ("", 0)
+    frame = exc.__traceback__
+    while frame is not None:
+        file = frame.tb_frame.f_code.co_filename
+        if file.endswith((".html", ".css", ".svg")):
+            found = (file, frame.tb_lineno)
+        frame = frame.tb_next
+    return found

@@ -1,0 +1,115 @@
+"""The one catalogue of every string on the pages; another language is another file."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+
+from assembler.errors import Fault, TemplateError
+from assembler.publishing.templating import template_text
+
+CATALOGUE = "words.en.toml"
+
+
+class Words:
+    """Strings by dotted key, with named gaps that are filled when they are said.
+
+    Parameters
+    ----------
+    tree
+        Nested tables of strings, as read from the catalogue.
+    file
+        Name of the catalogue, for messages.
+    """
+
+    def __init__(self, tree: Mapping[str, object], file: str = CATALOGUE) -> None:
+        self._flat = dict(_flattened(tree, ""))
+        self._file = file
+
+    def __call__(self, key: str, /, **gaps: object) -> str:
+        """The string of a key with its gaps filled.
+
+        Raises
+        ------
+        TemplateError
+            If the catalogue lacks the key, or the string has a gap that is not filled.
+        """
+        if key not in self._flat:
+            raise TemplateError(
+                Fault(file=self._file, place=key, wrong="this string is missing", right="add it to the catalogue")
+            )
+        try:
+            return self._flat[key].format(**gaps)
+        except (KeyError, IndexError, ValueError) as exc:
+            known = ", ".join(sorted(gaps)) or "none"
+            raise TemplateError(
+                Fault(
+                    file=self._file,
+                    place=key,
+                    wrong=f"a gap that cannot be filled: {exc}",
+                    right=f"gaps of this string: {known}",
+                )
+            ) from exc
+
+    def has(self, key: str) -> bool:
+        """Whether the catalogue has a string of this key."""
+        return key in self._flat
+
+    def count(self, key: str, count: int, /, **gaps: object) -> str:
+        """The string for one or for many ('bolt.one', 'bolt.many'), with the gap `count`."""
+        return self(f"{key}.{'one' if count == 1 else 'many'}", count=count, **gaps)
+
+    def listed(self, names: Iterable[str]) -> str:
+        """Names in the order given, as words: 'P01, P02 and P03'."""
+        items = list(names)
+        if len(items) < 2:
+            return "".join(items)
+        return self("list.last", first=", ".join(items[:-1]), last=items[-1])
+
+
+def _flattened(tree: Mapping[str, object], above: str) -> Iterable[tuple[str, str]]:
+    for key, value in tree.items():
+        name = f"{above}.{key}" if above else key
+        if isinstance(value, Mapping):
+            yield from _flattened(value, name)
+        else:
+            yield name, str(value)
+
+
+def load_words(overrides: Path | None = None) -> Words:
+    """The catalogue: the built-in one, with the strings of a file beside the project over it.
+
+    Parameters
+    ----------
+    overrides
+        Folder that may hold a `words.en.toml` with some of the strings.
+
+    Raises
+    ------
+    TemplateError
+        If a catalogue is not valid TOML; the message has the file and the line.
+    """
+    built_in = _parsed(template_text(CATALOGUE), CATALOGUE)
+    beside = overrides / CATALOGUE if overrides else None
+    if beside is None or not beside.is_file():
+        return Words(built_in)
+    changed = _parsed(beside.read_text(encoding="utf-8"), str(beside))
+    return Words(_merged(built_in, changed), str(beside))
+
+
+def _parsed(text: str, file: str) -> dict[str, object]:
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as exc:
+        raise TemplateError(
+            Fault(file=file, place="", wrong=f"not valid TOML: {exc}", right="mend the line or remove the file")
+        ) from exc
+
+
+def _merged(below: Mapping[str, object], over: Mapping[str, object]) -> dict[str, object]:
+    result = dict(below)
+    for key, value in over.items():
+        old = result.get(key)
+        result[key] = _merged(old, value) if isinstance(old, Mapping) and isinstance(value, Mapping) else value
+    return result
