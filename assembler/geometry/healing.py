@@ -57,7 +57,8 @@ def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
     tolerances
         `merge_mm` is used.
     """
-    vertices, faces, notes = mesh.vertices, mesh.faces, []
+    vertices, faces = mesh.vertices, mesh.faces
+    notes: list[str] = []
     if not _is_closed(faces, len(vertices)):
         vertices, faces, notes = _mend(vertices, faces, tolerances)
     if _signed_volume(vertices, faces) < 0:
@@ -73,7 +74,8 @@ def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
 
 def directed_edges(faces: Triangles) -> NDArray[np.int64]:
     """Edges of all faces as wound, (3 m, 2): first edges of all faces, then second, then third."""
-    return np.concatenate((faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]))
+    edges: NDArray[np.int64] = np.concatenate((faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]))
+    return edges
 
 
 def _is_closed(faces: Triangles, count: int) -> bool:
@@ -95,7 +97,7 @@ def _odd_edges(faces: Triangles, count: int) -> NDArray[np.int64]:
     uses = np.diff(np.append(start, len(ordered)))
     ahead = np.add.reduceat(forward.astype(np.int64), start) if len(start) else np.zeros(0, dtype=np.int64)
     odd = (uses != 2) | (ahead != 1)
-    return edges[order[start[odd]]]
+    return np.asarray(edges[order[start[odd]]])
 
 
 def _mend(vertices: Points, faces: Triangles, tolerances: Tolerances) -> tuple[Points, Triangles, list[str]]:
@@ -130,7 +132,7 @@ def _drop_degenerate(faces: Triangles, notes: list[str]) -> Triangles:
     flat = (faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])
     if np.any(flat):
         notes.append(f"{int(np.count_nonzero(flat))} faces without extent dropped")
-    return faces[~flat]
+    return np.asarray(faces[~flat])
 
 
 def _drop_double(faces: Triangles, notes: list[str]) -> Triangles:
@@ -143,7 +145,7 @@ def _drop_double(faces: Triangles, notes: list[str]) -> Triangles:
     turned = np.bincount(inverse.reshape(-1), np.where(is_even, 1, -1), len(uses))
     kept = np.sort(first[(uses == 1) | (turned != 0)])
     notes.append(f"{len(faces) - len(kept)} double faces dropped")
-    return faces[kept]
+    return np.asarray(faces[kept])
 
 
 def _is_even_order(faces: Triangles) -> NDArray[np.bool_]:

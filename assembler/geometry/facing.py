@@ -1,0 +1,199 @@
+"""Which flat regions of two bodies mate, over which area, and where does its edge run? Outlines in, patches out.
+
+One of the two modules that own shapely (with `outlines`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
+
+from assembler.figure.mesh import Points
+from assembler.figure.tolerances import Tolerances
+from assembler.geometry.outlines import Opening, Outline, Shape
+
+_LEAST_PATCH_MM2 = 5.0
+_COAXIAL_MM = 0.5
+_COAXIAL_SHARE = 0.12
+"""Holes whose centres are nearer than this, or this share of the diameter, are meant to be one."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Patch:
+    """Two flat regions of two bodies facing each other.
+
+    Parameters
+    ----------
+    one, two
+        The regions.
+    polygon
+        Net facing area in the plane of `one`.
+    area_mm2
+        Its area.
+    gap_mm
+        Distance of the planes at its centre, negative for an overlap.
+    centre_mm : (3,) float64
+        Centre of the area, half way between the planes.
+    """
+
+    one: Outline
+    two: Outline
+    polygon: BaseGeometry
+    area_mm2: float
+    gap_mm: float
+    centre_mm: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class HolePair:
+    """Openings of both sides of a patch on one axis."""
+
+    patch: Patch
+    one: Opening
+    two: Opening
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class LoneHole:
+    """A round opening in a mating face with solid material opposite; `is_first` tells the side."""
+
+    patch: Patch
+    opening: Opening
+    is_first: bool
+
+
+def facing_patches(ones: Sequence[Outline], twos: Sequence[Outline], tolerances: Tolerances) -> tuple[Patch, ...]:
+    """All mating patches between the flat regions of two bodies, largest first."""
+    found = [patch for one in ones for two in twos if (patch := _patch(one, two, tolerances)) is not None]
+    return tuple(sorted(found, key=lambda patch: (-round(patch.area_mm2, 3), *np.round(patch.centre_mm, 3).tolist())))
+
+
+def _patch(one: Outline, two: Outline, tolerances: Tolerances) -> Patch | None:
+    slack = tolerances.gap_mm + 0.1
+    if one.flat.normal @ two.flat.normal > -np.cos(np.radians(tolerances.angle_deg)):
+        return None
+    if np.any(one.low_mm - slack > two.high_mm) or np.any(two.low_mm - slack > one.high_mm):
+        return None
+    polygon = _common(one, two)
+    if polygon.area < _LEAST_PATCH_MM2:
+        return None
+    points = in_space(one, shapely.get_coordinates(polygon))
+    gaps = -(points - two.flat.origin) @ two.flat.normal * -1.0
+    centre = in_space(one, np.array(polygon.centroid.coords))[0]
+    gap = float((centre - two.flat.origin) @ two.flat.normal)
+    if not -tolerances.overlap_mm <= gap <= tolerances.gap_mm:
+        return None
+    if gaps.max() > tolerances.gap_mm + 0.2 or gaps.min() < -tolerances.overlap_mm - 0.2:
+        return None
+    return Patch(
+        one=one,
+        two=two,
+        polygon=polygon,
+        area_mm2=float(polygon.area),
+        gap_mm=gap,
+        centre_mm=centre + one.flat.normal * gap / 2,
+    )
+
+
+def _common(one: Outline, two: Outline) -> BaseGeometry:
+    frame = one.flat.frame
+    matrix = two.flat.frame @ frame.T
+    shift = (two.flat.origin - one.flat.origin) @ frame.T
+    moved = shapely.transform(two.polygon, lambda points: points @ matrix + shift)
+    if not moved.is_valid:
+        moved = moved.buffer(0)
+    common = shapely.intersection(one.polygon, moved)
+    return common if common.geom_type in ("Polygon", "MultiPolygon") else common.buffer(0)
+
+
+def in_space(outline: Outline, points: Points) -> Points:
+    """Points of an outline's plane, (n, 2), in the frame of the figure, (n, 3)."""
+    return np.asarray(outline.flat.origin + points @ outline.flat.frame)
+
+
+def match_holes(patch: Patch) -> tuple[tuple[HolePair, ...], tuple[LoneHole, ...]]:
+    """Holes of both sides on one axis, and round holes of one side that solid material covers.
+
+    A hole counts where it lies in the mating area: its rim touches the patch.
+    """
+    pairs, lone = [], []
+    mine = [opening for opening in patch.one.openings if opening.shape is not Shape.OTHER]
+    others = [opening for opening in patch.two.openings if opening.shape is not Shape.OTHER]
+    taken: set[int] = set()
+    for opening in mine:
+        if not _is_at(patch, opening):
+            continue
+        near = [
+            (distance, number)
+            for number, other in enumerate(others)
+            if number not in taken and (distance := _offset(patch, opening, other)) is not None
+        ]
+        if near:
+            number = min(near)[1]
+            taken.add(number)
+            pairs.append(HolePair(patch=patch, one=opening, two=others[number]))
+        else:
+            lone.append(LoneHole(patch=patch, opening=opening, is_first=True))
+    for number, other in enumerate(others):
+        if number not in taken and _is_at(patch, other):
+            lone.append(LoneHole(patch=patch, opening=other, is_first=False))
+    return tuple(pairs), tuple(lone)
+
+
+def _is_at(patch: Patch, opening: Opening) -> bool:
+    centre = (opening.centre_mm - patch.one.flat.origin) @ patch.one.flat.frame.T
+    ring = (
+        shapely.Point(centre)
+        .buffer(opening.length_mm / 2 + 1.5)
+        .difference(shapely.Point(centre).buffer(opening.length_mm / 2 + 0.5))
+    )
+    return bool(shapely.intersection(ring, patch.polygon).area > 0.3 * ring.area)
+
+
+def _offset(patch: Patch, one: Opening, two: Opening) -> float | None:
+    """Distance of the two axes; None where they are too far apart to be meant as one."""
+    difference = two.centre_mm - one.centre_mm
+    difference = difference - patch.one.flat.normal * (difference @ patch.one.flat.normal)
+    distance = float(np.linalg.norm(difference))
+    allowed = max(_COAXIAL_MM, _COAXIAL_SHARE * min(one.width_mm, two.width_mm))
+    for opening in (one, two):
+        if opening.shape is Shape.SLOT:
+            allowed = max(allowed, (opening.length_mm - opening.width_mm) / 2 + _COAXIAL_MM)
+    return distance if distance <= allowed else None
+
+
+def edge_pieces(patch: Patch, longest_mm: float) -> tuple[Points, Points, NDArray[np.float64], NDArray[np.int64]]:
+    """The edge of a patch in short pieces.
+
+    Parameters
+    ----------
+    patch
+        The patch.
+    longest_mm
+        Longest piece.
+
+    Returns
+    -------
+    tuple
+        Middle of each piece (n, 3) and its outward direction in the plane (n, 3), its length (n,), and the number of
+        the loop that it belongs to (n,); pieces of a loop are in order.
+    """
+    normalised = shapely.orient_polygons(patch.polygon)
+    rings = shapely.get_rings(shapely.get_parts(normalised))
+    middle, outward, length, number = [], [], [], []
+    for index, ring in enumerate(rings):
+        points = shapely.get_coordinates(shapely.segmentize(ring, longest_mm))
+        along = np.diff(points, axis=0)
+        size = np.linalg.norm(along, axis=1)
+        keep = size > 1e-9
+        along, size = along[keep], size[keep]
+        middle.append(in_space(patch.one, (points[:-1][keep] + points[1:][keep]) / 2))
+        outward.append((np.column_stack((along[:, 1], -along[:, 0])) / size[:, None]) @ patch.one.flat.frame)
+        length.append(size)
+        number.append(np.full(len(size), index))
+    return np.vstack(middle), np.vstack(outward), np.concatenate(length), np.concatenate(number)

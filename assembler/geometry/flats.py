@@ -1,0 +1,227 @@
+"""Which faces of a mesh lie in one plane? Growing of flat regions, clean or noisy.
+
+A clean mesh gives its regions in one pass: neighbours whose normals agree. What that leaves is grown from seeds with
+a plane that is fitted again while the region widens, so that noise on every vertex does not tear a flange apart.
+Long thin faces have normals that mean nothing; they are judged by the distance of their corners from the plane.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import coo_matrix
+from scipy.sparse.csgraph import connected_components
+
+from assembler.figure.mesh import Mesh, Points, Triangles
+
+CLEAN_MM = 0.02
+"""Distance from the plane that rounding to single precision and modelling leave."""
+NOISY_MM = 0.25
+"""Distance from the plane that 0.05 mm noise stays within (five standard deviations)."""
+_LEAST_MM2 = 20.0
+_SEEDS = 60
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Flat:
+    """Connected faces in one plane.
+
+    Parameters
+    ----------
+    normal : (3,) float64
+        Unit normal, outward.
+    origin : (3,) float64, mm
+        A point of the plane, in the middle of the region.
+    faces : (k,) int64
+        Faces of the mesh, ascending.
+    spread_mm
+        Standard deviation of the vertices from the plane.
+    """
+
+    normal: NDArray[np.float64]
+    origin: NDArray[np.float64]
+    faces: NDArray[np.int64]
+    spread_mm: float
+
+    @property
+    def frame(self) -> NDArray[np.float64]:
+        """Two unit vectors in the plane, (2, 3), that form a right-handed frame with the normal."""
+        across = np.cross(self.normal, np.eye(3)[int(np.argmin(np.abs(self.normal)))])
+        across /= np.linalg.norm(across)
+        return np.array([across, np.cross(self.normal, across)])
+
+
+class _Patchwork:
+    """Faces under examination: geometry and neighbours, numbered from 0."""
+
+    def __init__(self, mesh: Mesh, chosen: NDArray[np.int64]) -> None:
+        used, local = np.unique(mesh.faces[chosen], return_inverse=True)
+        self.points: Points = mesh.vertices[used]
+        self.faces: Triangles = local.reshape(-1, 3)
+        corners = self.points[self.faces]
+        cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+        double = np.linalg.norm(cross, axis=1)
+        self.normals = cross / np.maximum(double, 1e-30)[:, None]
+        self.areas = double / 2
+        longest = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+        self.heights = double / np.maximum(longest, 1e-30)
+        self.centres = corners.mean(axis=1)
+        self.neighbours = neighbour_pairs(self.faces, len(self.points))
+        self.is_free = np.ones(len(chosen), dtype=bool)
+
+    def components(self, chosen: NDArray[np.bool_], link: NDArray[np.bool_] | None = None) -> NDArray[np.int64]:
+        """Label of the connected piece for each chosen face, -1 for the others."""
+        pairs = self.neighbours
+        keep = chosen[pairs[:, 0]] & chosen[pairs[:, 1]]
+        if link is not None:
+            keep &= link
+        pairs = pairs[keep]
+        size = len(self.faces)
+        graph = coo_matrix((np.ones(len(pairs), dtype=np.int8), (pairs[:, 0], pairs[:, 1])), shape=(size, size))
+        _, label = connected_components(graph, directed=False)
+        return np.where(chosen, label, -1)
+
+    def in_plane(self, normal: NDArray[np.float64], origin: NDArray[np.float64], slack_mm: float) -> NDArray[np.bool_]:
+        """Free faces that lie in the plane and look its way."""
+        distance = np.abs((self.points - origin) @ normal) <= slack_mm
+        inside = distance[self.faces].all(axis=1) & self.is_free
+        is_thin = self.heights < 2 * slack_mm
+        return np.asarray(inside & (is_thin | (self.normals @ normal > 0.7)))
+
+    def fit(self, chosen: NDArray[np.bool_], like: NDArray[np.float64]) -> tuple[NDArray[np.float64], ...]:
+        """Plane through the corners of the chosen faces: normal, origin, and each corner's distance."""
+        points = self.points[np.unique(self.faces[chosen])]
+        origin = points.mean(axis=0)
+        _, axes = np.linalg.eigh((points - origin).T @ (points - origin))
+        normal = axes[:, 0] if axes[:, 0] @ like >= 0 else -axes[:, 0]
+        return normal, origin, (points - origin) @ normal
+
+
+def neighbour_pairs(faces: Triangles, count: int) -> NDArray[np.int64]:
+    """Pairs of faces that share an edge (edges with more than two faces give consecutive pairs), (k, 2)."""
+    edges = np.concatenate((faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]))
+    edges.sort(axis=1)
+    key = edges[:, 0] * np.int64(count) + edges[:, 1]
+    order = np.argsort(key, kind="stable")
+    same = np.flatnonzero(np.diff(key[order]) == 0)
+    return np.column_stack((order[same], order[same + 1])) % len(faces)
+
+
+def find_flats(mesh: Mesh, chosen: NDArray[np.int64]) -> tuple[Flat, ...]:
+    """Flat regions among the chosen faces, largest first.
+
+    Parameters
+    ----------
+    mesh
+        In mm.
+    chosen : (k,) int64
+        Faces to look at, ascending.
+
+    Returns
+    -------
+    tuple of Flat
+        Regions of at least 20 mm2. Empty where nothing is flat.
+    """
+    if not len(chosen):
+        return ()
+    work = _Patchwork(mesh, chosen)
+    found = [*_clean_flats(work), *_noisy_flats(work)]
+    flats = [
+        Flat(normal=normal, origin=origin, faces=chosen[np.flatnonzero(mask)], spread_mm=spread)
+        for mask, normal, origin, spread in found
+    ]
+    areas = [float(work.areas[mask].sum()) for mask, *_ in found]
+    order = sorted(range(len(flats)), key=lambda index: (-areas[index], int(flats[index].faces[0])))
+    return tuple(flats[index] for index in order)
+
+
+_Found = tuple[NDArray[np.bool_], NDArray[np.float64], NDArray[np.float64], float]
+
+
+def _clean_flats(work: _Patchwork) -> list[_Found]:
+    agree = np.einsum("ij,ij->i", work.normals[work.neighbours[:, 0]], work.normals[work.neighbours[:, 1]])
+    is_sound = work.heights > CLEAN_MM
+    label = work.components(is_sound, agree > np.cos(np.radians(0.6)))
+    area = np.bincount(label[is_sound], work.areas[is_sound], len(label))
+    found = []
+    for core in sorted(np.flatnonzero(area >= _LEAST_MM2), key=lambda number: (-area[number], number)):
+        mask = (label == core) & work.is_free
+        if work.areas[mask].sum() < _LEAST_MM2:
+            continue
+        like = (work.normals[mask] * work.areas[mask, None]).sum(axis=0)
+        normal, origin, distance = work.fit(mask, like)
+        if np.abs(distance).max() > CLEAN_MM:
+            continue
+        whole = _connected(work, work.in_plane(normal, origin, CLEAN_MM), mask)
+        if work.areas[mask].sum() < 0.5 * _touching_area(work, normal, origin, mask):
+            continue
+        found.append(_taken(work, whole, like))
+    return found
+
+
+def _touching_area(
+    work: _Patchwork, normal: NDArray[np.float64], origin: NDArray[np.float64], mask: NDArray[np.bool_]
+) -> float:
+    """Area of the connected faces within the noisy distance: much larger than the clean region where there is noise."""
+    wide = _connected(work, work.in_plane(normal, origin, NOISY_MM), mask)
+    return float(work.areas[wide].sum())
+
+
+def _connected(work: _Patchwork, within: NDArray[np.bool_], core: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Pieces of `within` that hold faces of the core."""
+    within = within | core
+    label = work.components(within)
+    return np.asarray(within & np.isin(label, np.unique(label[core])))
+
+
+def _taken(work: _Patchwork, mask: NDArray[np.bool_], like: NDArray[np.float64]) -> _Found:
+    normal, origin, distance = work.fit(mask, like)
+    work.is_free &= ~mask
+    return mask, normal, origin, float(np.sqrt(np.mean(distance**2)))
+
+
+def _noisy_flats(work: _Patchwork) -> list[_Found]:
+    score = np.where(work.is_free, work.areas * work.heights, 0.0)
+    found = []
+    for _ in range(_SEEDS):
+        seed = int(np.argmax(np.where(work.is_free, score, 0.0)))
+        if score[seed] <= 0 or not work.is_free[seed]:
+            break
+        mask = _widened(work, seed)
+        score[seed] = 0.0
+        if work.areas[mask].sum() < 5 * _LEAST_MM2:
+            continue
+        _, _, distance = work.fit(mask, work.normals[seed])
+        score[mask] = 0.0
+        # Noise is spread evenly about the plane; a curved surface fills the slack to its limit.
+        if np.sqrt(np.mean(distance**2)) > 0.4 * NOISY_MM:
+            continue
+        found.append(_taken(work, mask, work.normals[seed]))
+    return found
+
+
+def _widened(work: _Patchwork, seed: int) -> NDArray[np.bool_]:
+    """Faces about the seed, wider and wider, with the plane fitted again each time."""
+    mask = np.zeros(len(work.faces), dtype=bool)
+    mask[seed] = True
+    normal, origin = work.normals[seed], work.centres[seed]
+    radius = max(3 * float(work.heights[seed]), 6.0)
+    distance = np.linalg.norm(work.centres - work.centres[seed], axis=1)
+    farthest = float(distance.max())
+    while True:
+        near = work.in_plane(normal, origin, NOISY_MM) & (distance <= radius)
+        near[seed] = True
+        mask = _connected(work, near, _only(seed, len(mask)))
+        if np.count_nonzero(mask) >= 3:
+            normal, origin, _ = work.fit(mask, work.normals[seed])
+        if radius >= farthest:
+            return mask
+        radius *= 2
+
+
+def _only(seed: int, size: int) -> NDArray[np.bool_]:
+    mask = np.zeros(size, dtype=bool)
+    mask[seed] = True
+    return mask

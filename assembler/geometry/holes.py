@@ -1,0 +1,236 @@
+"""Where does a hole lead? From its mouth in a flat face to the seat at its other end.
+
+The hole is probed with lines parallel to its axis, on rings of growing radius: where they leave the material is the
+seat; whether it is flat, conical or walled in tells washers' room, countersinks and pockets for nuts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.figure.mesh import Mesh, Points
+
+_SPOKES = 24
+_FLAT_MM = 0.35
+"""Largest difference of height on a ring that is still flat: noise of 0.05 mm on both the seat's large faces."""
+_STEP_MM = 0.15
+_START_MM = 0.5
+
+
+class Kind(StrEnum):
+    """What lies below the mouth of a hole."""
+
+    THROUGH = "through"
+    BLIND = "blind"
+    SOLID = "solid"
+    """No hole at all: the loop surrounds a pin."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Bore:
+    """A hole followed from its mouth into the material.
+
+    Parameters
+    ----------
+    kind
+        What was found.
+    depth_mm
+        From the mouth to the seat along the axis (THROUGH), to the floor (BLIND), 0 (SOLID).
+    room_mm
+        Diameter of the flat round the seat; 0 where there is none.
+    is_pocket
+        Whether walls that keep a nut from turning stand round the seat.
+    is_counterbored
+        Whether a round wall or a cone stands round the seat.
+    """
+
+    kind: Kind
+    depth_mm: float
+    room_mm: float = 0.0
+    is_pocket: bool = False
+    is_counterbored: bool = False
+
+
+class BoreProbe:
+    """A mesh made ready for following its holes.
+
+    Parameters
+    ----------
+    mesh
+        In mm.
+    """
+
+    def __init__(self, mesh: Mesh) -> None:
+        corners = mesh.vertices[mesh.faces]
+        self._mesh = mesh
+        self._low = corners.min(axis=1)
+        self._high = corners.max(axis=1)
+
+    def follow(
+        self,
+        mouth_mm: NDArray[np.float64],
+        inward: NDArray[np.float64],
+        width_mm: float,
+        *,
+        longest_mm: float = 400.0,
+    ) -> Bore:
+        """The hole behind a mouth.
+
+        Parameters
+        ----------
+        mouth_mm : (3,) float64
+            Centre of the mouth, in the plane of the face.
+        inward : (3,) float64
+            Unit vector along the axis into the material.
+        width_mm
+            Diameter.
+        longest_mm
+            Nothing farther is looked at.
+        """
+        reach = 2.0 * width_mm + 3.0
+        local = self._near(mouth_mm, inward, reach, longest_mm)
+        radii = width_mm / 2 + np.concatenate((np.arange(0.25, 3.0, 0.25), np.arange(3.0, reach - width_mm / 2, 0.75)))
+        angle = 2 * np.pi * (np.arange(_SPOKES) + 0.37) / _SPOKES
+        spokes = np.column_stack((np.cos(angle), np.sin(angle)))
+        inner = _crossings(local, np.vstack((np.zeros((1, 2)), 0.3 * width_mm * spokes[::4])))
+        kind, floor = _kind(inner)
+        if kind is Kind.SOLID:
+            return Bore(kind=kind, depth_mm=0.0)
+        rings = _crossings(local, (radii[:, None, None] * spokes).reshape(-1, 2))
+        leave = _first(rings, leaving=True).reshape(len(radii), _SPOKES)
+        seat = _seat(radii, leave)
+        if floor is not None and (seat is None or floor < seat.depth_mm + _STEP_MM):
+            return Bore(kind=Kind.BLIND, depth_mm=floor)
+        if seat is None:
+            return Bore(kind=Kind.THROUGH, depth_mm=float(np.nanmedian(leave[0])) if _is_some(leave[0]) else 0.0)
+        return seat
+
+    def _near(self, mouth: NDArray[np.float64], inward: NDArray[np.float64], reach: float, longest: float) -> Points:
+        """Faces about the axis in its own frame: x and y across, z along it from the mouth, (k, 3, 3)."""
+        across = np.cross(inward, np.eye(3)[int(np.argmin(np.abs(inward)))])
+        across /= np.linalg.norm(across)
+        frame = np.array([across, np.cross(inward, across), inward])
+        end = mouth + inward * longest
+        low = np.minimum(mouth, end) - reach
+        high = np.maximum(mouth, end) + reach
+        close = np.ones(len(self._low), dtype=bool)
+        for axis in range(3):
+            close &= (self._low[:, axis] <= high[axis]) & (self._high[:, axis] >= low[axis])
+        chosen = np.flatnonzero(close)
+        local = (self._mesh.vertices[self._mesh.faces[chosen]] - mouth) @ frame.T
+        inside = np.all(local[..., :2].min(axis=1) <= reach, axis=1) & np.all(
+            local[..., :2].max(axis=1) >= -reach, axis=1
+        )
+        inside &= (local[..., 2].max(axis=1) > -1.0) & (local[..., 2].min(axis=1) < longest)
+        return np.asarray(local[inside])
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Crossings:
+    """Lines parallel to z against triangles: line, height, and whether the line leaves the material there."""
+
+    lines: int
+    line: NDArray[np.int64]
+    height: NDArray[np.float64]
+    is_leaving: NDArray[np.bool_]
+
+
+def _crossings(local: Points, lines: NDArray[np.float64]) -> _Crossings:
+    a, b, c = local[:, 0], local[:, 1], local[:, 2]
+    double = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
+    standing = np.abs(double) > 1e-9
+    a, b, c, double = a[standing], b[standing], c[standing], double[standing]
+
+    def side(p: Points, q: Points) -> NDArray[np.float64]:
+        edge = q - p
+        turn = edge[:, 0] * (lines[:, 1, None] - p[:, 1]) - edge[:, 1] * (lines[:, 0, None] - p[:, 0])
+        return np.asarray(turn / double)
+
+    for_c = side(a, b)
+    for_a = side(b, c)
+    for_b = 1.0 - for_c - for_a
+    hit = (for_a >= 0) & (for_b >= 0) & (for_c >= 0)
+    line, face = np.nonzero(hit)
+    height = for_a[hit] * a[face, 2] + for_b[hit] * b[face, 2] + for_c[hit] * c[face, 2]
+    return _Crossings(lines=len(lines), line=line, height=height, is_leaving=double[face] > 0)
+
+
+def _first(found: _Crossings, *, leaving: bool) -> NDArray[np.float64]:
+    """Height of each line's first crossing of one kind beyond the mouth; infinite where there is none."""
+    first = np.full(found.lines, np.inf)
+    chosen = (found.is_leaving == leaving) & (found.height > _START_MM)
+    np.minimum.at(first, found.line[chosen], found.height[chosen])
+    return first
+
+
+def _is_some(values: NDArray[np.float64]) -> bool:
+    return bool(np.any(np.isfinite(values)))
+
+
+def _kind(inner: _Crossings) -> tuple[Kind, float | None]:
+    """What lines inside the hole meet: nothing, a floor, or the far side of solid material."""
+    enter, leave = _first(inner, leaving=False), _first(inner, leaving=True)
+    is_solid = leave < enter
+    if np.count_nonzero(is_solid) * 2 > inner.lines:
+        return Kind.SOLID, None
+    if np.all(np.isfinite(enter)):
+        return Kind.THROUGH, float(np.max(enter))
+    return Kind.THROUGH, None
+
+
+def _seat(radii: NDArray[np.float64], leave: NDArray[np.float64]) -> Bore | None:
+    """The first flat ring round the hole, and how far it reaches."""
+    finite = np.all(np.isfinite(leave), axis=1)
+    spread = np.where(finite, np.ptp(np.where(np.isfinite(leave), leave, 0.0), axis=1), np.inf)
+    height = np.median(leave, axis=1)
+    is_cone = False
+    for ring in range(len(radii) - 1):
+        if not finite[ring]:
+            return None
+        is_level = abs(height[ring + 1] - height[ring]) <= _STEP_MM
+        if spread[ring] <= _FLAT_MM and spread[ring + 1] <= _FLAT_MM and is_level:
+            return _measured(radii, leave, ring, is_cone)
+        is_cone = is_cone or height[ring + 1] > height[ring] + _STEP_MM
+    return None
+
+
+def _measured(radii: NDArray[np.float64], leave: NDArray[np.float64], ring: int, is_cone: bool) -> Bore:
+    depth = float(np.median(leave[ring : ring + 2]))
+    off = leave - depth
+    is_flat: NDArray[np.bool_] = np.abs(off) <= _FLAT_MM
+    whole = np.all(is_flat, axis=1)
+    last = ring
+    while last + 1 < len(radii) and whole[last + 1]:
+        last += 1
+    depth = float(np.mean(leave[ring : last + 1][:6]))
+    is_pocket = is_counterbored = False
+    if last + 1 < len(radii):
+        edge = np.array([_reach(radii, is_flat[:, spoke], ring) for spoke in range(leave.shape[1])])
+        walled = np.mean([off[min(last + 1 + k, len(radii) - 1)] > _FLAT_MM for k in range(3)], axis=0)
+        ratio = edge.max() / edge.min()
+        all_walled = all(_is_walled(off[:, spoke], is_flat[:, spoke], ring) for spoke in range(leave.shape[1]))
+        is_pocket = all_walled and 1.08 < ratio < 1.25
+        is_counterbored = all_walled and ratio <= 1.08 and bool(np.any(walled > 0))
+    return Bore(
+        kind=Kind.THROUGH,
+        depth_mm=depth,
+        room_mm=2 * float(radii[last]),
+        is_pocket=is_pocket,
+        is_counterbored=is_counterbored or is_cone,
+    )
+
+
+def _reach(radii: NDArray[np.float64], is_flat: NDArray[np.bool_], ring: int) -> float:
+    """How far the flat goes along one spoke."""
+    bad = np.flatnonzero(~is_flat[ring:])
+    return float(radii[ring + bad[0]] if len(bad) else radii[-1])
+
+
+def _is_walled(off: NDArray[np.float64], is_flat: NDArray[np.bool_], ring: int) -> bool:
+    """Whether the flat ends at a wall that rises above it."""
+    bad = np.flatnonzero(~is_flat[ring:])
+    return bool(len(bad) and off[ring + bad[0]] > 0)
