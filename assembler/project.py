@@ -26,8 +26,9 @@ from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import figure_shift, renamed_files
-from assembler.survey.intake import Intake, check_parts, make_parts, read_parts
+from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.joints import survey_joints
+from assembler.survey.partcheck import check_parts
 
 Progress = Callable[[str], None]
 _BASE_NAME = re.compile(r"\b(base|plinth|pedestal|sockel|socle)\b", re.IGNORECASE)
@@ -59,9 +60,7 @@ class Project:
     questions: tuple[str, ...]
 
 
-def open_project(
-    root: Path, progress: Progress, *, parts_from: Path | None = None, unit: str | None = None
-) -> Project:
+def open_project(root: Path, progress: Progress, *, parts_from: Path | None = None, unit: str | None = None) -> Project:
     """Read a project; survey it anew if its parts have changed since the last survey.
 
     Parameters
@@ -113,7 +112,10 @@ def open_project(
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     questions: tuple[str, ...] = ()
     if parts_from is not None or is_changed or not folder.joints.exists():
-        joints, surveyed, questions = _survey(folder, meshes, settings.tolerances, ledger, progress)
+        # A shifted export is not taken over: the next run, with a good export, goes on from the last good survey.
+        joints, surveyed, questions = _survey(
+            folder, meshes, settings.tolerances, ledger, progress, is_kept=shifted is None
+        )
         findings += surveyed
     else:
         joints = read_joints(folder.joints, tuple(meshes), read_surveyed(folder.surveyed))
@@ -148,14 +150,22 @@ def _first_guess(root: Path, intake: Intake, ids: Mapping[str, PartId], unit: st
 
 
 def _survey(
-    folder: ProjectFolder, meshes: Mapping[PartId, Mesh], tolerances: Tolerances, ledger: Ledger, progress: Progress
+    folder: ProjectFolder,
+    meshes: Mapping[PartId, Mesh],
+    tolerances: Tolerances,
+    ledger: Ledger,
+    progress: Progress,
+    *,
+    is_kept: bool,
 ) -> tuple[tuple[Joint, ...], list[Finding], tuple[str, ...]]:
-    """Survey the meshes, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats it."""
+    """Survey, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats the survey."""
     last = read_surveyed(folder.surveyed)
     known = tuple(meshes) + tuple(entry.id for entry in ledger.parts if entry.is_retired)
     in_file = read_joints(folder.joints, known, last) if folder.joints.exists() else None
     survey = survey_joints(meshes, tolerances, progress=progress)
-    merged = merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger)
+    merged = merge_survey(survey.joints, last=last, in_file=in_file if is_kept else None, ledger=ledger)
+    if not is_kept:
+        return merged.joints, list(survey.findings), survey.questions
     write_joints(folder.joints, merged.joints)
     write_surveyed(folder.surveyed, merged.surveyed)
     write_ledger(folder.ids, merged.ledger)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from assembler.engineering.holes import size_from_hole
 from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
@@ -49,7 +50,7 @@ class SurveyReport:
         mass = sum(part.mass_kg for part in self.parts)
         triangles = sum(part.triangles for part in self.parts)
         return (
-            f"parts    {len(self.parts)}, {mass:.1f} kg, {triangles:,} triangles".replace(",", " ").replace("  ", ", "),
+            f"parts    {len(self.parts)}, {mass:.1f} kg, {triangles} triangles",
             f"joints   {len(self.joints)}: {kinds}",
             f"bolts    {sum(self.sizes.values())}: {sizes}",
             f"mended   {len(self.healed)} parts" + ("" if not self.healed else ": " + "; ".join(self.healed[:4])),
@@ -65,6 +66,19 @@ class SurveyReport:
             "findings": [finding_record(finding) for finding in self.findings],
             "questions": list(self.questions),
         }
+
+
+def bolts_by_size(joints: Sequence[Joint]) -> dict[str, int]:
+    """Bolts by thread size, in words where a hole fits no size, smallest first."""
+    counts: dict[str, int] = {}
+    for _, size in sorted((bolt.hole_mm, _size_word(bolt.hole_mm)) for joint in joints for bolt in joint.bolts):
+        counts[size] = counts.get(size, 0) + 1
+    return counts
+
+
+def _size_word(hole_mm: float) -> str:
+    match = size_from_hole(hole_mm)
+    return match.size if match else f"hole {hole_mm:.1f} mm"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +106,12 @@ class CheckReport:
             "costs": record["costs"],
             "total_minutes": record["total_minutes"],
             "steps": [
-                {"number": step.number, "title": step.title, "bench": step.bench, "why": list(self.reasons[step.number])}
+                {
+                    "number": step.number,
+                    "title": step.title,
+                    "bench": step.bench,
+                    "why": list(self.reasons[step.number]),
+                }
                 for step in self.steps
             ],
         }

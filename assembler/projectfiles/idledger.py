@@ -163,7 +163,7 @@ def issue_part_ids(
     fingerprints
         Fingerprint of every file there is now, by file name.
     renamed
-        Files that geometry recognises as a known part under a new name.
+        Files that geometry recognises as another known part than their name says; each id occurs once.
 
     Returns
     -------
@@ -176,11 +176,13 @@ def issue_part_ids(
     used = {entry.id for entry in ledger.parts}
     ids: dict[str, PartId] = {}
     files = sorted(fingerprints, key=natural_key)
-    # A stem may only claim its own id if no other file and no earlier part has it.
+    # Geometry goes before the name: a label sticks to the printed part, not to its file.
+    claimed = set(renamed.values())
     for file in files:
-        known = by_file.get(file) or renamed.get(file)
-        if known:
+        known = renamed.get(file) or by_file.get(file)
+        if known and (file in renamed or known not in claimed):
             ids[file] = known
+    # A stem may only claim its own id if no other file and no earlier part has it.
     for file in files:
         stem = PartId(Path(file).stem)
         if file not in ids and _VALID_ID.fullmatch(stem) and stem not in used:

@@ -1,0 +1,175 @@
+"""A bounded cache of files, keyed by what they were made from; safe to delete, and safe with two runs at once.
+
+Each entry is a folder that appears in one step under its key, with a list of its files and their SHA-256. A damaged
+or vanished entry is a miss, never an error: whatever is in the cache can be made again.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import shutil
+import tempfile
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+_LIST = "entry.json"
+# Longer than any run: what is older was left by a run that was killed.
+_STALE_S = 24 * 3600.0
+
+
+def content_key(*pieces: bytes | str) -> str:
+    """Key of what is made from these pieces; their number and borders count, not only their text."""
+    digest = hashlib.sha256()
+    for piece in pieces:
+        data = piece.encode() if isinstance(piece, str) else piece
+        digest.update(len(data).to_bytes(8, "big"))
+        digest.update(data)
+    return digest.hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CacheFolder:
+    """A folder of files that can be made again.
+
+    Parameters
+    ----------
+    root
+        Where it lies; made when something is stored. May be deleted at any time.
+    limit_bytes
+        Size above which entries go: the longest unused first, ties by key.
+    """
+
+    root: Path
+    limit_bytes: int = 2_000_000_000
+
+    def lookup(self, key: str, names: Sequence[str], into: Path) -> bool:
+        """Copy the files of an entry; False if it is not there, lacks one of them, or is damaged.
+
+        Parameters
+        ----------
+        key
+            From `content_key`.
+        names
+            Files wanted.
+        into
+            Folder that gets all of them, or none.
+        """
+        entry = self._entry(key)
+        try:
+            digests = json.loads((entry / _LIST).read_bytes())
+            contents = {name: (entry / name).read_bytes() for name in names}
+            is_whole = all(hashlib.sha256(data).hexdigest() == digests[name] for name, data in contents.items())
+        except (OSError, ValueError, KeyError, TypeError):
+            is_whole = False
+        if not is_whole:
+            if entry.exists():
+                self._drop(entry)
+            return False
+        into.mkdir(parents=True, exist_ok=True)
+        for name, data in contents.items():
+            (into / name).write_bytes(data)
+        self._touch(entry)
+        return True
+
+    def store(self, key: str, files: Mapping[str, Path]) -> None:
+        """Keep copies of files under a key; an entry that is there already stays.
+
+        Parameters
+        ----------
+        key
+            From `content_key`.
+        files
+            Files by the name under which they are looked up; plain names without folders.
+
+        Raises
+        ------
+        ValueError
+            If a name is no plain file name.
+        OSError
+            If a file cannot be read or the cache cannot be written.
+        """
+        for name in files:
+            if Path(name).name != name or name == _LIST:
+                raise ValueError(f"{name!r} is no plain file name")
+        entry = self._entry(key)
+        if entry.exists() or sum(path.stat().st_size for path in files.values()) > self.limit_bytes:
+            return
+        entry.parent.mkdir(parents=True, exist_ok=True)
+        scratch = Path(tempfile.mkdtemp(dir=self.root, prefix=".new-"))
+        try:
+            digests = {}
+            for name in sorted(files):
+                data = files[name].read_bytes()
+                (scratch / name).write_bytes(data)
+                digests[name] = hashlib.sha256(data).hexdigest()
+            (scratch / _LIST).write_text(json.dumps(digests), encoding="utf-8")
+            _take_place(scratch, entry)
+        finally:
+            shutil.rmtree(scratch, ignore_errors=True)
+        self._make_room(entry)
+
+    def _entry(self, key: str) -> Path:
+        return self.root / key[:2] / key
+
+    def _touch(self, entry: Path) -> None:
+        try:
+            os.utime(entry / _LIST)
+        except FileNotFoundError:
+            # Another run dropped it just now; the copies are made, and that is all that was asked.
+            return
+
+    def _drop(self, entry: Path) -> None:
+        """Take an entry out of sight in one step, then delete it."""
+        aside = Path(tempfile.mkdtemp(dir=self.root, prefix=".gone-"))
+        try:
+            entry.rename(aside / entry.name)
+        except OSError:
+            if entry.exists():
+                raise
+        finally:
+            shutil.rmtree(aside, ignore_errors=True)
+
+    def _make_room(self, newest: Path) -> None:
+        self._sweep()
+        entries = sorted(_sizes_and_ages(self.root), key=lambda entry: (entry[0] == newest, entry[2], entry[0].name))
+        total = sum(size for _, size, _ in entries)
+        for entry, size, _ in entries:
+            if total <= self.limit_bytes:
+                return
+            self._drop(entry)
+            total -= size
+
+    def _sweep(self) -> None:
+        now = time.time()
+        for leftover in sorted(self.root.glob(".*-*")):
+            try:
+                is_stale = now - leftover.stat().st_mtime > _STALE_S
+            except FileNotFoundError:
+                continue
+            if is_stale:
+                shutil.rmtree(leftover, ignore_errors=True)
+
+
+def _take_place(scratch: Path, entry: Path) -> None:
+    try:
+        scratch.rename(entry)
+    except OSError:
+        # Another run was quicker with the same content.
+        if not entry.exists():
+            raise
+
+
+def _sizes_and_ages(root: Path) -> list[tuple[Path, int, int]]:
+    """Every entry with its size in bytes and the time of its last use in nanoseconds."""
+    entries = []
+    for entry in sorted(root.glob("[0-9a-f][0-9a-f]/*")):
+        try:
+            size = sum(path.stat().st_size for path in entry.iterdir())
+            entries.append((entry, size, (entry / _LIST).stat().st_mtime_ns))
+        except (FileNotFoundError, NotADirectoryError):
+            continue
+    return entries

@@ -1,0 +1,68 @@
+"""Has anything a book is made from changed? One digest over the content of a project, blind to comments and layout."""
+
+from __future__ import annotations
+
+import datetime
+import hashlib
+import json
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from assembler.projectfiles.folder import ProjectFolder, part_files
+from assembler.projectfiles.toml import read_plain
+
+
+def input_digest(project: ProjectFolder, more: Mapping[str, bytes] | None = None) -> str:
+    """SHA-256 over what a book of this project is made from.
+
+    Parameters
+    ----------
+    project
+        The project folder. Of figure.toml, joints.toml and built.toml the values count, not comments, order of keys
+        or spacing; of part files and of the shop's own templates every byte.
+    more
+        Further input by name, such as the mesh of a part that was kept from an earlier book.
+
+    Returns
+    -------
+    str
+        64 hexadecimal digits.
+
+    Raises
+    ------
+    ProjectFileError
+        If a project file is no TOML.
+    """
+    pieces: dict[str, str] = {}
+    for path in (project.figure, project.joints, project.built):
+        if path.exists():
+            pieces[path.name] = _digest(canonical_bytes(read_plain(path)))
+    if project.parts.is_dir():
+        pieces.update({f"parts/{path.name}": _digest(path.read_bytes()) for path in part_files(project.parts)})
+    pieces.update({f"templates/{name}": _digest(data) for name, data in _tree(project.templates).items()})
+    pieces.update({f"more/{name}": _digest(data) for name, data in (more or {}).items()})
+    return _digest(canonical_bytes(pieces))
+
+
+def canonical_bytes(content: Mapping[str, Any]) -> bytes:
+    """Plain values as bytes that do not depend on the order of keys."""
+    return json.dumps(content, sort_keys=True, ensure_ascii=True, separators=(",", ":"), default=_plain).encode()
+
+
+def _plain(value: object) -> str:
+    if isinstance(value, datetime.date | datetime.time):
+        return value.isoformat()
+    raise TypeError(f"no plain value: {value!r}")
+
+
+def _digest(data: bytes) -> str:
+    return hashlib.sha256(data).hexdigest()
+
+
+def _tree(folder: Path) -> dict[str, bytes]:
+    if not folder.is_dir():
+        return {}
+    return {
+        path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()
+    }
