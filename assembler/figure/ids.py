@@ -29,4 +29,5 @@ def natural_key(name: str) -> tuple[tuple[int, int, str], ...]:
         One entry for each run of digits or of other characters, then the name itself.
     """
     pieces = tuple((0, int(piece), "") if piece.isdigit() else (1, 0, piece) for piece in _PIECES.split(name) if piece)
-    return (*pieces, (2, 0, name))
+    # The end sorts before anything that might follow: 12 before 12a.
+    return (*pieces, (-1, 0, name))
