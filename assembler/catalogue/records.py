@@ -184,6 +184,23 @@ class Washer(Row):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class BearingDiameter(Row):
+    """Outside diameter of the face that a head or nut presses with when there is no washer.
+
+    Parameters
+    ----------
+    standard, size
+        Of the screw or nut.
+    diameter_mm
+        Least value.
+    """
+
+    standard: str
+    size: str
+    diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Length(Row):
     """One length of a standard's series.
 

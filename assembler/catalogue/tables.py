@@ -15,6 +15,7 @@ from typing import TypeVar
 
 from assembler.catalogue.records import (
     AdhesiveFamily,
+    BearingDiameter,
     BodyMeasure,
     ClearanceHole,
     FrequencyMultiplier,
@@ -149,6 +150,22 @@ def nut(standard: str, size: str) -> Nut:
         If the table does not have the pair.
     """
     return _one(nuts(), "nut", standard=standard, size=size)
+
+
+@cache
+def _bearing_faces() -> tuple[BearingDiameter, ...]:
+    return _table("bearing_faces.csv", BearingDiameter)
+
+
+def bearing_face(standard: str, size: str) -> BearingDiameter:
+    """Face that a head or nut presses with ('ISO 4032', 'M8').
+
+    Raises
+    ------
+    KeyError
+        If the table does not have the pair.
+    """
+    return _one(_bearing_faces(), "bearing face", standard=standard, size=size)
 
 
 @cache

@@ -54,13 +54,14 @@ class TemperatureRow:
     ----------
     temp_c
         Of the parts.
-    open_min, working_life_min, handling_min, full_cure_min
+    open_min, working_life_min, fixture_min, handling_min, full_cure_min
         At that temperature.
     """
 
     temp_c: float
     open_min: float
     working_life_min: float
+    fixture_min: float
     handling_min: float
     full_cure_min: float
 
@@ -83,6 +84,7 @@ def five_temperatures(adhesive: Adhesive) -> tuple[TemperatureRow, ...]:
                 temp_c=temp_c,
                 open_min=adhesive.open_min * factor,
                 working_life_min=adhesive.working_life_min * factor,
+                fixture_min=adhesive.fixture_min * factor,
                 handling_min=adhesive.handling_min * factor,
                 full_cure_min=adhesive.full_cure_min * factor,
             )

@@ -11,7 +11,16 @@ from dataclasses import dataclass
 from assembler.catalogue.records import Nut, Screw, Thread, Washer
 
 PROTRUSION_PITCHES = 2.0
-"""Thread past the nut: 2 pitches (common practice; one pitch is the least that a supplier's page asks for)."""
+"""Thread past the nut: 2 pitches, one for a full thread and one for tolerances (trade rule, read second-hand).
+
+EN 1090-2, clause 8.2.2, asks for one pitch at least.
+"""
+
+MOST_PROTRUSION_PITCHES = 10.0
+"""In no case more (Naval Ships' Technical Manual, chapter 075, read in a quotation; five are better)."""
+
+THREAD_IN_GRIP_PITCHES = 1.0
+"""Thread that has to lie between head and nut, so that the nut can be drawn up (EN 1090-2, clause 8.2.2)."""
 
 INSERT_ENGAGEMENT = 1.0
 """Least engagement in a threaded insert, in diameters (common practice, no source)."""
@@ -94,10 +103,35 @@ def unthreaded_mm(screw: Screw, thread: Thread, length_mm: float) -> float:
 
     References
     ----------
-    ISO 4014 and ISO 4762: length of thread b = table value up to 125 mm, + 6 mm up to 200 mm, + 19 mm above.
+    ISO 888: b = 2 d + 6 up to 125 mm, 2 d + 12 up to 200 mm, 2 d + 25 above (read in a supplier's page); ISO 4762 and
+    ISO 7380-1: their table value, which is 2 d + 12.
     """
     if not screw.thread_mm:
         return 0.0
-    more_mm = 0.0 if length_mm <= 125 else 6.0 if length_mm <= 200 else 19.0
+    is_hexagon = screw.across_flats_mm > 0
+    more_mm = 0.0 if length_mm <= 125 or not is_hexagon else 6.0 if length_mm <= 200 else 19.0
     shank_mm = length_mm - screw.thread_mm - more_mm
     return shank_mm if shank_mm >= FULL_THREAD_PITCHES * thread.pitch_mm else 0.0
+
+
+def has_thread_in_grip(grip_mm: float, pieces: Pieces, length_mm: float) -> bool:
+    """Whether the thread begins at least one pitch before the nut or insert.
+
+    Parameters
+    ----------
+    grip_mm
+        Between the seats.
+    pieces
+        On this axis; washers count with their nominal thickness.
+    length_mm
+        Of the screw.
+
+    References
+    ----------
+    EN 1090-2, clause 8.2.2, as quoted in an advisory note: one full thread for bolts that are not preloaded.
+    """
+    washers_mm = pieces.washers * pieces.washer.nominal_mm if pieces.washer else 0.0
+    if not pieces.screw.thread_mm:
+        return True
+    plain_mm = unthreaded_mm(pieces.screw, pieces.thread, length_mm)
+    return plain_mm + THREAD_IN_GRIP_PITCHES * pieces.thread.pitch_mm <= grip_mm + washers_mm

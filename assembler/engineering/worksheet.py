@@ -14,9 +14,9 @@ from assembler.catalogue import tables
 from assembler.catalogue.records import Sureness
 from assembler.engineering.bonding import HANDS_AT_JOINT, LONG_HOLD_MIN, PLACING_MIN, hold_temperature
 from assembler.engineering.curing import cure_factor, within_range_c
-from assembler.engineering.fastening import faces_of_bolt
 from assembler.engineering.holes import size_from_hole
 from assembler.engineering.lengths import INSERT_ENGAGEMENT, PROTRUSION_PITCHES, Pieces
+from assembler.engineering.selection import faces_of_bolt
 from assembler.engineering.tightening import PRELOAD_SHARE, BearingFace, Tightening, tighten
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import natural_key
@@ -64,7 +64,7 @@ _RowMaker = Callable[[str, str, str, str, str, str], WorksheetRow]
 
 
 def worksheet(
-    joint: Joint, stacks: Sequence[Stack], bonding: Bonding | None, settings: Settings
+    joint: Joint, stacks: Sequence[Stack], bondings: Sequence[Bonding], settings: Settings
 ) -> tuple[WorksheetRow, ...]:
     """All lines for one joint: each kind of bolt once, then the adhesive.
 
@@ -72,10 +72,8 @@ def worksheet(
     ----------
     joint
         The joint.
-    stacks
+    stacks, bondings
         Of all joints or of this one; those of other joints are passed over.
-    bonding
-        Of this joint; None when it is not bonded.
     settings
         Hardware, adhesive, materials.
     """
@@ -84,8 +82,9 @@ def worksheet(
     rows: list[WorksheetRow] = []
     for group in _alike(own):
         rows += _bolt_rows(bolts[group[0].bolt], group, joint, settings)
-    if bonding is not None:
-        rows += _bond_rows(joint, bonding, settings)
+    for bonding in bondings:
+        if bonding.joint == joint.id:
+            rows += _bond_rows(joint, bonding, settings)
     return tuple(rows)
 
 

@@ -33,3 +33,15 @@ def test_length_without_resources(name: str) -> None:
         for then in successors:
             after[str(then)].append(str(job))
     assert critical_path(durations, after).duration == NETWORKS[name]["length_without_resources"]
+
+
+@pytest.mark.parametrize("network", NETWORKS["on_arrows"]["networks"], ids=lambda item: item["id"])
+def test_printed_solutions_of_arrow_networks(network: dict[str, Any]) -> None:
+    # V2: Taylor, Introduction to Management Science, chapter 8, printed solutions: every time of every activity.
+    acts = network["acts"]
+    after = {name: [other for other in acts if other.split("-")[1] == name.split("-")[0]] for name in acts}
+    found = critical_path({name: float(row[0]) for name, row in acts.items()}, after)
+    for name, (_, start, end, latest_start, _, slack) in acts.items():
+        assert (found.start[name], found.end[name], found.slack[name]) == (start, end, slack)
+        assert found.start[name] + found.slack[name] == latest_start
+    assert list(found.critical) == network["critical"]

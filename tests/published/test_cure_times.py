@@ -26,3 +26,11 @@ def test_no_times_below_the_range() -> None:
     # V2: below about 10 C many systems nearly stop: a stop, not an extrapolation.
     assert minutes_at(60.0, 23.0, 9.9, 10.0, 35.0) is None
     assert minutes_at(60.0, 23.0, 10.0, 10.0, 35.0) == pytest.approx(60 * 2.4623, abs=0.01)
+
+
+@pytest.mark.parametrize(("at_c", "gel_min", "cure_min"), [(25.0, 10.0, 60.0), (35.0, 5.0, 30.0), (45.0, 2.5, 15.0)])
+def test_worked_example_of_the_ten_degree_rule(at_c: float, gel_min: float, cure_min: float) -> None:
+    # V2: a manufacturer's page on two-part adhesives: gel 10 min and cure 60 min at 25 C; half of both at 35 C, and
+    # again at 45 C.
+    assert minutes_at(10.0, 25.0, at_c, 0.0, 48.0) == pytest.approx(gel_min)
+    assert minutes_at(60.0, 25.0, at_c, 0.0, 48.0) == pytest.approx(cure_min)

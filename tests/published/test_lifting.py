@@ -67,3 +67,9 @@ def test_team_rule(people: int, share: float) -> None:
     # V2: UK HSE guidance L23, para. 120 of the copy read: two thirds for two, half for three, of the sum.
     assert team_limit_kg(20.0, people) == pytest.approx(people * 20.0 * share, rel=1e-4)
     assert team_limit_kg(20.0, 5) == 0.0
+
+
+@pytest.mark.parametrize(("person_kg", "people", "team_kg"), [(20.0, 2, 26.6), (50.0, 2, 66.0), (50.0, 3, 75.0)])
+def test_worked_team_lifts(person_kg: float, people: int, team_kg: float) -> None:
+    # V2: a railway's safety page (20 kg each: two lift 'around 26.6 kg') and a trainer's page (50 kg each: 66 and 75).
+    assert team_limit_kg(person_kg, people) == pytest.approx(team_kg, abs=0.7)

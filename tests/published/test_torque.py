@@ -38,3 +38,15 @@ def test_handbook_torque_example_from_memory() -> None:
     pound_force_n, inch_m = 4.4482216, 0.0254
     assert 0.2 * 25000 * pound_force_n * 0.75 * inch_m == pytest.approx(423.7, abs=0.05)
     assert math.isclose(0.2 * 25000 * 0.75, 3750.0)
+
+
+@pytest.mark.parametrize(("size", "force_n", "torque_nm"), [("M10", 25000.0, 50.0), ("M12", 34226.0, 82.0)])
+def test_worked_examples_of_two_engineering_pages(size: str, force_n: float, torque_nm: float) -> None:
+    # V2: M10 8.8, K 0.2, 25 kN: 50 N m; M12 8.8, K 0.2, 70 % of 580 MPa x 84.3 mm2: 'about 82 N m, about 34 kN'.
+    face = BearingFace(
+        material="limit", bearing_mpa=1.0, outer_mm=math.sqrt(force_n * 4 / math.pi), hole_mm=0.0, under="washer"
+    )
+    found = tighten(tables.thread(size), tables.strength("8.8", size), [face], 0.2)
+    assert found.force_n == pytest.approx(force_n)
+    assert found.exact_nm == pytest.approx(torque_nm, abs=0.2)
+    assert found.rule == "washer pressure on limit"

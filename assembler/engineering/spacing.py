@@ -1,0 +1,75 @@
+"""Whether bolt holes keep their distance from each other and from edges.
+
+Goes in: a joint. Comes out: findings with numbers.
+"""
+
+from __future__ import annotations
+
+from itertools import combinations
+
+from assembler.figure.findings import Finding, Level
+from assembler.figure.joints import Joint
+
+LEAST_SPACING_HOLES = 2.2
+"""Least distance of hole centres, in hole diameters (EN 1993-1-8 table 3.3, p1; a rule for steel, the least here)."""
+
+LEAST_EDGE_HOLES = 1.2
+"""Least distance of a hole's centre from an edge, in hole diameters (EN 1993-1-8 table 3.3, e1 and e2)."""
+
+MEASURED_MM = 0.2
+"""Noise of the survey on positions and rounds."""
+
+
+def spacing_findings(joint: Joint) -> list[Finding]:
+    """Pairs of holes that are too close, and holes too near to an edge or wall of their seat.
+
+    The round that a seat leaves (`Bolt.seat_room_mm`) ends at an edge or at a wall; half of it is a lower bound of
+    the edge distance, so this is a note, not a verdict.
+
+    Parameters
+    ----------
+    joint
+        With its bolts.
+
+    References
+    ----------
+    EN 1993-1-8:2005, table 3.3: e1, e2 at least 1.2 d0, p1 at least 2.2 d0.
+    """
+    return _too_close(joint) + _near_edge(joint)
+
+
+def _too_close(joint: Joint) -> list[Finding]:
+    findings = []
+    for first, second in combinations(joint.bolts, 2):
+        least_mm = LEAST_SPACING_HOLES * max(first.hole_mm, second.hole_mm)
+        apart_mm = sum((a - b) ** 2 for a, b in zip(first.at_mm, second.at_mm, strict=True)) ** 0.5
+        if apart_mm < least_mm - MEASURED_MM:
+            findings.append(
+                Finding(
+                    level=Level.WARN,
+                    code="bolts-too-close",
+                    about=(first.id, second.id),
+                    message=f"two holes are {apart_mm:.1f} mm apart, {least_mm:.1f} mm (2.2 x hole) is the least",
+                    remedy="move or leave out one of them",
+                )
+            )
+    return findings
+
+
+def _near_edge(joint: Joint) -> list[Finding]:
+    findings = []
+    for bolt in joint.bolts:
+        rooms = [room / 2.0 for room in bolt.seat_room_mm if room > 0]
+        least_mm = LEAST_EDGE_HOLES * bolt.hole_mm
+        if rooms and min(rooms) < least_mm - MEASURED_MM:
+            findings.append(
+                Finding(
+                    level=Level.NOTE,
+                    code="hole-near-edge",
+                    about=(bolt.id,),
+                    message=f"the flat round the hole ends {min(rooms):.1f} mm from its centre; where that is a free "
+                    f"edge, {least_mm:.1f} mm (1.2 x hole) is the least",
+                    remedy="look at the model: a wall there is harmless, a free edge may break out",
+                )
+            )
+    return findings
