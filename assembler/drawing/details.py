@@ -1,0 +1,108 @@
+"""Detail pictures of a step: flanges square on, and a section through one bolt of each kind.
+
+In: a studio and a step. Out: `Picture`s.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.drawing.camera import Camera, as_vector, unit
+from assembler.drawing.explode import Axis, axes_of
+from assembler.drawing.faceview import face_picture
+from assembler.drawing.scenes import Role
+from assembler.drawing.stacksection import Flanges, stack_section
+from assembler.drawing.studio import Studio
+from assembler.drawing.style import SECTION_MM, pixels
+from assembler.figure.ids import BoltId, JointId, PartId
+from assembler.figure.pictures import Picture
+from assembler.figure.plan import Step
+
+PROBE_PX = 48
+
+
+def step_details(studio: Studio, step: Step, orders: Mapping[JointId, Sequence[BoltId]]) -> tuple[Picture, ...]:
+    """Flange views first, in the order of the joints, then sections, one for each kind of stack."""
+    pictures = []
+    for name in step.joints:
+        if name in studio.joints:
+            face = face_picture(studio, step, studio.joints[name], orders.get(name))
+            if face is not None:
+                pictures.append(face)
+    kinds: dict[tuple[object, ...], list[Axis]] = {}
+    for axis in axes_of(step, studio.plan):
+        kinds.setdefault(_kind(axis), []).append(axis)
+    for number, axes in enumerate(kinds.values(), start=1):
+        pictures.append(_section(studio, step, axes, number))
+    return tuple(pictures)
+
+
+def _kind(axis: Axis) -> tuple[object, ...]:
+    """What makes two bolts look alike in section."""
+    stack = axis.stack
+    return (
+        stack.screw,
+        stack.size,
+        stack.length_mm,
+        stack.washer,
+        stack.nut,
+        round(stack.grip_mm, 1),
+        axis.nut_seat,
+        stack.joint,
+    )
+
+
+def _section(studio: Studio, step: Step, axes: Sequence[Axis], number: int) -> Picture:
+    first = axes[0]
+    svg, scale = stack_section(first, flange_thickness(studio, first), f"{first.stack.joint}")
+    width, height = pixels(SECTION_MM)
+    file = f"step-{step.number}-bolt-{number}.png"
+    studio.save(np.full((height, width, 3), 255, dtype=np.uint8), file)
+    bolts = ", ".join(axis.bolt.id for axis in axes)
+    return Picture(
+        file=file,
+        width_px=width,
+        height_px=height,
+        overlay_svg=svg,
+        alt=f"Section through bolt {first.bolt.id} at scale {scale}; the same for {bolts}.",
+    )
+
+
+def flange_thickness(studio: Studio, axis: Axis) -> Flanges:
+    """Thickness of both flanges at a bolt, measured on the meshes beside the hole.
+
+    Each flange is looked at from its outer seat along the axis; the median depth on the ring that the washer covers is
+    its thickness. Where both do not add up to the grip of the survey within 1 mm the grip is halved and said so.
+    """
+    bolt = axis.bolt
+    head = _seat_mm(studio, axis, axis.head_part, np.asarray(axis.head))
+    nut = _seat_mm(studio, axis, axis.nut_part, -np.asarray(axis.head))
+    if head is not None and nut is not None and abs(head + nut - bolt.grip_mm) <= 1.0:
+        return Flanges(head_mm=head, nut_mm=nut, is_measured=True)
+    return Flanges(head_mm=bolt.grip_mm / 2.0, nut_mm=bolt.grip_mm / 2.0, is_measured=False)
+
+
+def _seat_mm(studio: Studio, axis: Axis, part: PartId, out: NDArray[np.float64]) -> float | None:
+    """Height of the seat of one end above the bond plane, mm; None where nothing is seen."""
+    items = studio.items([part], Role.STANDING)
+    if not items:
+        return None
+    outer = max(axis.stack.washer_outer_mm, axis.stack.head_outer_mm, axis.bolt.hole_mm + 4.0)
+    camera = Camera(
+        eye=as_vector(unit(out)),
+        up=(0.0, 0.0, 1.0),
+        centre_mm=axis.bolt.at_mm,
+        mm_per_px=outer / PROBE_PX,
+        width_px=PROBE_PX,
+        height_px=PROBE_PX,
+    )
+    buffers = studio.rasteriser.draw(items, camera, nearest_mm=axis.bolt.grip_mm + 2.0)
+    rows, columns = np.indices(buffers.ids.shape)
+    radius = np.hypot(rows + 0.5 - PROBE_PX / 2.0, columns + 0.5 - PROBE_PX / 2.0) * camera.mm_per_px
+    ring = (radius > axis.bolt.hole_mm / 2.0 + 1.0) & (radius < outer / 2.0) & (buffers.ids > 0)
+    if int(ring.sum()) < 20:
+        return None
+    return float(np.median(buffers.near_mm[ring]))

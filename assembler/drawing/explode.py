@@ -1,0 +1,190 @@
+"""How far things are taken apart in a picture, and where each piece of hardware hangs on its axis.
+
+In: a step, its joints and stacks, boxes of the parts. Out: shifts in mm in the frame of the figure. New parts go back
+along the last leg of their real path; hardware goes outwards along its bolt's axis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.drawing.camera import as_vector, unit
+from assembler.drawing.scenes import Item, Role
+from assembler.figure.hardware import Stack
+from assembler.figure.ids import BoltId, PartId
+from assembler.figure.joints import Bolt, Joint, Seat
+from assembler.figure.parts import Vector
+from assembler.figure.plan import Access, Plan, Step
+
+Floats = NDArray[np.float64]
+
+LEAST_MM = 60.0
+"""Room for a hand's width between flanges: below it hardware and hatching cannot be told apart."""
+SHARE = 0.45
+"""Of the new part's length along its path."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Axis:
+    """One bolt of a step with what the picture needs.
+
+    Parameters
+    ----------
+    bolt, stack
+        The axis and its pieces.
+    head : (3,) float64
+        Unit vector outwards on the head side.
+    head_part, nut_part
+        What the ends sit on.
+    nut_seat
+        Open, captive or insert.
+    """
+
+    bolt: Bolt
+    stack: Stack
+    head: Vector
+    head_part: PartId
+    nut_part: PartId
+    nut_seat: Seat
+
+
+def explode_mm(step: Step, boxes: Mapping[PartId, Floats]) -> float:
+    """Distance that the new parts are moved back along the last leg of their path.
+
+    Parameters
+    ----------
+    step
+        With a path, or the distance is 0.
+    boxes
+        Corners of each part's box, (8, 3), mm.
+
+    Returns
+    -------
+    float
+        Never more than the leg itself, so that the picture shows a place the part really passes.
+    """
+    if not step.path or not step.moves or not step.onto:
+        return 0.0
+    last = step.path[-1]
+    along = np.vstack([boxes[part] for part in step.moves if part in boxes]) @ unit(last.direction)
+    return float(min(max(SHARE * float(np.ptp(along)), LEAST_MM), last.travel_mm))
+
+
+def shift_of_new(step: Step, distance_mm: float) -> Vector:
+    """Shift of the new parts from their place, mm."""
+    if not step.path:
+        return (0.0, 0.0, 0.0)
+    return as_vector(-distance_mm * unit(step.path[-1].direction))
+
+
+def axes_of(step: Step, plan: Plan) -> tuple[Axis, ...]:
+    """Every bolt of the step once, in the order of the step's stacks."""
+    bolts = bolts_by_id(plan.joints)
+    access: dict[BoltId, Access] = {entry.bolt: entry for entry in step.access}
+    axes = []
+    for stack in step.stacks:
+        bolt = bolts.get(stack.bolt)
+        if bolt is None:
+            continue
+        end = access[bolt.id].head_end if bolt.id in access else 0
+        axes.append(
+            Axis(
+                bolt=bolt,
+                stack=stack,
+                head=as_vector(unit(bolt.axis) * (1.0 if end else -1.0)),
+                head_part=bolt.through[-1 if end else 0],
+                nut_part=bolt.through[0 if end else -1],
+                nut_seat=bolt.seats[0 if end else 1],
+            )
+        )
+    return tuple(axes)
+
+
+def bolts_by_id(joints: Sequence[Joint]) -> dict[BoltId, Bolt]:
+    """All bolt axes."""
+    return {bolt.id: bolt for joint in joints for bolt in joint.bolts}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hung:
+    """A piece of hardware in the picture.
+
+    Parameters
+    ----------
+    item
+        Body with its place.
+    kind
+        'screw', 'washer' or 'nut'.
+    axis
+        Its bolt.
+    middle_mm
+        Middle of the piece.
+    """
+
+    item: Item
+    kind: str
+    axis: Axis
+    middle_mm: Vector
+
+
+def hang(axis: Axis, shifts: Mapping[PartId, Vector], spread: float = 1.0) -> tuple[Hung, ...]:
+    """Pieces of one bolt pulled out along its axis, each side with the part it belongs to.
+
+    Parameters
+    ----------
+    axis
+        The bolt.
+    shifts
+        Where the parts are in the picture; a part that is not named is in its place.
+    spread
+        1: pulled out so that every piece stands free; 0: in place.
+    """
+    stack, bolt = axis.stack, axis.bolt
+    out = unit(axis.head)
+    at = np.asarray(bolt.at_mm)
+    free = 0.4 * stack.head_outer_mm + 3.0
+    head_seat = at + out * bolt.grip_mm / 2.0 + np.asarray(shifts.get(axis.head_part, (0.0, 0.0, 0.0)))
+    nut_seat = at - out * bolt.grip_mm / 2.0 + np.asarray(shifts.get(axis.nut_part, (0.0, 0.0, 0.0)))
+    washer = stack.washer_mm if stack.washers else 0.0
+    under_nut = stack.washer_mm if stack.washers > 1 else 0.0
+    pieces = []
+    if washer:
+        pieces.append(("washer", head_seat + out * spread * free, out, washer))
+    head_at = head_seat + out * (washer + spread * (stack.length_mm + 2.0 * free))
+    pieces.append(("screw", head_at, out, stack.head_mm))
+    if under_nut:
+        pieces.append(("washer", nut_seat - out * spread * free, -out, under_nut))
+    if stack.nut and axis.nut_seat is not Seat.INSERT:
+        pieces.append(("nut", nut_seat - out * (under_nut + spread * 2.2 * free), -out, stack.nut_mm))
+    return tuple(_hung(axis, kind, place, way, height) for kind, place, way, height in pieces)
+
+
+def shape_key(kind: str, stack: Stack) -> str:
+    """Key of the mesh of a piece; equal pieces share one."""
+    if kind == "screw":
+        return f"screw {stack.screw} {stack.size} {stack.length_mm:g}"
+    return f"{kind} {stack.nut if kind == 'nut' else stack.washer} {stack.size}"
+
+
+def _hung(axis: Axis, kind: str, place: Floats, way: Floats, height: float) -> Hung:
+    turn = _turn_to(way)
+    rows = (as_vector(turn[0]), as_vector(turn[1]), as_vector(turn[2]))
+    item = Item(
+        name=f"{axis.bolt.id} {kind}",
+        shape=shape_key(kind, axis.stack),
+        role=Role.HARDWARE,
+        shift_mm=as_vector(place),
+        turn=rows,
+    )
+    return Hung(item=item, kind=kind, axis=axis, middle_mm=as_vector(place + way * height / 2.0))
+
+
+def _turn_to(way: Floats) -> Floats:
+    """Rotation that takes +z to `way`."""
+    helper = np.array([1.0, 0.0, 0.0]) if abs(way[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
+    first = unit(np.cross(helper, way))
+    return np.column_stack([first, np.cross(way, first), way])

@@ -1,0 +1,298 @@
+"""Buffers to a line drawing: outlines, depth steps and creases in three weights over quiet tints, on white paper.
+
+In: id, depth and normal buffers. Out: an RGB picture. Nothing here knows parts or steps.
+
+Lines are found as thin chains of pixels and inked with soft round stamps, so their width on paper is what the line
+convention asks for and their edges are smooth at print resolution. Creases are looked for in a normal buffer smoothed
+by a fixed distance on paper: what is finer than that on the page (fur, scan noise) does not become a line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from assembler.drawing.raster import Buffers
+from assembler.drawing.style import WIDE_MM, Look, px
+
+Mask = NDArray[np.bool_]
+Floats32 = NDArray[np.float32]
+
+LAMP = np.array([-0.42, 0.55, 0.72], dtype=np.float32)
+CREASE_SIGMA_MM = 0.28
+"""On paper. Half the width of the finest texture that should stay a tint instead of a line."""
+CREASE_FIND, CREASE_KEEP = 0.15, 0.09
+"""Change of the smoothed unit normal over two pixels; an edge of 60 degrees reaches 0.23, of 90 degrees 0.32."""
+SPECK_MM = 1.6
+"""On paper: lines shorter than this are specks."""
+STEP_PX = 5.0
+"""Jump in depth, in pixels, from which one surface stands before another."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Hatch:
+    """An area marked on a surface.
+
+    Parameters
+    ----------
+    mask : (h, w) bool
+        Where.
+    tint
+        Colour in full light.
+    angle_deg
+        Of the hatching lines; ISO 128 hatches narrow and continuous.
+    spacing_mm, width_mm
+        On paper; width 0: tint only.
+    """
+
+    mask: Mask
+    tint: tuple[float, float, float]
+    angle_deg: float = 45.0
+    spacing_mm: float = 1.3
+    width_mm: float = 0.22
+
+
+def drawing(
+    buffers: Buffers, looks: Sequence[Look], mm_per_px: float, hatches: Sequence[Hatch] = ()
+) -> NDArray[np.uint8]:
+    """A finished raster.
+
+    Parameters
+    ----------
+    buffers
+        What the camera sees.
+    looks
+        One for each item drawn, in their order.
+    mm_per_px
+        Scale of the camera.
+    hatches
+        Areas to mark, later over earlier.
+
+    Returns
+    -------
+    (h, w, 3) uint8
+    """
+    picture = np.full((*buffers.ids.shape, 3), 255, dtype=np.uint8)
+    window = _window(buffers.ids, margin=int(px(WIDE_MM)) + 2)
+    if window is None:
+        return picture
+    seen = Buffers(ids=buffers.ids[window], near_mm=buffers.near_mm[window], normals=buffers.normals[window])
+    paper = _tinted(seen, looks)
+    for hatch in hatches:
+        _mark(paper, hatch, window)
+    outlines = _outlines(seen, looks, np.float32(STEP_PX * mm_per_px))
+    steps = _depth_steps(seen, mm_per_px)
+    near_line = _dilated(outlines.mask | steps, int(px(CREASE_SIGMA_MM)))
+    _ink_items(paper, seen, _creases(seen, near_line), looks)
+    _ink_items(paper, seen, steps, looks, scale=1.25)
+    for level in outlines.levels:
+        _ink(paper, level.mask, level.width_mm, level.ink)
+    picture[window] = (np.clip(paper, 0.0, 1.0) * 255.0 + 0.5).astype(np.uint8)
+    return picture
+
+
+def _window(ids: NDArray[np.uint16], margin: int) -> tuple[slice, slice] | None:
+    """The part of the picture that shows anything."""
+    rows, columns = np.nonzero(ids.any(axis=1))[0], np.nonzero(ids.any(axis=0))[0]
+    if not len(rows):
+        return None
+    return (
+        slice(max(int(rows[0]) - margin, 0), int(rows[-1]) + margin + 1),
+        slice(max(int(columns[0]) - margin, 0), int(columns[-1]) + margin + 1),
+    )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Level:
+    mask: Mask
+    width_mm: float
+    ink: tuple[float, float, float]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Outlines:
+    mask: Mask
+    levels: tuple[_Level, ...]
+
+
+def _tinted(buffers: Buffers, looks: Sequence[Look]) -> Floats32:
+    fills = np.array([(1.0, 1.0, 1.0), *(look.fill for look in looks)], dtype=np.float32)
+    shades = np.array([0.0, *(look.shade for look in looks)], dtype=np.float32)
+    lamp = LAMP / np.linalg.norm(LAMP)
+    light = np.clip(buffers.normals @ lamp, 0.0, 1.0)
+    factor = np.float32(1.0) - shades[buffers.ids] * (np.float32(1.0) - light)
+    paper: Floats32 = fills[buffers.ids] * factor[..., None]
+    return paper
+
+
+def _mark(paper: Floats32, hatch: Hatch, window: tuple[slice, slice]) -> None:
+    """Tint and hatch an area in place."""
+    rows, columns = np.nonzero(hatch.mask[window])
+    if not len(rows):
+        return
+    here = (rows + window[0].start, columns + window[1].start)
+    paper_here = paper[rows, columns]
+    # The tint takes over the light of the surface but not its colour, or it would turn to mud on a tinted part.
+    light = paper_here.max(axis=1, keepdims=True)
+    colour = np.asarray(hatch.tint, dtype=np.float32) * (np.float32(0.35) + np.float32(0.65) * light)
+    if hatch.width_mm:
+        angle = np.radians(hatch.angle_deg)
+        along = here[1] * np.sin(angle) + here[0] * np.cos(angle)
+        spacing = px(hatch.spacing_mm)
+        away = np.abs((along + spacing / 2.0) % spacing - spacing / 2.0)
+        cover = np.clip(px(hatch.width_mm) / 2.0 + 0.5 - away, 0.0, 1.0).astype(np.float32)[:, None]
+        colour = colour * (1.0 - cover * 0.85)
+    paper[rows, columns] = colour
+
+
+def _outlines(buffers: Buffers, looks: Sequence[Look], touching: np.float32) -> _Outlines:
+    """Pixels at the border between two items, on the side of the nearer one, sorted by weight."""
+    front = np.zeros(buffers.ids.shape, dtype=np.uint16)
+    seam = np.zeros(buffers.ids.shape, dtype=np.uint16)
+    ids, near = buffers.ids, buffers.near_mm
+    weight = np.array([0.0, *(look.outline_mm for look in looks)], dtype=np.float32)
+    for here, there in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1, :], np.s_[1:, :])):
+        differ = ids[here] != ids[there]
+        # Where two bodies touch, depth does not decide: the heavier outline goes through unbroken.
+        jump = near[here] - near[there]
+        heavier = weight[ids[here]] - weight[ids[there]]
+        flush = np.abs(jump) < touching
+        first = np.where(flush & (heavier != 0.0), heavier > 0.0, jump >= 0.0)
+        level = differ & flush & (heavier == 0.0)
+        seam[here][level] = ids[here][level]
+        mine = differ & first
+        front[here][mine] = ids[here][mine]
+        theirs = differ & ~first
+        front[there][theirs] = ids[there][theirs]
+    mask = front > 0
+    kinds = sorted({(look.outline_mm, look.ink) for look in looks})
+    levels = _seam_levels(seam, looks)
+    front[seam > 0] = 0
+    for width, ink in kinds:
+        numbers = np.array([False, *((look.outline_mm, look.ink) == (width, ink) for look in looks)])
+        levels.append(_Level(numbers[front], width, ink))
+    return _Outlines(mask, tuple(levels))
+
+
+def _seam_levels(seam: NDArray[np.uint16], looks: Sequence[Look]) -> list[_Level]:
+    """Lines where two like bodies meet flush: a seam, not an edge, so it takes the width of inner edges."""
+    kinds = sorted({(look.edge_mm, look.ink) for look in looks})
+    levels = []
+    for width, ink in kinds:
+        numbers = np.array([False, *((look.edge_mm, look.ink) == (width, ink) for look in looks)])
+        levels.append(_Level(numbers[seam], width, ink))
+    return levels
+
+
+def _depth_steps(buffers: Buffers, mm_per_px: float) -> Mask:
+    """Pixels where one item's surface ends before a part of itself that lies deeper."""
+    found = np.zeros(buffers.ids.shape, dtype=np.bool_)
+    steep = np.maximum(buffers.normals[..., 2], np.float32(0.12))
+    limit = np.float32(STEP_PX * mm_per_px)
+    for axis, here, there in ((0, np.s_[:, :-1], np.s_[:, 1:]), (1, np.s_[:-1, :], np.s_[1:, :])):
+        slope = np.abs(buffers.normals[..., axis]) / steep * np.float32(1.6 * mm_per_px)
+        jump = buffers.near_mm[here] - buffers.near_mm[there]
+        allowed = limit + np.minimum(slope[here], slope[there])
+        same = (buffers.ids[here] == buffers.ids[there]) & (buffers.ids[here] > 0)
+        found[here] |= same & (jump > allowed)
+        found[there] |= same & (jump < -allowed)
+    return _without_specks(found, int(px(SPECK_MM)))
+
+
+def _creases(buffers: Buffers, near_line: Mask) -> Mask:
+    """Pixels on the ridges of the gradient of the smoothed normals, away from other lines."""
+    sigma = px(CREASE_SIGMA_MM)
+    seen = buffers.ids > 0
+    weight = np.maximum(ndimage.gaussian_filter(seen.astype(np.float32), sigma, truncate=2.5), np.float32(1e-3))
+    across = np.zeros_like(buffers.normals)
+    down = np.zeros_like(buffers.normals)
+    for axis in range(3):
+        smooth = ndimage.gaussian_filter(buffers.normals[..., axis], sigma, truncate=2.5) / weight
+        across[:, 1:-1, axis] = smooth[:, 2:] - smooth[:, :-2]
+        down[1:-1, :, axis] = smooth[2:] - smooth[:-2]
+    strength, ridge = _ridges(across, down)
+    ridge &= seen & ~near_line & (strength > CREASE_KEEP)
+    return _hysteresis(ridge, strength > CREASE_FIND, int(px(SPECK_MM)))
+
+
+def _ridges(across: Floats32, down: Floats32) -> tuple[Floats32, Mask]:
+    """Strength of the gradient of a vector field, and where it is greatest across itself."""
+    xx = np.einsum("ijk,ijk->ij", across, across)
+    yy = np.einsum("ijk,ijk->ij", down, down)
+    xy = np.einsum("ijk,ijk->ij", across, down)
+    half = np.sqrt(((xx - yy) / 2.0) ** 2 + xy**2)
+    strength: Floats32 = np.sqrt((xx + yy) / 2.0 + half)
+    angle = 0.5 * np.arctan2(2.0 * xy, xx - yy)
+    sector = np.rint(angle / (np.pi / 4.0)).astype(np.int64) % 4
+    ridge = np.zeros(strength.shape, dtype=np.bool_)
+    inner = strength[1:-1, 1:-1]
+    for number, (dy, dx) in enumerate(((0, 1), (1, 1), (1, 0), (1, -1))):
+        before = strength[1 - dy : strength.shape[0] - 1 - dy, 1 - dx : strength.shape[1] - 1 - dx]
+        after = strength[1 + dy : strength.shape[0] - 1 + dy, 1 + dx : strength.shape[1] - 1 + dx]
+        ridge[1:-1, 1:-1] |= (sector[1:-1, 1:-1] == number) & (inner >= before) & (inner > after)
+    return strength, ridge
+
+
+def _hysteresis(candidate: Mask, sure: Mask, shortest: int) -> Mask:
+    """Chains of candidates that hold a sure pixel and are long enough."""
+    labels, count = ndimage.label(candidate, structure=np.ones((3, 3)))
+    if not count:
+        return candidate
+    length = np.bincount(labels.ravel(), minlength=count + 1)
+    certain = np.bincount(labels.ravel(), weights=(sure & candidate).ravel(), minlength=count + 1)
+    keep = (length >= shortest) & (certain >= 0.3 * length)
+    keep[0] = False
+    kept: Mask = keep[labels]
+    return kept
+
+
+def _without_specks(mask: Mask, shortest: int) -> Mask:
+    return _hysteresis(mask, mask, shortest)
+
+
+def _dilated(mask: Mask, radius: int) -> Mask:
+    """Grown by a square; only used to keep lines apart."""
+    grown: Mask = ndimage.maximum_filter(mask, size=2 * radius + 1)
+    return grown
+
+
+def _ink_items(paper: Floats32, buffers: Buffers, mask: Mask, looks: Sequence[Look], scale: float = 1.0) -> None:
+    """Ink pixels in the width and colour of the inner edges of the item that each lies on."""
+    owner = np.where(mask, buffers.ids, np.uint16(0))
+    for width, ink in sorted({(look.edge_mm, look.ink) for look in looks}):
+        numbers = np.array([False, *((look.edge_mm, look.ink) == (width, ink) for look in looks)])
+        _ink(paper, numbers[owner], width * scale, ink)
+
+
+def _ink(paper: Floats32, mask: Mask, width_mm: float, ink: tuple[float, float, float]) -> None:
+    """Stamp discs along chains of pixels and round off the stairs, in place."""
+    rows, columns = np.nonzero(mask)
+    if not len(rows):
+        return
+    radius = px(width_mm) / 2.0
+    reach = int(np.ceil(radius + 0.7))
+    height, width = paper.shape[:2]
+    stride = width + 2 * reach
+    cover = np.zeros((height + 2 * reach, stride), dtype=np.float32)
+    flat = cover.reshape(-1)
+    start = (rows + reach) * stride + columns + reach
+    stamp = [
+        (float(np.clip(radius + 0.5 - np.hypot(dx, dy), 0.0, 1.0)), dy * stride + dx)
+        for dy in range(-reach, reach + 1)
+        for dx in range(-reach, reach + 1)
+    ]
+    # Faintest first: a stronger value overwrites a weaker one, which is a maximum without a comparison.
+    for strength, shift in sorted(stamp):
+        if strength > 0.0:
+            flat[start + shift] = strength
+    sigma = 0.45 * 2.0 * radius
+    cover = ndimage.gaussian_filter(cover, sigma, truncate=2.5)
+    # Blurred and made steep again at the height the edge of a band of this width has after the blur.
+    cover = np.clip((cover - np.float32(0.48)) * np.float32(sigma / 0.4) + np.float32(0.5), 0.0, 1.0)
+    cover = cover[reach : reach + height, reach : reach + width, None]
+    paper *= np.float32(1.0) - cover
+    paper += cover * np.asarray(ink, dtype=np.float32)

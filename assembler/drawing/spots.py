@@ -1,0 +1,30 @@
+"""Where things are in a picture: boxes and inner points of masks, in pixels."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from assembler.drawing.overlay import Point
+
+Mask = NDArray[np.bool_]
+
+
+def drawn_box(drawn: Mask) -> tuple[float, float, float, float]:
+    """Box of all that is drawn, px: left, top, right, bottom."""
+    rows, columns = np.nonzero(drawn.any(axis=1))[0], np.nonzero(drawn.any(axis=0))[0]
+    if not len(rows):
+        return (0.0, 0.0, float(drawn.shape[1]), float(drawn.shape[0]))
+    return (float(columns[0]), float(rows[0]), float(columns[-1] + 1), float(rows[-1] + 1))
+
+
+def inner_spot(mask: Mask) -> Point | None:
+    """The pixel farthest from the edge of a mask, found on a coarse grid; None for an empty mask."""
+    small = mask[::6, ::6]
+    if not small.any():
+        rows, columns = np.nonzero(mask)
+        return (float(columns[0]), float(rows[0])) if len(rows) else None
+    depth = ndimage.distance_transform_cdt(np.pad(small, 1))[1:-1, 1:-1]
+    row, column = np.unravel_index(int(np.argmax(depth)), depth.shape)
+    return (float(column) * 6.0, float(row) * 6.0)

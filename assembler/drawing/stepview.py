@@ -1,0 +1,371 @@
+"""The main picture of a step.
+
+In: a studio, a step, the view chosen for it. Out: a `Picture`: raster of surfaces and lines, and over it real text,
+leaders, bolt axes and the arrow of the movement.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from assembler.drawing import overlay
+from assembler.drawing.callouts import Label, drawn, overlaps, placed
+from assembler.drawing.camera import Camera, framed, unit
+from assembler.drawing.explode import Hung
+from assembler.drawing.keyfigure import key_figure
+from assembler.drawing.linework import Hatch, drawing
+from assembler.drawing.mating import marked
+from assembler.drawing.overlay import Point
+from assembler.drawing.raster import Buffers
+from assembler.drawing.scenes import Role
+from assembler.drawing.spots import drawn_box, inner_spot
+from assembler.drawing.stage import Stage
+from assembler.drawing.studio import Studio
+from assembler.drawing.style import BOND_TINT, DRY_TINT, GREY, LOOKS, MAIN_MM, pixels, px
+from assembler.drawing.viewpoints import Choice, mating_share, visible
+from assembler.figure.pictures import Picture
+from assembler.figure.plan import Step, View
+
+MARGIN = (0.17, 0.07)
+"""Free on the left and right for references, and above and below."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shot:
+    """A picture being made: what was drawn and what the camera saw."""
+
+    stage: Stage
+    camera: Camera
+    buffers: Buffers
+    subject: tuple[float, float, float, float]
+
+
+def step_picture(studio: Studio, stage: Stage, choice: Choice) -> Picture:
+    """Main picture of a step, written to `step-<number>.png`."""
+    step = stage.step
+    width, height = pixels(MAIN_MM)
+    camera = framed(stage.focus_mm, choice.eye, choice.up, width, height, margin=MARGIN)
+    buffers = studio.rasteriser.draw(stage.items, camera)
+    shot = Shot(stage=stage, camera=camera, buffers=buffers, subject=_subject_box(buffers, stage))
+    raster = drawing(buffers, [LOOKS[item.role] for item in stage.items], camera.mm_per_px, _hatches(shot))
+    if not stage.is_whole:
+        raster = _faded(raster)
+    labels, legend = _labels(shot)
+    callouts = placed(labels, shot.subject, width, height)
+    raster, key = key_figure(studio, step, choice.eye, raster, callouts)
+    file = f"step-{step.number}.png"
+    studio.save(raster, file)
+    pieces = [
+        _hidden_hardware(shot),
+        _axis_lines(shot),
+        _motion(shot),
+        drawn(callouts),
+        key,
+        _words(step, choice, height),
+    ]
+    return Picture(
+        file=file,
+        width_px=width,
+        height_px=height,
+        overlay_svg="".join(pieces),
+        legend=legend,
+        alt=_alt(step),
+        view=View(
+            eye=choice.eye,
+            up=choice.up,
+            explode_mm=round(stage.explode_mm, 1),
+            new_visible=round(choice.shown.new, 3),
+            mating_visible=round(mating_share(stage.subject(), camera, buffers), 3)
+            if stage.maps
+            else round(choice.shown.mating, 3),
+            label_overlaps=overlaps(callouts, width, height),
+            turned_deg=round(choice.changed_deg, 1),
+        ),
+    )
+
+
+def _subject_box(buffers: Buffers, stage: Stage) -> tuple[float, float, float, float]:
+    """Box of everything but the bench top, px."""
+    is_body = np.array([False, *(item.role is not Role.GROUND for item in stage.items)])
+    return drawn_box(is_body[buffers.ids])
+
+
+def _hatches(shot: Shot) -> list[Hatch]:
+    """Mating faces in sight: tinted and hatched where adhesive goes, hatched wider where none does."""
+    found = []
+    for index, area in enumerate(shot.stage.maps):
+        mask = np.zeros(shot.buffers.ids.shape, dtype=np.bool_)
+        for part in area.joint.parts:
+            mask |= marked(shot.buffers, shot.camera, list(shot.stage.items), area, part)
+        mask = ndimage.binary_opening(ndimage.binary_closing(mask, iterations=2), iterations=1)
+        bonded = area.joint.method.is_bonded
+        found.append(
+            Hatch(
+                mask=mask,
+                tint=BOND_TINT if bonded else DRY_TINT,
+                angle_deg=45.0 if index % 2 == 0 else -45.0,
+                spacing_mm=1.5 if bonded else 2.6,
+            )
+        )
+    return found
+
+
+def _labels(shot: Shot) -> tuple[list[Label], tuple[tuple[str, str], ...]]:
+    """References of parts, then of hardware and adhesive by number, with what they stand for."""
+    stage, step = shot.stage, shot.stage.step
+    labels: list[Label] = []
+    legend: list[tuple[str, str]] = []
+    for number, item in enumerate(stage.items, start=1):
+        if item.role in (Role.NEW, Role.NEIGHBOUR):
+            spot = inner_spot(shot.buffers.ids == number)
+            if spot is not None:
+                labels.append(Label(text=item.name, anchor=spot, heavy=item.role is Role.NEW))
+                legend.append((item.name, item.name))
+    reference = 1
+    for kind, name in _hardware_kinds(step):
+        anchor = _hardware_spot(shot, kind)
+        if anchor is not None:
+            labels.append(Label(text=str(reference), anchor=anchor))
+        legend.append((str(reference), name))
+        reference += 1
+    return labels, tuple(legend)
+
+
+def _hardware_kinds(step: Step) -> list[tuple[str, str]]:
+    """Kinds of hardware of a step, each designation once: screws, washers, nuts."""
+    order = {"screw": 0, "washer": 1, "nut": 2}
+    seen = {(order.get(line.kind, 3), line.item): line.kind for line in step.hardware}
+    return [(kind, item) for (_, item), kind in sorted(seen.items())]
+
+
+def _hardware_spot(shot: Shot, kind: str) -> Point | None:
+    """Point on the piece of this kind that is seen best; a hidden one if none is seen."""
+    pieces = [piece for piece in shot.stage.hung if piece.kind == kind]
+    if not pieces:
+        return None
+    middles = np.array([piece.middle_mm for piece in pieces])
+    where = shot.camera.project(middles)
+    middle = (shot.subject[0] + shot.subject[2]) / 2.0
+    counts = [_count(shot, piece) for piece in pieces]
+    best = max(range(len(pieces)), key=lambda i: (counts[i], abs(where[i, 0] - middle), -i))
+    return (float(where[best, 0]), float(where[best, 1]))
+
+
+def _count(shot: Shot, piece: Hung) -> int:
+    number = shot.stage.items.index(piece.item) + 1
+    return int((shot.buffers.ids == number).sum())
+
+
+def _hidden_hardware(shot: Shot) -> str:
+    """Outlines of screws and nuts that something covers, as hidden lines."""
+    pieces = []
+    for piece in shot.stage.hung:
+        if piece.kind == "washer":
+            continue
+        outline = _outline(shot, piece)
+        whole = _area(outline)
+        if whole > 0.0 and _count(shot, piece) < 0.4 * whole:
+            pieces.append(overlay.polyline([*outline, outline[0]], 0.18, GREY, overlay.HIDDEN_DASHES_MM))
+    return "".join(pieces)
+
+
+def _outline(shot: Shot, piece: Hung) -> list[Point]:
+    """Box of a piece as the picture shows it, as a convex outline."""
+    where = shot.camera.project(_piece_corners(piece))[:, :2]
+    return _hull(where)
+
+
+def _piece_corners(piece: Hung) -> NDArray[np.float64]:
+    stack = piece.axis.stack
+    size = float(stack.size[1:])
+    if piece.kind == "screw":
+        rings = [
+            (size / 2.0, -stack.length_mm),
+            (size / 2.0, 0.0),
+            (stack.head_outer_mm / 2.0, 0.0),
+            (stack.head_outer_mm / 2.0, stack.head_mm),
+        ]
+    else:
+        radius = stack.nut_across_flats_mm / np.sqrt(3.0)
+        rings = [(radius, 0.0), (radius, stack.nut_mm)]
+    angles = np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False)
+    points = np.array([[r * np.cos(a), r * np.sin(a), z] for r, z in rings for a in angles])
+    return piece.item.placed(points)
+
+
+def _hull(points: NDArray[np.float64]) -> list[Point]:
+    """Convex hull, counter-clockwise in pixel axes."""
+    ordered = sorted({(round(float(x), 2), round(float(y), 2)) for x, y in points})
+
+    def half(sequence: list[Point]) -> list[Point]:
+        chain: list[Point] = []
+        for point in sequence:
+            while len(chain) > 1 and _turn(chain[-2], chain[-1], point) <= 0.0:
+                chain.pop()
+            chain.append(point)
+        return chain[:-1]
+
+    return half(ordered) + half(ordered[::-1])
+
+
+def _turn(a: Point, b: Point, c: Point) -> float:
+    return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
+
+
+def _area(outline: list[Point]) -> float:
+    closed = [*outline, outline[0]] if outline else []
+    return abs(sum(a[0] * b[1] - a[1] * b[0] for a, b in zip(closed, closed[1:], strict=False))) / 2.0
+
+
+def _axis_lines(shot: Shot) -> str:
+    """Bolt axes as narrow long-dash dot lines, interrupted where a body covers them."""
+    lines = []
+    for axis in shot.stage.axes:
+        pieces = [piece for piece in shot.stage.hung if piece.axis is axis]
+        middles = np.array([piece.middle_mm for piece in pieces])
+        along = middles @ unit(axis.bolt.axis)
+        across = middles - np.outer(along, unit(axis.bolt.axis))
+        # Pieces of one bolt lie on two lines where the part slides across the axis.
+        for group in _groups(across):
+            order = sorted(group, key=lambda i: (float(along[i]), i))
+            first, last = middles[order[0]], middles[order[-1]]
+            lines += _runs(shot, first, last)
+    return "".join(lines)
+
+
+def _groups(across: NDArray[np.float64]) -> list[list[int]]:
+    groups: list[list[int]] = []
+    for index, place in enumerate(across):
+        home = next((g for g in groups if float(np.linalg.norm(across[g[0]] - place)) < 0.5), None)
+        if home is None:
+            groups.append([index])
+        else:
+            home.append(index)
+    return groups
+
+
+def _runs(shot: Shot, first: NDArray[np.float64], last: NDArray[np.float64]) -> list[str]:
+    """Visible runs of a line in space, lengthened by 8 mm at both ends."""
+    way = unit(last - first)
+    first, last = first - way * 8.0, last + way * 8.0
+    where = shot.camera.project(np.vstack([first, last]))
+    steps = max(int(np.hypot(*(where[1, :2] - where[0, :2])) / 3.0), 2)
+    share = np.linspace(0.0, 1.0, steps)[:, None]
+    points = first * (1.0 - share) + last * share
+    seen = visible(shot.buffers, shot.camera, points)
+    flat = shot.camera.project(points)
+    edges = np.flatnonzero(np.diff(np.concatenate([[0], seen.astype(np.int8), [0]])))
+    runs = []
+    for begin, end in zip(edges[::2], edges[1::2], strict=True):
+        if end - begin > 2:
+            a, b = flat[begin], flat[end - 1]
+            runs.append(
+                overlay.line(
+                    (float(a[0]), float(a[1])), (float(b[0]), float(b[1])), 0.2, dashes_mm=overlay.AXIS_DASHES_MM
+                )
+            )
+    return runs
+
+
+def _motion(shot: Shot) -> str:
+    """Arrow of the movement beside the new part, at its true length in the picture."""
+    stage = shot.stage
+    if stage.explode_mm <= 0.0:
+        return ""
+    numbers = [n for n, item in enumerate(stage.items, start=1) if item.role is Role.NEW]
+    mask = np.isin(shot.buffers.ids, numbers)
+    if not mask.any():
+        return ""
+    centre = np.asarray(shot.camera.centre_mm)
+    ends = shot.camera.project(np.vstack([centre, centre - np.asarray(stage.shift_mm)]))
+    way = ends[1, :2] - ends[0, :2]
+    length = float(np.hypot(*way))
+    if length < px(4.0):
+        return ""
+    start = _beside(shot, mask, way / length, length)
+    end = (start[0] + float(way[0]), start[1] + float(way[1]))
+    return overlay.arrow(start, end, 1.1, 4.6, "#ffffff") + overlay.arrow(start, end, 0.6, 4.2)
+
+
+def _beside(shot: Shot, mask: NDArray[np.bool_], way: NDArray[np.float64], length: float) -> Point:
+    """Start of an arrow next to the new part, on the side where it covers least."""
+    rows, columns = np.nonzero(mask[::4, ::4])
+    points = np.column_stack([columns, rows]) * 4.0
+    side = np.array([-way[1], way[0]])
+    across, along = points @ side, points @ way
+    middle = (along.min() + along.max()) / 2.0
+    options = []
+    for place, step in ((across.max(), 1.0), (across.min(), -1.0)):
+        for extra in (4.0, 8.0, 12.0):
+            for slide in (0.0, -0.25, 0.25):
+                reference = side * (place + step * px(extra)) + way * (middle + slide * float(np.ptp(along)))
+                options.append((_covered(shot, reference, way, length) + extra * 0.5 + abs(slide), tuple(reference)))
+    best = min(options)
+    return (float(best[1][0]), float(best[1][1]))
+
+
+def _covered(shot: Shot, start: NDArray[np.float64], way: NDArray[np.float64], length: float) -> float:
+    """How much of the drawing an arrow would lie on, and whether it leaves the picture."""
+    height, width = shot.buffers.ids.shape
+    points = start + np.linspace(0.0, 1.0, 40)[:, None] * way * length
+    inside = (points[:, 0] > 8) & (points[:, 0] < width - 8) & (points[:, 1] > 8) & (points[:, 1] < height - 8)
+    column, row = np.clip(points[:, 0], 0, width - 1).astype(int), np.clip(points[:, 1], 0, height - 1).astype(int)
+    grounds = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.GROUND]
+    ids = shot.buffers.ids[row, column]
+    return float(((ids > 0) & ~np.isin(ids, grounds)).mean() * 40.0 + (~inside).mean() * 400.0)
+
+
+def _words(step: Step, choice: Choice, height: int) -> str:
+    """What the picture cannot show: that the work was turned, that the view changed."""
+    lines = []
+    up = unit(step.up)
+    if float(up[2]) < 0.99:
+        lines.append(f"Turned: {_lying(step.up)}.")
+    if choice.changed_deg > 1.0:
+        lines.append(f"View turned by {choice.changed_deg:.0f}\u00b0 against the step before on this bench.")
+    pieces = []
+    for index, text in enumerate(reversed(lines)):
+        pieces.append(overlay.words((px(2.0), height - px(2.5) - index * px(4.2)), text, 3.0))
+    return "".join(pieces)
+
+
+def _lying(up: tuple[float, float, float]) -> str:
+    """How the work lies, in words, from what is up on the bench."""
+    names = {
+        (0, 1): "the back is up",
+        (0, -1): "the front is up",
+        (1, 1): "the figure's left-hand side is up",
+        (1, -1): "the figure's right-hand side is up",
+    }
+    if up[2] < -0.9:
+        return "upside down"
+    axis = 0 if abs(up[1]) >= abs(up[0]) else 1
+    value = up[1] if axis == 0 else up[0]
+    return names[(axis, 1 if value > 0 else -1)]
+
+
+def _faded(raster: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """White towards the border, where what stands runs out of the picture."""
+    height, width = raster.shape[:2]
+    reach = px(9.0)
+    across = np.clip(np.minimum(np.arange(width), np.arange(width)[::-1]) / reach, 0.0, 1.0)
+    down = np.clip(np.minimum(np.arange(height), np.arange(height)[::-1]) / reach, 0.0, 1.0)
+    keep = np.minimum(across[None, :], down[:, None]).astype(np.float32)[..., None]
+    keep = keep * keep * (np.float32(3.0) - np.float32(2.0) * keep)
+    white = np.float32(255.0)
+    return (white + (raster.astype(np.float32) - white) * keep + np.float32(0.5)).astype(np.uint8)
+
+
+def _alt(step: Step) -> str:
+    new = ", ".join(step.moves)
+    if not step.moves:
+        return f"Step {step.number}: {step.title}."
+    if not step.onto:
+        return f"Step {step.number}: {new} stands alone on the bench."
+    return (
+        f"Step {step.number}: {new} shown apart from what stands, moved back along its path, with bolts on their axes."
+    )

@@ -1,0 +1,138 @@
+"""One room to draw in: the light copies of a figure's parts, uploaded once, and what every picture of it needs.
+
+In: a plan and its meshes. Out: items, boxes, mating maps and saved rasters for the views.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from types import TracebackType
+
+import numpy as np
+from numpy.typing import NDArray
+from PIL import Image
+
+from assembler.drawing.explode import Hung
+from assembler.drawing.hardwaremodels import nut, screw, washer
+from assembler.drawing.mating import MatingMap, mating_map
+from assembler.drawing.raster import Rasteriser
+from assembler.drawing.scenes import Item, Role, light_meshes
+from assembler.figure.ids import JointId, PartId
+from assembler.figure.joints import Joint
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Vector
+from assembler.figure.plan import Plan
+
+Floats = NDArray[np.float64]
+
+VIEW_PX = 1400.0
+"""Pixels that the figure's longest edge spans where it is drawn whole."""
+COARSE = 8.0
+"""How much coarser the copies for camera search are."""
+
+
+class Studio:
+    """A figure ready to be drawn.
+
+    Parameters
+    ----------
+    plan
+        Parts, joints and steps.
+    meshes
+        Full meshes by part.
+    out_dir
+        Where pictures are written; made if missing.
+    light
+        Copies from `light_copies`, where they were made before.
+
+    Raises
+    ------
+    DrawingError
+        If this machine cannot render off screen.
+    """
+
+    def __init__(
+        self, plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path, light: Mapping[PartId, Mesh] | None = None
+    ) -> None:
+        self.plan = plan
+        self.meshes = meshes
+        self.out_dir = Path(out_dir)
+        self.out_dir.mkdir(parents=True, exist_ok=True)
+        self.joints: dict[JointId, Joint] = {joint.id: joint for joint in plan.joints}
+        self.light = dict(light) if light is not None else light_copies(meshes)
+        self.names = tuple(sorted(name for name in self.light if len(self.light[name].faces)))
+        self.rasteriser = Rasteriser({name: self.light[name] for name in self.names})
+        for name, mesh in light_meshes(
+            {n: self.light[n] for n in self.names}, COARSE * half_pixel_mm(self.light)
+        ).items():
+            self.rasteriser.add(coarse(name), mesh)
+        self._maps: dict[JointId, MatingMap] = {}
+
+    def __enter__(self) -> Studio:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Give the graphics memory back."""
+        self.rasteriser.close()
+
+    def items(self, parts: Iterable[PartId], role: Role, shift_mm: Vector = (0.0, 0.0, 0.0)) -> list[Item]:
+        """Parts as items of a picture; parts without a mesh are left out."""
+        known = set(self.names)
+        return [Item(name=part, shape=part, role=role, shift_mm=shift_mm) for part in parts if part in known]
+
+    def box(self, part: PartId) -> Floats:
+        """Corners of a part's box, (8, 3), mm."""
+        return self.rasteriser.box(Item(name=part, shape=part, role=Role.STANDING))
+
+    def full(self, part: PartId) -> str:
+        """Key of the part's full mesh, uploaded when a detail first asks for it."""
+        key = f"{part}#"
+        self.rasteriser.add(key, self.meshes[part])
+        return key
+
+    def mating(self, joint: JointId) -> MatingMap | None:
+        """Mating faces of a joint; None if a part has no mesh."""
+        found = self._maps.get(joint)
+        if found is None:
+            record = self.joints[joint]
+            pair = self.items(record.parts, Role.STANDING)
+            if len(pair) < 2:
+                return None
+            found = self._maps[joint] = mating_map(record, pair[0], pair[1], self.rasteriser)
+        return found
+
+    def upload_hardware(self, hung: Iterable[Hung]) -> None:
+        """Meshes of pieces of hardware, each kind once."""
+        makers = {"screw": screw, "washer": washer, "nut": nut}
+        for piece in hung:
+            self.rasteriser.add(piece.item.shape, makers[piece.kind](piece.axis.stack))
+
+    def save(self, picture: NDArray[np.uint8], file: str) -> None:
+        """Write a PNG; the same pixels give the same bytes."""
+        Image.fromarray(picture).save(self.out_dir / file, format="PNG", compress_level=5)
+
+
+def light_copies(meshes: Mapping[PartId, Mesh]) -> dict[PartId, Mesh]:
+    """Copies fine enough for a picture of the whole figure at print resolution."""
+    return light_meshes(meshes, half_pixel_mm(meshes))
+
+
+def half_pixel_mm(meshes: Mapping[PartId, Mesh]) -> float:
+    """Half a pixel of a picture that shows the whole figure."""
+    solid = [mesh.vertices for mesh in meshes.values() if len(mesh.vertices)]
+    if not solid:
+        return 1.0
+    low = np.min([points.min(axis=0) for points in solid], axis=0)
+    high = np.max([points.max(axis=0) for points in solid], axis=0)
+    return max(float((high - low).max()) / VIEW_PX / 2.0, 1e-3)
+
+
+def coarse(shape: str) -> str:
+    """Key of the coarse copy of a part."""
+    return f"{shape}~"
