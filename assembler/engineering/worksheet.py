@@ -64,7 +64,7 @@ _RowMaker = Callable[[str, str, str, str, str, str], WorksheetRow]
 
 
 def worksheet(
-    joint: Joint, stacks: Sequence[Stack], bondings: Sequence[Bonding], settings: Settings
+    joint: Joint, stacks: Sequence[Stack], bonding: Bonding | None, settings: Settings
 ) -> tuple[WorksheetRow, ...]:
     """All lines for one joint: each kind of bolt once, then the adhesive.
 
@@ -72,8 +72,10 @@ def worksheet(
     ----------
     joint
         The joint.
-    stacks, bondings
+    stacks
         Of all joints or of this one; those of other joints are passed over.
+    bonding
+        Of this joint; None when it is not bonded.
     settings
         Hardware, adhesive, materials.
     """
@@ -82,9 +84,8 @@ def worksheet(
     rows: list[WorksheetRow] = []
     for group in _alike(own):
         rows += _bolt_rows(bolts[group[0].bolt], group, joint, settings)
-    for bonding in bondings:
-        if bonding.joint == joint.id:
-            rows += _bond_rows(joint, bonding, settings)
+    if bonding is not None:
+        rows += _bond_rows(joint, bonding, settings)
     return tuple(rows)
 
 
