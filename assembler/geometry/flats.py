@@ -109,7 +109,7 @@ def neighbour_pairs(faces: Triangles, count: int) -> NDArray[np.int64]:
     return np.column_stack((order[same], order[same + 1])) % len(faces)
 
 
-def find_flats(mesh: Mesh, chosen: NDArray[np.int64]) -> tuple[Flat, ...]:
+def find_flats(mesh: Mesh, chosen: NDArray[np.int64], facing: NDArray[np.int64]) -> tuple[Flat, ...]:
     """Flat regions among the chosen faces, largest first.
 
     Parameters
@@ -118,16 +118,20 @@ def find_flats(mesh: Mesh, chosen: NDArray[np.int64]) -> tuple[Flat, ...]:
         In mm.
     chosen : (k,) int64
         Faces to look at, ascending.
+    facing : (j,) int64
+        Those of them that face another body: only regions with such a face are of interest.
 
     Returns
     -------
     tuple of Flat
         Regions of at least 20 mm2. Empty where nothing is flat.
     """
-    if not len(chosen):
+    if not len(facing):
         return ()
     work = _Patchwork(mesh, chosen)
-    found = [*_clean_flats(work), *_noisy_flats(work)]
+    is_facing = np.isin(chosen, facing)
+    found = _clean_flats(work, is_facing)
+    found += _noisy_flats(work, is_facing)
     flats = [
         Flat(normal=normal, origin=origin, faces=chosen[np.flatnonzero(mask)], spread_mm=spread)
         for mask, normal, origin, spread in found
@@ -140,13 +144,17 @@ def find_flats(mesh: Mesh, chosen: NDArray[np.int64]) -> tuple[Flat, ...]:
 _Found = tuple[NDArray[np.bool_], NDArray[np.float64], NDArray[np.float64], float]
 
 
-def _clean_flats(work: _Patchwork) -> list[_Found]:
+def _clean_flats(work: _Patchwork, is_facing: NDArray[np.bool_]) -> list[_Found]:
     agree = np.einsum("ij,ij->i", work.normals[work.neighbours[:, 0]], work.normals[work.neighbours[:, 1]])
     is_sound = work.heights > CLEAN_MM
     label = work.components(is_sound, agree > np.cos(np.radians(0.6)))
     area = np.bincount(label[is_sound], work.areas[is_sound], len(label))
+    is_met = np.zeros(len(label), dtype=bool)
+    is_met[label[is_facing & is_sound]] = True
     found = []
-    for core in sorted(np.flatnonzero(area >= _LEAST_MM2), key=lambda number: (-area[number], number)):
+    for core in sorted(
+        np.flatnonzero((area >= _LEAST_MM2) & is_met[: len(area)]), key=lambda number: (-area[number], number)
+    ):
         mask = (label == core) & work.is_free
         if work.areas[mask].sum() < _LEAST_MM2:
             continue
@@ -182,8 +190,8 @@ def _taken(work: _Patchwork, mask: NDArray[np.bool_], like: NDArray[np.float64])
     return mask, normal, origin, float(np.sqrt(np.mean(distance**2)))
 
 
-def _noisy_flats(work: _Patchwork) -> list[_Found]:
-    score = np.where(work.is_free, work.areas * work.heights, 0.0)
+def _noisy_flats(work: _Patchwork, is_facing: NDArray[np.bool_]) -> list[_Found]:
+    score = np.where(work.is_free & is_facing, work.areas * work.heights, 0.0)
     found = []
     for _ in range(_SEEDS):
         seed = int(np.argmax(np.where(work.is_free, score, 0.0)))

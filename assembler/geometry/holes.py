@@ -19,6 +19,7 @@ _FLAT_MM = 0.35
 """Largest difference of height on a ring that is still flat: noise of 0.05 mm on both the seat's large faces."""
 _STEP_MM = 0.15
 _START_MM = 0.5
+_SHORT_MM, _LONG_MM = 90.0, 400.0
 
 
 class Kind(StrEnum):
@@ -75,8 +76,6 @@ class BoreProbe:
         mouth_mm: NDArray[np.float64],
         inward: NDArray[np.float64],
         width_mm: float,
-        *,
-        longest_mm: float = 400.0,
     ) -> Bore:
         """The hole behind a mouth.
 
@@ -88,9 +87,15 @@ class BoreProbe:
             Unit vector along the axis into the material.
         width_mm
             Diameter.
-        longest_mm
-            Nothing farther is looked at.
         """
+        near = self._follow(mouth_mm, inward, width_mm, _SHORT_MM)
+        if near.kind is Kind.THROUGH and near.depth_mm > 0:
+            return near
+        return self._follow(mouth_mm, inward, width_mm, _LONG_MM)
+
+    def _follow(
+        self, mouth_mm: NDArray[np.float64], inward: NDArray[np.float64], width_mm: float, longest_mm: float
+    ) -> Bore:
         reach = 2.0 * width_mm + 3.0
         local = self._near(mouth_mm, inward, reach, longest_mm)
         radii = width_mm / 2 + np.concatenate((np.arange(0.25, 3.0, 0.25), np.arange(3.0, reach - width_mm / 2, 0.75)))
@@ -142,21 +147,35 @@ class _Crossings:
 def _crossings(local: Points, lines: NDArray[np.float64]) -> _Crossings:
     a, b, c = local[:, 0], local[:, 1], local[:, 2]
     double = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    standing = np.abs(double) > 1e-9
-    a, b, c, double = a[standing], b[standing], c[standing], double[standing]
+    line, face = _candidates(local, lines)
+    standing = np.abs(double[face]) > 1e-9
+    line, face = line[standing], face[standing]
+    x, y, double = lines[line, 0], lines[line, 1], double[face]
 
-    def side(p: Points, q: Points) -> NDArray[np.float64]:
-        edge = q - p
-        turn = edge[:, 0] * (lines[:, 1, None] - p[:, 1]) - edge[:, 1] * (lines[:, 0, None] - p[:, 0])
-        return np.asarray(turn / double)
+    def share(p: Points, q: Points) -> NDArray[np.float64]:
+        p, q = p[face], q[face]
+        return np.asarray(((q[:, 0] - p[:, 0]) * (y - p[:, 1]) - (q[:, 1] - p[:, 1]) * (x - p[:, 0])) / double)
 
-    for_c = side(a, b)
-    for_a = side(b, c)
+    for_c = share(a, b)
+    for_a = share(b, c)
     for_b = 1.0 - for_c - for_a
     hit = (for_a >= 0) & (for_b >= 0) & (for_c >= 0)
-    line, face = np.nonzero(hit)
+    line, face = line[hit], face[hit]
     height = for_a[hit] * a[face, 2] + for_b[hit] * b[face, 2] + for_c[hit] * c[face, 2]
-    return _Crossings(lines=len(lines), line=line, height=height, is_leaving=double[face] > 0)
+    return _Crossings(lines=len(lines), line=line, height=height, is_leaving=double[hit] > 0)
+
+
+def _candidates(local: Points, lines: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    """Pairs of line and face whose boxes across the axis overlap."""
+    low, high = local[..., :2].min(axis=1), local[..., :2].max(axis=1)
+    order = np.argsort(lines[:, 0], kind="stable")
+    first = np.searchsorted(lines[order, 0], low[:, 0], side="left")
+    count = np.searchsorted(lines[order, 0], high[:, 0], side="right") - first
+    face = np.repeat(np.arange(len(local)), count)
+    start = np.repeat(first - (np.cumsum(count) - count), count)
+    line = order[start + np.arange(len(face))]
+    inside = (lines[line, 1] >= low[face, 1]) & (lines[line, 1] <= high[face, 1])
+    return line[inside], face[inside]
 
 
 def _first(found: _Crossings, *, leaving: bool) -> NDArray[np.float64]:

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
 
+NearCells = dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.int64]]]
+
 SPACING_MM = 4.0
 """Largest distance between neighbouring sample points on a face."""
 
@@ -28,6 +30,10 @@ class Samples:
 
     points: Points
     face: NDArray[np.int64]
+
+    def at(self, chosen: NDArray[np.int64] | NDArray[np.bool_]) -> Samples:
+        """Some of the points."""
+        return Samples(points=self.points[chosen], face=self.face[chosen])
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -105,9 +111,7 @@ def _counted(counts: NDArray[np.int64]) -> NDArray[np.int64]:
     return total - np.repeat(np.cumsum(counts) - counts, counts)
 
 
-def near_cells(
-    cells: Sequence[NDArray[np.int64]], grid: Grid
-) -> dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.int64]]]:
+def near_cells(cells: Sequence[NDArray[np.int64]], grid: Grid) -> NearCells:
     """For each pair of bodies that come within about a cell of each other, the cells where they do.
 
     Parameters
@@ -152,3 +156,24 @@ def near_cells(
         i, j = divmod(int(pair[chosen[0]]), len(cells))
         result[i, j] = (np.unique(key[here[chosen]]), np.unique(key[there[chosen]]))
     return result
+
+
+def thinned(samples: Samples, weight: NDArray[np.float64], grid: Grid, spacing_mm: float) -> Samples:
+    """One point for each small cell, that of the greatest weight.
+
+    Parameters
+    ----------
+    samples
+        Points of one body.
+    weight : (n,) float64
+        For each point.
+    grid
+        Where the small cells start.
+    spacing_mm
+        Edge of a small cell.
+    """
+    shape = [int(np.ceil(count * grid.cell_mm / spacing_mm)) + 1 for count in grid.shape]
+    fine = Grid(low_mm=grid.low_mm, cell_mm=spacing_mm, shape=(shape[0], shape[1], shape[2]))
+    order = np.lexsort((samples.face, -weight))
+    _, first = np.unique(fine.keys(samples.points[order]), return_index=True)
+    return samples.at(np.sort(order[first]))

@@ -13,14 +13,16 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.facing import Patch, edge_pieces, facing_patches
 from assembler.geometry.flats import find_flats
+from assembler.geometry.opposed import facing_samples, normals_and_heights
 from assembler.geometry.outlines import Outline, outline_of
-from assembler.geometry.samples import Grid, Samples, grid_over, near_cells, spread_samples
+from assembler.geometry.samples import Grid, NearCells, Samples, grid_over, near_cells, spread_samples, thinned
 from assembler.geometry.skin import open_view
 
 CELL_MM = 8.0
 _SEEN = 0.13
 """Share of directions from which a seam on the outer skin is seen at least; places in a cavity stay below."""
 _PIECE_MM = 4.0
+_THINNED_MM = 3.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,12 +59,15 @@ def find_touches(
     listed = [meshes[part] for part in order]
     grid = grid_over(listed, CELL_MM)
     samples = [spread_samples(mesh) for mesh in listed]
-    keys = [grid.keys(sample.points) for sample in samples]
-    cells = [np.unique(key) for key in keys]
+    surfaces = [
+        _Surface(mesh=mesh, samples=sample, keys=grid.keys(sample.points))
+        for mesh, sample in zip(listed, samples, strict=True)
+    ]
+    cells = [np.unique(surface.keys) for surface in surfaces]
     near = near_cells(cells, grid)
     if progress:
         progress(f"{len(near)} pairs of parts come near each other")
-    outlines = _outlines(listed, samples, keys, near)
+    outlines = _outlines(surfaces, near, grid, tolerances)
     view = _view(cells, grid)
     touches = []
     for i, j in sorted(near):
@@ -73,25 +78,51 @@ def find_touches(
     return tuple(touches)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Surface:
+    """One mesh with its samples."""
+
+    mesh: Mesh
+    samples: Samples
+    keys: NDArray[np.int64]
+
+
 def _outlines(
-    meshes: list[Mesh],
-    samples: list[Samples],
-    keys: list[NDArray[np.int64]],
-    near: dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.int64]]],
+    surfaces: list[_Surface], near: NearCells, grid: Grid, tolerances: Tolerances
 ) -> list[tuple[Outline, ...]]:
-    """Outlines of the flat regions of each mesh, looked for only where another mesh is near."""
-    close: list[list[NDArray[np.int64]]] = [[] for _ in meshes]
-    for (i, j), (cells_i, cells_j) in near.items():
-        close[i].append(cells_i)
-        close[j].append(cells_j)
+    """Outlines of the flat regions of each mesh that face another mesh."""
+    close: list[list[NDArray[np.int64]]] = [[] for _ in surfaces]
+    facing: list[list[NDArray[np.int64]]] = [[] for _ in surfaces]
+    for pair in sorted(near):
+        faces = _facing_faces((surfaces[pair[0]], surfaces[pair[1]]), near[pair], grid, tolerances)
+        for body, cells, met in zip(pair, near[pair], faces, strict=True):
+            close[body].append(cells)
+            facing[body].append(met)
     result: list[tuple[Outline, ...]] = []
-    for mesh, sample, key, cells in zip(meshes, samples, keys, close, strict=True):
-        if not cells:
+    for surface, there, met in zip(surfaces, close, facing, strict=True):
+        if not there:
             result.append(())
             continue
-        chosen = np.unique(sample.face[np.isin(key, np.unique(np.concatenate(cells)))])
-        result.append(tuple(outline_of(mesh, flat) for flat in find_flats(mesh, chosen)))
+        chosen = np.unique(surface.samples.face[np.isin(surface.keys, np.unique(np.concatenate(there)))])
+        flats = find_flats(surface.mesh, chosen, np.unique(np.concatenate(met)))
+        result.append(tuple(outline_of(surface.mesh, flat) for flat in flats))
     return result
+
+
+def _facing_faces(
+    pair: tuple[_Surface, _Surface],
+    cells: tuple[NDArray[np.int64], NDArray[np.int64]],
+    grid: Grid,
+    tolerances: Tolerances,
+) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
+    chosen, normals = [], []
+    for surface, there in zip(pair, cells, strict=True):
+        samples = surface.samples.at(np.isin(surface.keys, there))
+        thin = thinned(samples, normals_and_heights(surface.mesh, samples.face)[1], grid, _THINNED_MM)
+        chosen.append(thin)
+        normals.append(normals_and_heights(surface.mesh, thin.face)[0])
+    met = facing_samples(chosen[0], chosen[1], (normals[0], normals[1]), tolerances)
+    return np.unique(chosen[0].face[met[0]]), np.unique(chosen[1].face[met[1]])
 
 
 def _view(cells: list[NDArray[np.int64]], grid: Grid) -> NDArray[np.float32]:
