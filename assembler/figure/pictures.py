@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 
+from assembler.figure.ids import PartId, SectionId, StepNumber
 from assembler.figure.plan import View
 
 
@@ -35,3 +37,28 @@ class Picture:
     legend: tuple[tuple[str, str], ...] = ()
     alt: str = ""
     view: View = View()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Pictures:
+    """All pictures of a book; their files lie in the folder the book is written to.
+
+    Parameters
+    ----------
+    cover
+        The finished figure.
+    overview
+        All parts apart; None: the page is set without it.
+    steps
+        By step: the main view first, then details. A step that is missing here gets a page without a picture.
+    thumbnails
+        By part.
+    sections
+        By section.
+    """
+
+    cover: Picture | None = None
+    overview: Picture | None = None
+    steps: Mapping[StepNumber, tuple[Picture, ...]] = field(default_factory=dict)
+    thumbnails: Mapping[PartId, Picture] = field(default_factory=dict)
+    sections: Mapping[SectionId, Picture] = field(default_factory=dict)

@@ -6,8 +6,11 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from assembler.engineering.curing import TemperatureRow
+from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, StepNumber
+from assembler.figure.pictures import Pictures
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Settings
 from assembler.publishing.appendixpages import appendix_page
@@ -15,11 +18,11 @@ from assembler.publishing.daypages import days_page
 from assembler.publishing.endpages import base_page, finish_page
 from assembler.publishing.frontpages import before_page, cover_page, finding_rows
 from assembler.publishing.hardwarepages import hardware_page
-from assembler.publishing.illustrations import Pictures
 from assembler.publishing.pages import Book, ContentsLine
 from assembler.publishing.partpages import parts_page
 from assembler.publishing.pdf import write_pdf
-from assembler.publishing.source import SheetLine, Source, TemperatureLine, step_anchor
+from assembler.publishing.sheets import sheet_size
+from assembler.publishing.source import Source, step_anchor
 from assembler.publishing.steppages import step_pages
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
@@ -56,8 +59,8 @@ def write_book(
     bondings: Sequence[Bonding],
     buy: Sequence[BuyLine],
     hardware: Sequence[HardwareLine],
-    worksheets: Mapping[JointId, Sequence[SheetLine]],
-    five_temperatures: Sequence[TemperatureLine],
+    worksheets: Mapping[JointId, Sequence[WorksheetRow]],
+    five_temperatures: Sequence[TemperatureRow],
     is_draft: bool,
     out_dir: Path,
     overrides: Path | None = None,
@@ -170,4 +173,5 @@ def _contents(words: Words, plan: Plan, *, has_finish: bool) -> tuple[ContentsLi
 
 def book_html(book: Book, words: Words, overrides: Path | None = None) -> str:
     """The whole book as one HTML document."""
-    return Templates(overrides, {"w": words}).filled("book.html", book=book)
+    sheet = sheet_size(book.sheet)
+    return Templates(overrides, {"w": words}).filled("book.html", book=book, sheet=sheet)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from assembler.figure.joints import Place
 from assembler.publishing import quantities
 from assembler.publishing.cautions import base_cautions, finish_cautions
-from assembler.publishing.hardwarepages import finish_volume_l
+from assembler.publishing.hardwarepages import finish_of
 from assembler.publishing.pages import BasePage, CheckRow, FinishPage, FinishRow, Pair
 from assembler.publishing.source import Source, step_anchor
 
@@ -20,8 +20,9 @@ def finish_page(source: Source) -> FinishPage | None:
     if not settings.finish:
         return None
     rows = []
-    for number, operation in enumerate(settings.finish, start=1):
-        litres = finish_volume_l(source, operation)
+    pairs = zip(finish_of(source), settings.finish, strict=True)
+    for number, (quantity, operation) in enumerate(pairs, start=1):
+        litres = quantity.product_l
         key = f"finish.on.{operation.on}"
         rows.append(
             FinishRow(

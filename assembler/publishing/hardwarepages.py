@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from assembler.engineering.finishing import FinishQuantity, finish_quantities
 from assembler.figure.hardware import HardwareLine
 from assembler.figure.ids import JointId, natural_key
-from assembler.figure.settings import FinishOperation
 from assembler.publishing import quantities
 from assembler.publishing.pages import AmountRow, BagRow, BuyRow, HardwarePage, PieceRow, TemperatureRow
 from assembler.publishing.source import Source, step_anchor
+from assembler.publishing.words import Words
 
 KINDS = ("screw", "washer", "nut")
 
@@ -41,7 +42,7 @@ def hardware_page(source: Source) -> HardwarePage:
     )
 
 
-def piece_rows(lines: Iterable[HardwareLine]) -> tuple[PieceRow, ...]:
+def piece_rows(words: Words, lines: Iterable[HardwareLine]) -> tuple[PieceRow, ...]:
     """Hardware lines as printed: screws, then washers, then nuts."""
 
     def key(line: HardwareLine) -> tuple[object, ...]:
@@ -49,14 +50,15 @@ def piece_rows(lines: Iterable[HardwareLine]) -> tuple[PieceRow, ...]:
         return (natural_key(line.joint), kind, natural_key(line.item), line.length_mm, line.torque_nm)
 
     return tuple(
-        PieceRow(
-            count=str(line.count),
-            item=line.item,
-            size=f"{line.size} × {line.length_mm:g}" if line.length_mm else line.size,
-            torque=quantities.torque(line.torque_nm) if line.torque_nm else "",
-        )
-        for line in sorted(lines, key=key)
+        PieceRow(count=str(line.count), name=piece_name(words, line), item=line.item) for line in sorted(lines, key=key)
     )
+
+
+def piece_name(words: Words, line: HardwareLine) -> str:
+    """What a piece is called at the bench: kind, size and length."""
+    kind = words.count(f"piece.{line.kind}", line.count) if words.has(f"piece.{line.kind}.one") else line.kind
+    size = f"{line.size} × {line.length_mm:g}" if line.length_mm else line.size
+    return f"{kind} {size}".replace(" × ", f"{quantities.NO_BREAK}×{quantities.NO_BREAK}")
 
 
 def bag_rows(source: Source) -> tuple[BagRow, ...]:
@@ -70,7 +72,7 @@ def bag_rows(source: Source) -> tuple[BagRow, ...]:
                 joint=joint,
                 step=step.number if step else "",
                 step_anchor=step_anchor(step.number) if step else "",
-                pieces=piece_rows(line for line in source.hardware if line.joint == joint),
+                pieces=piece_rows(source.words, (line for line in source.hardware if line.joint == joint)),
             )
         )
     return tuple(rows)
@@ -104,43 +106,36 @@ def _longest_handling(source: Source, name: str) -> str:
     return quantities.duration(max(row.handling_min for row in source.bondings if row.name == name))
 
 
-def finish_volume_l(source: Source, operation: FinishOperation) -> float:
-    """Litres of one operation for all its coats; 0 when the operation uses no product that the settings describe.
+def finish_of(source: Source) -> tuple[FinishQuantity, ...]:
+    """Work, product and wait of each operation of the route.
 
-    On seams: length of all visible seams times the filled cross-section. On the surface: the outer skin is taken as half
-    of the surface of the printed hollow parts, less their mating faces; an estimate that the page calls one.
+    The outer skin is an estimate, and the page calls it one: half of the surface of the printed hollow parts, less their
+    mating faces.
     """
-    plan = source.plan
-    if operation.on == "seams":
-        if operation.groove_mm2 <= 0:
-            return 0.0
-        return sum(joint.seam_mm for joint in plan.joints) * operation.groove_mm2 * operation.coats / 1e6
-    if operation.coverage_m2_l <= 0:
-        return 0.0
-    return skin_m2(source) * operation.coats / operation.coverage_m2_l
+    seam_mm = sum(joint.seam_mm for joint in source.plan.joints)
+    return finish_quantities(source.settings.finish, seam_mm, skin_mm2(source))
 
 
-def skin_m2(source: Source) -> float:
-    """Estimate of the outer skin, square metres; never negative."""
+def skin_mm2(source: Source) -> float:
+    """Estimate of the outer skin; never negative."""
     printed = {part.id: part.area_mm2 for part in source.plan.parts if part.is_printed}
     mating = sum(joint.bond_area_mm2 for joint in source.plan.joints for name in joint.parts if name in printed)
-    return max(sum(printed.values()) - mating, 0.0) / 2 / 1e6
+    return max(sum(printed.values()) - mating, 0.0) / 2
 
 
 def finish_amounts(source: Source) -> tuple[AmountRow, ...]:
     """Products of the finish route, with the amount for all coats."""
     words = source.words
     rows = []
-    for operation in source.settings.finish:
-        litres = finish_volume_l(source, operation)
-        if litres <= 0:
+    for quantity, operation in zip(finish_of(source), source.settings.finish, strict=True):
+        if quantity.product_l <= 0:
             continue
         wait = words("hardware.coat_wait", time=quantities.duration(operation.wait_min)) if operation.wait_min else ""
         rows.append(
             AmountRow(
-                name=operation.name,
-                use=words.count("hardware.coats", operation.coats),
-                amount=quantities.litres(litres),
+                name=quantity.name,
+                use=words.count("hardware.coats", quantity.coats),
+                amount=quantities.litres(quantity.product_l),
                 buy="",
                 wait=wait,
             )
@@ -152,12 +147,11 @@ def temperature_rows(source: Source) -> tuple[TemperatureRow, ...]:
     """Times of the adhesive, coldest first."""
     return tuple(
         TemperatureRow(
-            temperature=quantities.temperature(row.temperature_c),
+            temperature=quantities.temperature(row.temp_c),
             open=quantities.span(row.open_min),
-            fixture=quantities.duration(row.fixture_min),
+            working_life=quantities.span(row.working_life_min),
             handling=quantities.duration(row.handling_min),
             full_cure=quantities.duration(row.full_cure_min),
-            is_allowed=row.is_allowed,
         )
-        for row in sorted(source.temperatures, key=lambda row: row.temperature_c)
+        for row in sorted(source.temperatures, key=lambda row: row.temp_c)
     )

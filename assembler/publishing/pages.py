@@ -178,9 +178,10 @@ class PieceRow:
     """Pieces of one kind in a step or a bag."""
 
     count: str
+    name: str
+    """What it is called at the bench ('screw M8 × 40')."""
     item: str
-    size: str
-    torque: str
+    """Full designation."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -210,10 +211,9 @@ class TemperatureRow:
 
     temperature: str
     open: str
-    fixture: str
+    working_life: str
     handling: str
     full_cure: str
-    is_allowed: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -252,21 +252,40 @@ class TighteningCard:
 
     joint: str
     title: str
-    bolts: tuple[tuple[Pair, ...], ...]
+    strips: tuple[tuple[Pair, ...], ...]
     """Strips of at most ten: order number and bolt id."""
     rounds: tuple[str, ...]
+    limit: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class AdhesiveCard:
-    """Adhesive of one joint with its clock fields."""
+class GlueRow:
+    """Adhesive of one joint."""
 
     joint: str
-    title: str
     amount: str
-    facts: tuple[Pair, ...]
-    fields: tuple[str, ...]
-    warning: str
+    close_within: str
+    needed: str
+    free_after: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GlueCard:
+    """Adhesive of one step, with its clock fields and its times at other temperatures."""
+
+    title: str
+    rows: tuple[GlueRow, ...]
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+    temperatures: tuple[TemperatureRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepBag:
+    """The bag of one joint as it is opened in a step."""
+
+    joint: str
+    pieces: tuple[PieceRow, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,6 +316,8 @@ class StepPage:
     title: str
     kind: str
     tab_top: str
+    is_long: bool
+    """The first page takes more than one sheet: the picture keeps its size and the rest flows on."""
     gates: tuple[GateLine, ...]
     cells: tuple[Pair, ...]
     picture: PictureBox | None
@@ -305,11 +326,11 @@ class StepPage:
     changed: str
     orders: tuple[str, ...]
     parts: tuple[PartRow, ...]
-    pieces: tuple[PieceRow, ...]
+    bags: tuple[StepBag, ...]
     cautions: tuple[Caution, ...]
     cards: tuple[TighteningCard, ...]
     access: tuple[AccessRow, ...]
-    adhesives: tuple[AdhesiveCard, ...]
+    glue: GlueCard | None
     hold: str
     hold_blocks: str
     checks: tuple[CheckRow, ...]

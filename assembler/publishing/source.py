@@ -4,74 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Protocol
 
+from assembler.engineering.curing import TemperatureRow
+from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, PartId, StepNumber
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part
-from assembler.figure.pictures import Picture
+from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan, Step
 from assembler.figure.settings import Settings
-from assembler.publishing.illustrations import Pictures
 from assembler.publishing.pages import PictureBox
 from assembler.publishing.words import Words
-
-
-class SheetLine(Protocol):
-    """One row of a calculation, as the engineering room hands it over."""
-
-    @property
-    def quantity(self) -> str:
-        """What is calculated."""
-
-    @property
-    def formula(self) -> str:
-        """Formula in symbols."""
-
-    @property
-    def inputs(self) -> str:
-        """Formula with the numbers."""
-
-    @property
-    def result(self) -> str:
-        """Result as printed."""
-
-    @property
-    def unit(self) -> str:
-        """Unit of the result."""
-
-    @property
-    def source(self) -> str:
-        """Where the formula comes from."""
-
-
-class TemperatureLine(Protocol):
-    """Times of the adhesive at one temperature, minutes."""
-
-    @property
-    def temperature_c(self) -> float:
-        """Temperature of the parts."""
-
-    @property
-    def open_min(self) -> float:
-        """Open time."""
-
-    @property
-    def fixture_min(self) -> float:
-        """Fixture time."""
-
-    @property
-    def handling_min(self) -> float:
-        """Handling strength."""
-
-    @property
-    def full_cure_min(self) -> float:
-        """Full cure."""
-
-    @property
-    def is_allowed(self) -> bool:
-        """Whether the data sheet allows work at this temperature."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -97,8 +41,8 @@ class Source:
     bondings: Sequence[Bonding]
     buy: Sequence[BuyLine]
     hardware: Sequence[HardwareLine]
-    worksheets: Mapping[JointId, Sequence[SheetLine]]
-    temperatures: Sequence[TemperatureLine]
+    worksheets: Mapping[JointId, Sequence[WorksheetRow]]
+    temperatures: Sequence[TemperatureRow]
     words: Words
     is_draft: bool
     changes: Mapping[StepNumber, str] = field(default_factory=dict)

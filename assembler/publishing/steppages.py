@@ -2,31 +2,38 @@
 
 from __future__ import annotations
 
-from assembler.figure.hardware import Bonding
+from collections.abc import Sequence
+
+from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
+from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.plan import Access, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import step_cautions
 from assembler.publishing.frontpages import touched_steps
-from assembler.publishing.hardwarepages import piece_rows
+from assembler.publishing.hardwarepages import piece_rows, temperature_rows
 from assembler.publishing.moments import clock_text, day_and_hour
 from assembler.publishing.pages import (
     AccessRow,
-    AdhesiveCard,
     CheckRow,
     GateLine,
+    GlueCard,
+    GlueRow,
     Pair,
     PictureBox,
+    StepBag,
     StepPage,
     TighteningCard,
 )
 from assembler.publishing.partpages import part_row
+from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Source, picture_box, step_anchor
 from assembler.publishing.stepwords import orders
-from assembler.publishing.tightening import tightening_order
+from assembler.publishing.words import Words
 
 BOLTS_A_STRIP = 10
-TAB_FIRST_MM, TAB_LAST_MM = 4.0, 236.0
+LONG_LIST = 14
+"""Lines of parts and hardware from which the first page of a step takes more than one sheet."""
 TURNED_DEG = 5.0
 """A view turned by less than this needs no words."""
 
@@ -41,12 +48,15 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
     words = source.words
     pictures = source.pictures.steps.get(step.number, ())
     hold = step.hold
+    sheet = sheet_size(source.settings.sheet)
+    first, last = sheet.tab_first_mm, sheet.tab_last_mm
     return StepPage(
         number=step.number,
         anchor=step_anchor(step.number),
         title=step.title,
         kind=words(f"step.kind.{step.kind.replace(' ', '_')}"),
-        tab_top=f"{TAB_FIRST_MM + (TAB_LAST_MM - TAB_FIRST_MM) * place / max(count - 1, 1):.1f}mm",
+        tab_top=f"{first + (last - first) * place / max(count - 1, 1):.1f}mm",
+        is_long=_is_long(step),
         gates=_gates(source, step),
         cells=_cells(source, step),
         picture=_main_picture(source, step),
@@ -55,11 +65,11 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         changed=source.changes.get(step.number, ""),
         orders=orders(source, step),
         parts=tuple(part_row(source, source.part(name)) for name in sorted(step.moves, key=natural_key)),
-        pieces=piece_rows(step.hardware),
+        bags=_bags(source, step),
         cautions=step_cautions(source, step),
-        cards=tuple(_tightening(source, step, name) for name in step.joints if _bolts_of(source, step, name)),
+        cards=_cards(source, step),
         access=_access_rows(source, step),
-        adhesives=tuple(_adhesive(source, row) for row in step.adhesive),
+        glue=_glue(source, step),
         hold=words(
             "step.hold",
             joints=words.listed(hold.joints),
@@ -78,6 +88,13 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         why=step.why,
         signs=tuple(words(f"step.sign.{name}") for name in ("done", "checked", "when")),
     )
+
+
+def _is_long(step: Step) -> bool:
+    """Whether parts, bags and ways of access leave too little room for the picture on one sheet."""
+    ways = {(row.tool, row.head, row.nut, row.is_reachable) for row in step.access}
+    bags = len({line.joint for line in step.hardware})
+    return max(len(step.moves) + len(step.hardware) + bags, 3 * len(ways) + 2) > LONG_LIST
 
 
 def _gates(source: Source, step: Step) -> tuple[GateLine, ...]:
@@ -122,25 +139,51 @@ def _view_note(source: Source, step: Step) -> str:
     return source.words("step.view_turned", angle=f"{abs(pictures[0].view.turned_deg):.0f}°")
 
 
-def _bolts_of(source: Source, step: Step, name: JointId) -> bool:
-    return any(row.joint == name for row in step.stacks)
+def _bags(source: Source, step: Step) -> tuple[StepBag, ...]:
+    joints = sorted({line.joint for line in step.hardware}, key=natural_key)
+    return tuple(
+        StepBag(
+            joint=joint,
+            pieces=piece_rows(source.words, (line for line in step.hardware if line.joint == joint)),
+        )
+        for joint in joints
+    )
+
+
+def _cards(source: Source, step: Step) -> tuple[TighteningCard, ...]:
+    """A card for each joint whose bolts are fitted in this step; a bolt through three parts is on its first joint's."""
+    joints = sorted({row.joint for row in step.stacks}, key=natural_key)
+    return tuple(_tightening(source, step, name) for name in joints)
 
 
 def _tightening(source: Source, step: Step, name: JointId) -> TighteningCard:
     words = source.words
-    fitted = {row.bolt for row in step.stacks if row.joint == name}
-    bolts = [bolt for joint in source.plan.joints for bolt in joint.bolts if bolt.id in fitted]
-    cells = [(str(place), str(bolt.id)) for place, bolt in enumerate(tightening_order(bolts), start=1)]
-    torques = sorted({row.torque_nm for row in step.stacks if row.joint == name and row.torque_nm > 0})
-    full = " / ".join(quantities.torque(value) for value in torques)
-    rounds = [words("tighten.hand"), words("tighten.snug")]
-    rounds.append(words("tighten.full", torque=full) if full else words("tighten.firm"))
+    stacks = [row for row in step.stacks if row.joint == name]
+    fitted = {row.bolt for row in stacks}
+    ordered = [bolt for bolt in tightening_order(source.joint(name)) if bolt in fitted]
+    ordered += sorted(fitted - set(ordered), key=natural_key)
+    cells = [(str(place), str(bolt)) for place, bolt in enumerate(ordered, start=1)]
+    torques = sorted({row.torque_nm for row in stacks})
     return TighteningCard(
         joint=name,
-        title=words.count("tighten.title", len(cells), joint=name),
-        bolts=tuple(tuple(cells[i : i + BOLTS_A_STRIP]) for i in range(0, len(cells), BOLTS_A_STRIP)),
-        rounds=tuple(rounds),
+        title=words.count("tighten.title", len(cells), joint=name, tools=words.listed(_tools(stacks))),
+        strips=tuple(tuple(cells[i : i + BOLTS_A_STRIP]) for i in range(0, len(cells), BOLTS_A_STRIP)),
+        rounds=(words("tighten.hand"), *(_round(words, share, torques) for share in TIGHTENING_PASSES)),
+        limit=words(
+            "tighten.limit", rules=words.listed(sorted({row.torque_rule for row in stacks if row.torque_rule}))
+        ),
     )
+
+
+def _tools(stacks: Sequence[Stack]) -> list[str]:
+    return sorted({row.tool for row in stacks}, key=natural_key)
+
+
+def _round(words: Words, share: float, torques: Sequence[float]) -> str:
+    """One pass: its torque, or in words where no torque may be stated."""
+    if not torques or min(torques) <= 0:
+        return words("tighten.snug") if share < 1 else words("tighten.firm")
+    return " / ".join(quantities.torque(share * value) for value in torques)
 
 
 def _access_rows(source: Source, step: Step) -> tuple[AccessRow, ...]:
@@ -161,28 +204,37 @@ def _access_rows(source: Source, step: Step) -> tuple[AccessRow, ...]:
     )
 
 
-def _adhesive(source: Source, row: Bonding) -> AdhesiveCard:
+def _glue(source: Source, step: Step) -> GlueCard | None:
+    if not step.adhesive:
+        return None
     words, adhesive = source.words, source.settings.adhesive
-    facts = [
-        (words("glue.at"), quantities.temperature(row.temperature_c)),
-        (words("glue.area"), quantities.area(row.area_mm2)),
-        (words("glue.close_within"), quantities.span(row.open_min)),
-        (words("glue.needed"), quantities.duration(row.needed_min)),
-        (words("glue.free_after"), quantities.duration(row.handling_min)),
-        (words("glue.full_cure"), quantities.duration(row.full_cure_min)),
-    ]
-    if adhesive.spacer and row.name == adhesive.name:
-        facts.append((words("glue.spacer"), adhesive.spacer))
-    return AdhesiveCard(
-        joint=row.joint,
-        title=words("glue.title", joint=row.joint, name=row.name),
-        amount=quantities.volume(row.volume_ml),
-        facts=tuple(facts),
-        fields=tuple(words(f"glue.field.{name}") for name in ("mixed", "closed", "temperature", "free")),
-        warning=words("glue.too_slow", needed=quantities.duration(row.needed_min), open=quantities.span(row.open_min))
-        if row.needed_min > row.open_min
-        else "",
+    rows = sorted(step.adhesive, key=lambda row: natural_key(row.joint))
+    names = sorted({row.name for row in rows})
+    degrees = sorted({row.temperature_c for row in rows})
+    notes = [words("glue.planned", temperature=words.listed([quantities.temperature(value) for value in degrees]))]
+    if adhesive.spacer and adhesive.name in names:
+        notes.append(words("glue.spacer", spacer=adhesive.spacer))
+    return GlueCard(
+        title=words("glue.title", name=words.listed(names)),
+        rows=tuple(
+            GlueRow(
+                joint=row.joint,
+                amount=quantities.volume(row.volume_ml),
+                close_within=quantities.span(row.open_min),
+                needed=quantities.duration(row.needed_min),
+                free_after=quantities.duration(row.handling_min),
+            )
+            for row in rows
+        ),
+        notes=tuple(notes),
+        warnings=tuple(_too_slow(words, row) for row in rows if row.needed_min > row.open_min),
+        temperatures=temperature_rows(source),
     )
+
+
+def _too_slow(words: Words, row: Bonding) -> str:
+    needed, open_time = quantities.duration(row.needed_min), quantities.span(row.open_min)
+    return words("glue.too_slow", joint=row.joint, needed=needed, open=open_time)
 
 
 def _blocks(source: Source, step: Step) -> str:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from pathlib import Path
 
 from PIL import Image, ImageDraw
 
+from assembler.engineering.curing import five_temperatures
+from assembler.engineering.worksheet import worksheet
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Bolt, Joint, Method, Place
 from assembler.figure.parts import Fingerprint, Part, Vector
-from assembler.figure.pictures import Picture
+from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import (
     Access,
     Gate,
@@ -37,7 +38,6 @@ from assembler.figure.settings import (
     Material,
     Settings,
 )
-from assembler.publishing.illustrations import Pictures
 
 NAMES = {
     "P01": "plinth_ring.stl",
@@ -52,31 +52,6 @@ NAMES = {
     "P10": "timber_base.stl",
 }
 ADHESIVE = "two-part methacrylate"
-
-
-@dataclass(frozen=True)
-class Row:
-    """Stands in for a worksheet row of engineering."""
-
-    quantity: str
-    formula: str
-    inputs: str
-    result: str
-    unit: str
-    source: str
-
-
-@dataclass(frozen=True)
-class Temperature:
-    """Stands in for a row of the five-temperature table."""
-
-    joint: str
-    temperature_c: float
-    open_min: float
-    fixture_min: float
-    handling_min: float
-    full_cure_min: float
-    is_allowed: bool
 
 
 def part(number: int, mass_kg: float, size: Vector, low: Vector) -> Part:
@@ -585,31 +560,9 @@ BUY = (
 
 HARDWARE = hardware(*(j.id for j in JOINTS))
 
-WORKSHEETS = {
-    j.id: (
-        Row(
-            "bolt length", "grip + bond line + washers + nut + 2 P", "20 + 0.3 + 4 + 9.5 + 2.5", "36.3", "mm", "ISO 888"
-        ),
-        Row("tightening torque", "K F d", "0.2 x 3.9 kN x 8 mm", "6.2", "N m", "common practice, no source"),
-        Row(
-            "adhesive", "area x bond line x (1 + waste)", f"{j.bond_area_mm2:.0f} mm2 x 0.3 x 1.3", "12.5", "ml", "shop"
-        ),
-    )
-    for j in JOINTS
-}
+WORKSHEETS = {j.id: worksheet(j, STACKS, BONDINGS, SETTINGS) for j in JOINTS}
 
-TEMPERATURES = tuple(
-    Temperature(
-        joint="",
-        temperature_c=t,
-        open_min=12 * 2 ** ((23 - t) / 10),
-        fixture_min=35 * 2 ** ((23 - t) / 10),
-        handling_min=180 * 2 ** ((23 - t) / 10),
-        full_cure_min=1440 * 2 ** ((23 - t) / 10),
-        is_allowed=t >= 15,
-    )
-    for t in (10.0, 15.0, 20.0, 25.0, 30.0)
-)
+TEMPERATURES = five_temperatures(SETTINGS.adhesive)
 
 
 def drawn(folder: Path, name: str, width: int, height: int, label: str, moved_deg: float = 0.0) -> Picture:

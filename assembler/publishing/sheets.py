@@ -1,0 +1,55 @@
+"""Sizes of the sheet and of what is set on it, as CSS lengths."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from assembler.errors import Fault, ProjectFileError
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SheetSize:
+    """One size of sheet.
+
+    Parameters
+    ----------
+    name
+        As CSS calls it.
+    page_height
+        Height between the margins: what a page that is filled exactly may take.
+    frame_height
+        Height of the frame of the cover.
+    tab_first_mm, tab_last_mm
+        Where the first and the last tab of the thumb index stand, from the top margin down.
+    """
+
+    name: str
+    page_height: str
+    frame_height: str
+    tab_first_mm: float
+    tab_last_mm: float
+
+
+SHEETS = {
+    "A4": SheetSize(name="A4", page_height="258.5mm", frame_height="275mm", tab_first_mm=0.0, tab_last_mm=246.0),
+    "Letter": SheetSize(
+        name="Letter", page_height="240.9mm", frame_height="257.5mm", tab_first_mm=0.0, tab_last_mm=228.0
+    ),
+}
+"""ISO 216 A4 is 210 x 297 mm, US Letter 215.9 x 279.4 mm; margins of 21 and 17 mm as in book.css."""
+
+
+def sheet_size(name: str) -> SheetSize:
+    """The sheet of a name.
+
+    Raises
+    ------
+    ProjectFileError
+        If the book is not set for it.
+    """
+    if name not in SHEETS:
+        known = ", ".join(sorted(SHEETS))
+        raise ProjectFileError(
+            Fault(file="figure.toml", place="sheet", wrong=f"unknown sheet {name!r}", right=f"one of: {known}")
+        )
+    return SHEETS[name]
