@@ -9,6 +9,7 @@ from __future__ import annotations
 import multiprocessing
 from collections.abc import Callable, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from assembler.drawing.details import step_details
@@ -92,7 +93,31 @@ def draw_step_details(
         return step_details(studio, step, tightening or {})
 
 
-def draw_steps(
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Drawn:
+    """All pictures of a book, and the plan that knows of them.
+
+    Parameters
+    ----------
+    plan
+        The plan with `view` and `image` of every step filled in.
+    cover, overview
+        The finished figure; all parts apart. None for a plan without meshes.
+    steps
+        By step: the main picture, then its details.
+    thumbnails, sections
+        By part and by section.
+    """
+
+    plan: Plan
+    cover: Picture | None
+    overview: Picture | None
+    steps: dict[StepNumber, tuple[Picture, ...]]
+    thumbnails: dict[PartId, Picture]
+    sections: dict[SectionId, Picture]
+
+
+def draw_book(
     plan: Plan,
     meshes: Mapping[PartId, Mesh],
     out_dir: Path,
@@ -100,8 +125,8 @@ def draw_steps(
     tightening: Tightening | None = None,
     workers: int = 2,
     progress: Callable[[str], None] | None = None,
-) -> dict[StepNumber, tuple[Picture, ...]]:
-    """All pictures of all steps: for each step the main picture, then its details.
+) -> Drawn:
+    """Every picture of a book.
 
     Parameters
     ----------
@@ -117,23 +142,86 @@ def draw_steps(
     DrawingError
         If this machine cannot render off screen.
     """
+    if not any(len(mesh.faces) for mesh in meshes.values()):
+        return Drawn(plan=plan, cover=None, overview=None, steps={}, thumbnails={}, sections={})
+    steps = tuple(str(index) for index in range(len(plan.steps)))
+    wholes = ("cover", "overview", "thumbnails", "sections")
+    made = _drawn_by_workers(plan, meshes, out_dir, dict(tightening or {}), (*wholes, *steps), workers, progress)
+    by_step = {step.number: _listed(made[str(index)]) for index, step in enumerate(plan.steps)}
+    pictured = tuple(
+        replace(step, view=by_step[step.number][0].view, image=by_step[step.number][0].file) for step in plan.steps
+    )
+    return Drawn(
+        plan=replace(plan, steps=pictured),
+        cover=_listed(made["cover"])[0],
+        overview=_listed(made["overview"])[0],
+        steps=by_step,
+        thumbnails={PartId(name): picture for name, picture in _named(made["thumbnails"]).items()},
+        sections={SectionId(name): picture for name, picture in _named(made["sections"]).items()},
+    )
+
+
+def draw_steps(
+    plan: Plan,
+    meshes: Mapping[PartId, Mesh],
+    out_dir: Path,
+    *,
+    tightening: Tightening | None = None,
+    workers: int = 2,
+    progress: Callable[[str], None] | None = None,
+) -> dict[StepNumber, tuple[Picture, ...]]:
+    """All pictures of all steps: for each step the main picture, then its details.
+
+    Parameters and exceptions are those of `draw_book`.
+    """
+    jobs = tuple(str(index) for index in range(len(plan.steps)))
+    made = _drawn_by_workers(plan, meshes, out_dir, dict(tightening or {}), jobs, workers, progress)
+    return {step.number: _listed(made[str(index)]) for index, step in enumerate(plan.steps)}
+
+
+Made = tuple[Picture, ...] | dict[str, Picture]
+
+
+def _listed(made: Made) -> tuple[Picture, ...]:
+    return tuple(made.values()) if isinstance(made, dict) else made
+
+
+def _named(made: Made) -> dict[str, Picture]:
+    return made if isinstance(made, dict) else {}
+
+
+def _drawn_by_workers(
+    plan: Plan,
+    meshes: Mapping[PartId, Mesh],
+    out_dir: Path,
+    orders: Tightening,
+    jobs: Sequence[str],
+    workers: int,
+    progress: Callable[[str], None] | None,
+) -> dict[str, Made]:
+    """Each job's pictures; a job is 'cover', 'overview', 'thumbnails', 'sections' or the index of a step."""
     light = light_copies(meshes)
-    orders = dict(tightening or {})
+    say = progress or _silent
     with Studio(plan, meshes, out_dir, light) as studio:
-        choices = _choices(studio)
-        if workers < 2 or len(plan.steps) < 2:
-            done = [_drawn(studio, index, choices[index], orders, progress) for index in range(len(plan.steps))]
-            return {step.number: pictures for step, pictures in zip(plan.steps, done, strict=True)}
+        desk = _Desk(studio=studio, choices=tuple(_choices(studio)), orders=orders)
+        if workers < 2 or len(jobs) < 2:
+            return {job: _told(say, plan, job, _draw(desk, job)) for job in jobs}
     # Graphics contexts do not survive a fork.
     context = multiprocessing.get_context("spawn")
-    given = (plan, dict(meshes), light, Path(out_dir), choices, orders)
-    result: dict[StepNumber, tuple[Picture, ...]] = {}
-    with ProcessPoolExecutor(workers, mp_context=context, initializer=_open_studio, initargs=given) as pool:
-        for step, pictures in zip(plan.steps, pool.map(_draw_in_worker, range(len(plan.steps))), strict=True):
-            result[step.number] = pictures
-            if progress:
-                progress(f"step {step.number}: {len(pictures)} pictures")
-    return result
+    given = (plan, dict(meshes), light, Path(out_dir), desk.choices, orders)
+    with ProcessPoolExecutor(workers, mp_context=context, initializer=_open_desk, initargs=given) as pool:
+        pictures = pool.map(_draw_at_desk, jobs)
+        return {job: _told(say, plan, job, made) for job, made in zip(jobs, pictures, strict=True)}
+
+
+def _silent(_: str) -> None:
+    pass
+
+
+def _told(say: Callable[[str], None], plan: Plan, job: str, made: Made) -> Made:
+    what = f"step {plan.steps[int(job)].number}" if job.isdigit() else job
+    say(f"drawing: {what}, {len(made)} {'picture' if len(made) == 1 else 'pictures'}")
+    return made
 
 
 def _choices(studio: Studio) -> list[Choice]:
@@ -149,34 +237,43 @@ def _choices(studio: Studio) -> list[Choice]:
     return choices
 
 
-def _drawn(
-    studio: Studio, index: int, choice: Choice, orders: Tightening, progress: Callable[[str], None] | None
-) -> tuple[Picture, ...]:
-    step = studio.plan.steps[index]
-    pictures = (step_picture(studio, staged(studio, step), choice), *step_details(studio, step, orders))
-    if progress:
-        progress(f"step {step.number}: {len(pictures)} pictures")
-    return pictures
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Desk:
+    """What a drawing process holds: its studio, the views, the orders of tightening."""
+
+    studio: Studio
+    choices: tuple[Choice, ...]
+    orders: Tightening
 
 
-_WORKER: dict[str, object] = {}
-"""What a worker process holds between steps: its studio, the views, the orders."""
+def _draw(desk: _Desk, job: str) -> Made:
+    studio = desk.studio
+    if job == "cover":
+        return (cover_picture(studio),)
+    if job == "overview":
+        return (exploded_overview(studio),)
+    if job == "thumbnails":
+        return {str(part): picture for part, picture in thumbnails(studio).items()}
+    if job == "sections":
+        return {str(section): picture for section, picture in section_pictures(studio).items()}
+    step, choice = studio.plan.steps[int(job)], desk.choices[int(job)]
+    return (step_picture(studio, staged(studio, step), choice), *step_details(studio, step, desk.orders))
 
 
-def _open_studio(
+_DESKS: list[_Desk] = []
+"""The one desk of a worker process, set up when the process starts."""
+
+
+def _open_desk(
     plan: Plan,
     meshes: Mapping[PartId, Mesh],
     light: Mapping[PartId, Mesh],
     out_dir: Path,
-    choices: Sequence[Choice],
+    choices: tuple[Choice, ...],
     orders: Tightening,
 ) -> None:
-    _WORKER.update(studio=Studio(plan, meshes, out_dir, light), choices=choices, orders=orders)
+    _DESKS.append(_Desk(studio=Studio(plan, meshes, out_dir, light), choices=choices, orders=orders))
 
 
-def _draw_in_worker(index: int) -> tuple[Picture, ...]:
-    studio, choices, orders = _WORKER["studio"], _WORKER["choices"], _WORKER["orders"]
-    assert isinstance(studio, Studio)
-    assert isinstance(choices, Sequence)
-    assert isinstance(orders, Mapping)
-    return _drawn(studio, index, choices[index], orders, None)
+def _draw_at_desk(job: str) -> Made:
+    return _draw(_DESKS[0], job)
