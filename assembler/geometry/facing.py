@@ -19,6 +19,7 @@ from assembler.geometry.outlines import Opening, Outline, Shape
 
 _LEAST_PATCH_MM2 = 5.0
 _COAXIAL_MM = 0.5
+_ON_EDGE_MM = 0.3
 _COAXIAL_SHARE = 0.12
 """Holes whose centres are nearer than this, or this share of the diameter, are meant to be one."""
 
@@ -167,8 +168,30 @@ def _offset(patch: Patch, one: Opening, two: Opening) -> float | None:
     return distance if distance <= allowed else None
 
 
-def edge_pieces(patch: Patch, longest_mm: float) -> tuple[Points, Points, NDArray[np.float64], NDArray[np.int64]]:
-    """The edge of a patch in short pieces.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class EdgePieces:
+    """The edge of a patch in short pieces, those of a loop in order.
+
+    Parameters
+    ----------
+    middle_mm : (n, 3) float64
+        Middle of each piece.
+    length_mm : (n,) float64
+        Its length.
+    loop : (n,) int64
+        Number of its loop.
+    beyond : ((n,), (n,)) int64
+        For both bodies, the face beyond the edge of its region there; -1 where the piece lies inside the region.
+    """
+
+    middle_mm: Points
+    length_mm: NDArray[np.float64]
+    loop: NDArray[np.int64]
+    beyond: tuple[NDArray[np.int64], NDArray[np.int64]]
+
+
+def edge_pieces(patch: Patch, longest_mm: float) -> EdgePieces:
+    """The edge of a patch in short pieces, with what lies beyond it in both bodies.
 
     Parameters
     ----------
@@ -176,24 +199,31 @@ def edge_pieces(patch: Patch, longest_mm: float) -> tuple[Points, Points, NDArra
         The patch.
     longest_mm
         Longest piece.
-
-    Returns
-    -------
-    tuple
-        Middle of each piece (n, 3) and its outward direction in the plane (n, 3), its length (n,), and the number of
-        the loop that it belongs to (n,); pieces of a loop are in order.
     """
     normalised = shapely.orient_polygons(patch.polygon)
-    rings = shapely.get_rings(shapely.get_parts(normalised))
-    middle, outward, length, number = [], [], [], []
-    for index, ring in enumerate(rings):
+    middle, length, number = [], [], []
+    for index, ring in enumerate(shapely.get_rings(shapely.get_parts(normalised))):
         points = shapely.get_coordinates(shapely.segmentize(ring, longest_mm))
-        along = np.diff(points, axis=0)
-        size = np.linalg.norm(along, axis=1)
+        size = np.linalg.norm(np.diff(points, axis=0), axis=1)
         keep = size > 1e-9
-        along, size = along[keep], size[keep]
-        middle.append(in_space(patch.one, (points[:-1][keep] + points[1:][keep]) / 2))
-        outward.append((np.column_stack((along[:, 1], -along[:, 0])) / size[:, None]) @ patch.one.flat.frame)
-        length.append(size)
-        number.append(np.full(len(size), index))
-    return np.vstack(middle), np.vstack(outward), np.concatenate(length), np.concatenate(number)
+        middle.append(in_space(patch.one, ((points[:-1] + points[1:]) / 2)[keep]))
+        length.append(size[keep])
+        number.append(np.full(len(middle[-1]), index))
+    middles = np.vstack(middle)
+    return EdgePieces(
+        middle_mm=middles,
+        length_mm=np.concatenate(length),
+        loop=np.concatenate(number),
+        beyond=(_beyond(patch.one, middles), _beyond(patch.two, middles)),
+    )
+
+
+def _beyond(outline: Outline, points: Points) -> NDArray[np.int64]:
+    """Face beyond the edge of a region at points on that edge; -1 for points off it."""
+    local = (points - outline.flat.origin) @ outline.flat.frame.T
+    tree = shapely.STRtree(shapely.linestrings(outline.rim))
+    (point, edge), distance = tree.query_nearest(shapely.points(local), return_distance=True, all_matches=False)
+    beyond = np.full(len(points), -1)
+    is_on = distance <= _ON_EDGE_MM
+    beyond[point[is_on]] = outline.rim_beyond[edge[is_on]]
+    return beyond

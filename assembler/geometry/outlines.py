@@ -71,6 +71,10 @@ class Outline:
         Shapely geometry in the coordinates of `flat.frame` about `flat.origin`, mm.
     openings
         Inner loops, those with a bolt's size only.
+    rim : (k, 2, 2) float64
+        Edges of the region in its own plane.
+    rim_beyond : (k,) int64
+        Face of the mesh on the other side of each edge; -1 where there is none.
     low_mm, high_mm : (3,) float64
         Box of the region.
     """
@@ -78,6 +82,8 @@ class Outline:
     flat: Flat
     polygon: BaseGeometry
     openings: tuple[Opening, ...]
+    rim: NDArray[np.float64]
+    rim_beyond: NDArray[np.int64]
     low_mm: NDArray[np.float64]
     high_mm: NDArray[np.float64]
 
@@ -101,9 +107,29 @@ def outline_of(mesh: Mesh, flat: Flat) -> Outline:
         flat=flat,
         polygon=polygon,
         openings=tuple(opening for opening in openings if opening is not None),
+        rim=(mesh.vertices[rim] - flat.origin) @ frame.T,
+        rim_beyond=_beyond(mesh, flat, rim),
         low_mm=used.min(axis=0),
         high_mm=used.max(axis=0),
     )
+
+
+def _beyond(mesh: Mesh, flat: Flat, rim: NDArray[np.int64]) -> NDArray[np.int64]:
+    """For each directed edge of a region, the face of the mesh that has it the other way round."""
+    is_on_rim = np.zeros(len(mesh.vertices), dtype=bool)
+    is_on_rim[rim] = True
+    near = np.flatnonzero(np.count_nonzero(is_on_rim[mesh.faces], axis=1) >= 2)
+    near = np.setdiff1d(near, flat.faces, assume_unique=True)
+    edges = directed_edges(mesh.faces[near])
+    size = np.int64(len(mesh.vertices))
+    key = edges[:, 1] * size + edges[:, 0]
+    order = np.argsort(key, kind="stable")
+    wanted = rim[:, 0] * size + rim[:, 1]
+    place = np.minimum(np.searchsorted(key[order], wanted), max(len(key) - 1, 0))
+    if not len(key):
+        return np.full(len(rim), -1)
+    found = order[place]
+    return np.where(key[found] == wanted, near[found % len(near)], -1)
 
 
 def _polygon(loops: list[Points]) -> BaseGeometry | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -11,18 +11,18 @@ from numpy.typing import NDArray
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
-from assembler.geometry.facing import Patch, edge_pieces, facing_patches
+from assembler.geometry.facing import Patch, facing_patches
 from assembler.geometry.flats import find_flats
 from assembler.geometry.opposed import facing_samples, normals_and_heights
 from assembler.geometry.outlines import Outline, outline_of
 from assembler.geometry.samples import Grid, NearCells, Samples, grid_over, near_cells, spread_samples, thinned
 from assembler.geometry.skin import open_view
+from assembler.survey.seams import Outside, seam_length_mm
 
 CELL_MM = 8.0
-_SEEN = 0.13
-"""Share of directions from which a seam on the outer skin is seen at least; places in a cavity stay below."""
-_PIECE_MM = 4.0
 _THINNED_MM = 3.0
+PLAY_MM = 0.2
+"""Clearance beyond the bond line from which faces beside a joint are play: a sliding fit of printed parts."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -35,12 +35,15 @@ class Touch:
         In the order of the survey.
     patches
         Largest first.
+    loose
+        Patches beside the bond line that stand off by more than it: play, not counted as area.
     seam_mm
         Length of their common edge that is seen from outside.
     """
 
     parts: tuple[PartId, PartId]
     patches: tuple[Patch, ...]
+    loose: tuple[Patch, ...]
     seam_mm: float
 
     @property
@@ -68,13 +71,20 @@ def find_touches(
     if progress:
         progress(f"{len(near)} pairs of parts come near each other")
     outlines = _outlines(surfaces, near, grid, tolerances)
-    view = _view(cells, grid)
+    pairs = [(pair, facing_patches(outlines[pair[0]], outlines[pair[1]], tolerances)) for pair in sorted(near)]
+    pairs = [(pair, patches) for pair, patches in pairs if patches]
+    outside = Outside(view=_view(cells, grid), grid=grid, meshes=listed, mating=_mating(listed, pairs))
     touches = []
-    for i, j in sorted(near):
-        patches = facing_patches(outlines[i], outlines[j], tolerances)
-        if patches:
-            seam = sum(_seam_mm(patch, view, grid) for patch in patches)
-            touches.append(Touch(parts=(order[i], order[j]), patches=patches, seam_mm=seam))
+    for pair, patches in pairs:
+        bonded, loose = _without_play(patches)
+        touches.append(
+            Touch(
+                parts=(order[pair[0]], order[pair[1]]),
+                patches=bonded,
+                loose=loose,
+                seam_mm=seam_length_mm(pair, patches, outside),
+            )
+        )
     return tuple(touches)
 
 
@@ -99,12 +109,12 @@ def _outlines(
             close[body].append(cells)
             facing[body].append(met)
     result: list[tuple[Outline, ...]] = []
-    for surface, there, met in zip(surfaces, close, facing, strict=True):
+    for surface, there, faces_met in zip(surfaces, close, facing, strict=True):
         if not there:
             result.append(())
             continue
         chosen = np.unique(surface.samples.face[np.isin(surface.keys, np.unique(np.concatenate(there)))])
-        flats = find_flats(surface.mesh, chosen, np.unique(np.concatenate(met)))
+        flats = find_flats(surface.mesh, chosen, np.unique(np.concatenate(faces_met)))
         result.append(tuple(outline_of(surface.mesh, flat) for flat in flats))
     return result
 
@@ -131,28 +141,33 @@ def _view(cells: list[NDArray[np.int64]], grid: Grid) -> NDArray[np.float32]:
     return open_view(occupied)
 
 
-def _seam_mm(patch: Patch, view: NDArray[np.float32], grid: Grid) -> float:
-    middle, outward, length, loop = edge_pieces(patch, _PIECE_MM)
-    seen = np.zeros(len(middle))
-    for cells in (1.5, 2.5):
-        key = grid.keys(middle + outward * (cells * grid.cell_mm))
-        seen = np.maximum(seen, view.reshape(-1)[key])
-    total = 0.0
-    for number in range(int(loop.max()) + 1):
-        chosen = loop == number
-        is_seen = _smoothed(seen[chosen] >= _SEEN, length[chosen])
-        total += float(length[chosen][is_seen].sum())
-    return total
+def _mating(
+    meshes: Sequence[Mesh], pairs: Sequence[tuple[tuple[int, int], tuple[Patch, ...]]]
+) -> dict[int, NDArray[np.bool_]]:
+    """For each body, which of its faces lie in a region that mates with another body."""
+    result = {body: np.zeros(len(mesh.faces), dtype=bool) for body, mesh in enumerate(meshes)}
+    for (one, two), patches in pairs:
+        for patch in patches:
+            result[one][patch.one.flat.faces] = True
+            result[two][patch.two.flat.faces] = True
+    return result
 
 
-def _smoothed(is_seen: NDArray[np.bool_], length: NDArray[np.float64], window_mm: float = 24.0) -> NDArray[np.bool_]:
-    """Majority within a window along a closed loop, by length."""
-    around = np.concatenate((length, length, length))
-    weight = np.concatenate((np.where(is_seen, length, 0.0),) * 3)
-    place = np.cumsum(around) - around / 2
-    sums = np.concatenate(([0.0], np.cumsum(weight)))
-    sizes = np.concatenate(([0.0], np.cumsum(around)))
-    first = np.searchsorted(place, place - window_mm / 2)
-    last = np.searchsorted(place, place + window_mm / 2, side="right")
-    share = (sums[last] - sums[first]) / (sizes[last] - sizes[first])
-    return np.asarray(share[len(length) : 2 * len(length)] > 0.5)
+def _without_play(patches: tuple[Patch, ...]) -> tuple[tuple[Patch, ...], tuple[Patch, ...]]:
+    """Patches that are glued, and those that only slide past each other.
+
+    The faces that close the joint are those whose normals add up. Where faces at its side stand off farther than
+    these by more than the play of a sliding fit, they are clearance.
+    """
+    net = sum((patch.one.flat.normal * patch.area_mm2 for patch in patches), start=np.zeros(3))
+    length = float(np.linalg.norm(net))
+    if length < 0.02 * sum(patch.area_mm2 for patch in patches):
+        return patches, ()
+    closing = [patch for patch in patches if patch.one.flat.normal @ net > 0.7 * length]
+    if not closing:
+        return patches, ()
+    gap = float(np.average([patch.gap_mm for patch in closing], weights=[patch.area_mm2 for patch in closing]))
+    loose = tuple(
+        patch for patch in patches if patch.gap_mm > gap + PLAY_MM and patch.one.flat.normal @ net <= 0.7 * length
+    )
+    return tuple(patch for patch in patches if patch not in loose), loose
