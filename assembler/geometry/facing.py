@@ -180,6 +180,8 @@ class EdgePieces:
         Its length.
     loop : (n,) int64
         Number of its loop.
+    is_inner
+        For each loop, whether it is an inner edge of the patch.
     beyond : ((n,), (n,)) int64
         For both bodies, the face beyond the edge of its region there; -1 where the piece lies inside the region.
     """
@@ -187,6 +189,7 @@ class EdgePieces:
     middle_mm: Points
     length_mm: NDArray[np.float64]
     loop: NDArray[np.int64]
+    is_inner: tuple[bool, ...]
     beyond: tuple[NDArray[np.int64], NDArray[np.int64]]
 
 
@@ -202,7 +205,8 @@ def edge_pieces(patch: Patch, longest_mm: float) -> EdgePieces:
     """
     normalised = shapely.orient_polygons(patch.polygon)
     middle, length, number = [], [], []
-    for index, ring in enumerate(shapely.get_rings(shapely.get_parts(normalised))):
+    rings = shapely.get_rings(shapely.get_parts(normalised))
+    for index, ring in enumerate(rings):
         points = shapely.get_coordinates(shapely.segmentize(ring, longest_mm))
         size = np.linalg.norm(np.diff(points, axis=0), axis=1)
         keep = size > 1e-9
@@ -214,6 +218,7 @@ def edge_pieces(patch: Patch, longest_mm: float) -> EdgePieces:
         middle_mm=middles,
         length_mm=np.concatenate(length),
         loop=np.concatenate(number),
+        is_inner=tuple(not ring.is_ccw for ring in rings),
         beyond=(_beyond(patch.one, middles), _beyond(patch.two, middles)),
     )
 

@@ -17,10 +17,13 @@ from assembler.geometry.facing import EdgePieces, Patch, edge_pieces
 from assembler.geometry.opposed import normals_and_heights
 from assembler.geometry.samples import Grid
 
-SEEN = 0.13
-"""Share of directions from which a seam is seen at least; places in a cavity stay below."""
+_SEEN = 0.1
+"""Mean share of directions from which a seam is seen at least; in a cavity it is nearly zero."""
+_SEEN_THROUGH = 0.4
+"""The same for the inner edge of a ring, which is the cavity's as a rule: only a wide open one is a skin."""
 _PIECE_MM = 4.0
-_WINDOW_MM = 24.0
+_WINDOW_MM = 6.0
+_TURN_DEG = 50.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -56,16 +59,52 @@ def _seen_mm(pair: tuple[int, int], patch: Patch, outside: Outside) -> float:
     is_open &= (pieces.beyond[0] >= 0) | (pieces.beyond[1] >= 0)
     look = _outward(pair, patch, pieces, outside)
     seen = np.zeros(len(look))
-    for cells in (1.5, 2.5):
+    for cells in (1.0, 1.5, 2.5):
         key = outside.grid.keys(pieces.middle_mm + look * (cells * outside.grid.cell_mm))
         seen = np.maximum(seen, outside.view.reshape(-1)[key])
     total = 0.0
     for number in range(int(pieces.loop.max()) + 1):
-        chosen = (pieces.loop == number) & is_open
-        if np.any(chosen):
-            length = pieces.length_mm[chosen]
-            total += float(length[_smoothed(seen[chosen] >= SEEN, length)].sum())
+        chosen = pieces.loop == number
+        least = _SEEN_THROUGH if pieces.is_inner[number] else _SEEN
+        total += _seen_in_loop(pieces.length_mm[chosen], is_open[chosen], look[chosen], seen[chosen], least)
     return total
+
+
+def _seen_in_loop(
+    length: NDArray[np.float64], is_open: NDArray[np.bool_], look: Points, seen: NDArray[np.float64], least: float
+) -> float:
+    """Length of the runs of a loop that are seen; a run ends where the loop turns from one surface to another."""
+    if not np.any(is_open):
+        return 0.0
+    run = np.cumsum(_starts(length, is_open, look))
+    run[run == run[-1]] = run[0] if not _starts(length, is_open, look)[0] else run[-1]
+    run = np.where(is_open, run, -1)
+    total = 0.0
+    for number in np.unique(run[is_open]):
+        inside = run == number
+        size = float(length[inside].sum())
+        if float(length[inside] @ seen[inside]) >= least * size:
+            total += size
+    return total
+
+
+def _starts(length: NDArray[np.float64], is_open: NDArray[np.bool_], look: Points) -> NDArray[np.bool_]:
+    """Pieces at which a run begins: after a hidden piece, or where the surfaces beyond the edge turn sharply."""
+    count = len(length)
+    around = np.tile(length, 3)
+    sums = np.vstack((np.zeros(3), np.cumsum(np.tile(look * length[:, None], (3, 1)), axis=0)))
+    ends = np.concatenate(([0.0], np.cumsum(around)))
+    here = ends[count : 2 * count]
+    middle = np.arange(count, 2 * count)
+    before = sums[middle] - sums[np.searchsorted(ends, here - _WINDOW_MM)]
+    after = sums[np.searchsorted(ends, here + _WINDOW_MM, side="right") - 1] - sums[middle]
+    scale = np.linalg.norm(before, axis=1) * np.linalg.norm(after, axis=1)
+    bend = np.einsum("ij,ij->i", before, after)
+    sharp = bend < np.cos(np.radians(_TURN_DEG)) * scale
+    # One start for each turn: the sharpest piece within the window.
+    measure = np.where(sharp, bend / np.maximum(scale, 1e-12), np.inf)
+    is_least = measure <= np.minimum(np.roll(measure, 1), np.roll(measure, -1))
+    return np.asarray((sharp & is_least) | (is_open != np.roll(is_open, 1)))
 
 
 def _outward(pair: tuple[int, int], patch: Patch, pieces: EdgePieces, outside: Outside) -> Points:
@@ -75,16 +114,3 @@ def _outward(pair: tuple[int, int], patch: Patch, pieces: EdgePieces, outside: O
         normal, _ = normals_and_heights(outside.meshes[body], np.maximum(beyond, 0))
         total += np.where((beyond >= 0)[:, None], normal, outline.flat.normal)
     return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1), 1e-9)[:, None])
-
-
-def _smoothed(is_seen: NDArray[np.bool_], length: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Majority within a window along a closed loop, by length."""
-    around = np.concatenate((length, length, length))
-    weight = np.concatenate((np.where(is_seen, length, 0.0),) * 3)
-    place = np.cumsum(around) - around / 2
-    sums = np.concatenate(([0.0], np.cumsum(weight)))
-    sizes = np.concatenate(([0.0], np.cumsum(around)))
-    first = np.searchsorted(place, place - _WINDOW_MM / 2)
-    last = np.searchsorted(place, place + _WINDOW_MM / 2, side="right")
-    share = (sums[last] - sums[first]) / (sizes[last] - sizes[first])
-    return np.asarray(share[len(length) : 2 * len(length)] > 0.5)
