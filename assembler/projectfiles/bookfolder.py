@@ -204,7 +204,7 @@ def _taken(project: ProjectFolder, revision: str) -> Fault:
         file="figure.toml",
         place="revision",
         wrong=f"revision {revision} was issued from other input and stays as it is",
-        right=f"the next free letter is {free}: set revision = \"{free}\"",
+        right=f'the next free letter is {free}: set revision = "{free}"',
     )
 
 

@@ -1,0 +1,269 @@
+"""The new plan starts from what stands: done steps keep their place, and what must come out again gets its steps.
+
+The new plan, the as-built log and the issued plan.json go in; the plan as it continues, and findings, come out.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from assembler.figure.findings import Finding, Level
+from assembler.figure.ids import StepNumber, natural_key
+from assembler.figure.plan import Plan, Step
+from assembler.projectfiles.builtlog import BuiltStep
+from assembler.projectfiles.planfile import plan_record
+from assembler.recut.numbering import issued_numbers, renumbered
+from assembler.recut.opening import carried_over, opening_steps
+from assembler.recut.standing import Standing, Touch, touches, what_stands
+from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
+
+
+def hold_end(step: Step | Mapping[str, Any], built: BuiltStep, handling_min: float) -> datetime.datetime:
+    """When what a step has joined may be loaded.
+
+    Parameters
+    ----------
+    step
+        The step, or its record in plan.json.
+    built
+        When it was carried out.
+    handling_min
+        Minutes to handling strength of its slowest joint at the temperature that was recorded (and at the night
+        minimum after that, where the caller counts it).
+
+    Returns
+    -------
+    datetime.datetime
+        Rounded up to the full minute, in the time zone of the record; the time of the record for a step that starts
+        no hold. A naive local time is not corrected when clocks change over night.
+
+    Raises
+    ------
+    ValueError
+        If the minutes are negative or not finite.
+    """
+    if not math.isfinite(handling_min) or handling_min < 0:
+        raise ValueError(f"got {handling_min} minutes to handling strength, expected 0 or more")
+    hold = step.hold if isinstance(step, Step) else step["hold"]
+    if hold is None:
+        return built.at
+    end = built.at + datetime.timedelta(minutes=handling_min)
+    whole = end.replace(second=0, microsecond=0)
+    return whole if whole == end else whole + datetime.timedelta(minutes=1)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Book:
+    """The issued book as far as it matters here: which old step is which new one, what is done, what comes out."""
+
+    steps: Sequence[Mapping[str, Any]]
+    matches: Mapping[int, int]
+    done: frozenset[int]
+    reopened: frozenset[int]
+
+
+def as_built(
+    plan: Plan,
+    built: Sequence[BuiltStep],
+    issued: Mapping[str, Any],
+    *,
+    earlier: Sequence[Mapping[str, Any]] = (),
+) -> tuple[Plan, tuple[Finding, ...]]:
+    """The plan as it continues from what stands.
+
+    Parameters
+    ----------
+    plan
+        The new plan, before or after `keep_numbers`. Do not call that afterwards: a step that is done again needs
+        another number than the one under which it is recorded.
+    built
+        The as-built log.
+    issued
+        Content of plan.json of the book that the crew follows.
+    earlier
+        The same of all books issued before that.
+
+    Returns
+    -------
+    Plan
+        Done steps with their numbers; then the steps that open what has to come out (`StepKind.OPEN`: their `moves`
+        leave along `path`, and they close no joints), then what is to be done again, under new numbers, and what is
+        new; then the rest. A done step that is opened again leaves
+        the plan: its number stays used. Times on the calendar are those of the plan that came in.
+    tuple of Finding
+        `stop` with the options where a part that has to come out is bonded in; `warn` for entries of the log that
+        the book does not know. They are not in the plan's findings yet.
+
+    Notes
+    -----
+    What has to come out to reach a part is taken from the issued plan's `after`: whatever could only be fitted once
+    the part was in comes off before it. That may open more than needed, never less.
+    """
+    new_record = plan_record(plan)
+    standing = what_stands(built, issued)
+    findings = list(_unknown_entries(built, issued, earlier))
+    matches = match_steps([key_of_record(step) for step in issued["steps"]], [key_of_step(step) for step in plan.steps])
+    reopened: set[int] = set()
+    openings: list[Step] = []
+    for touch in touches(issued, new_record, standing, _overtaken(plan, matches, standing)):
+        if touch.bonded:
+            findings.append(_bonded_in(touch))
+            continue
+        reopened.update(touch.steps)
+    book = _Book(steps=issued["steps"], matches=matches, done=standing.steps, reopened=frozenset(reopened))
+    if reopened:
+        openings = opening_steps(issued, standing, sorted(reopened), {part.id for part in plan.parts})
+        findings.append(_opened_again(openings))
+    return _continued(plan, book, openings, built, issued_numbers([issued, *earlier])), tuple(findings)
+
+
+def _unknown_entries(
+    built: Sequence[BuiltStep], issued: Mapping[str, Any], earlier: Sequence[Mapping[str, Any]]
+) -> Iterable[Finding]:
+    known = issued_numbers([issued, *earlier])
+    for entry in built:
+        if entry.step not in known:
+            yield Finding(
+                level=Level.WARN,
+                code="built-step-unknown",
+                about=(entry.step,),
+                message=f"built.toml records step {entry.step} of book {entry.book}, which no issued book has",
+                remedy="issue the book that is followed, or correct the number in built.toml",
+            )
+
+
+def _overtaken(plan: Plan, matches: Mapping[int, int], standing: Standing) -> frozenset[int]:
+    """Done steps of the issued book before which something has to be done that the issued book did not have."""
+    index_of = {step.number: index for index, step in enumerate(plan.steps)}
+    new = {index for index in range(len(plan.steps)) if index not in matches}
+    late: set[int] = set(new)
+    for index, step in enumerate(plan.steps):
+        if any(index_of.get(number) in late for number in step.after):
+            late.add(index)
+    return frozenset(matches[index] for index in late - new if matches[index] in standing.steps)
+
+
+def _bonded_in(touch: Touch) -> Finding:
+    joints = ", ".join(touch.bonded)
+    return Finding(
+        level=Level.STOP,
+        code="recut-part-bonded-in",
+        about=(*touch.parts, *touch.bonded),
+        message=f"{touch.why}, but it cannot be taken out: {joints} {'is' if len(touch.bonded) == 1 else 'are'} bonded",
+        remedy="decide: cut it out along the seam and build the new part in with fresh faces; "
+        "or leave it as built and have the parts still to come cut to fit it; "
+        "or sleeve it: a doubler bolted and bonded over the place from inside, designed by whoever answers for the "
+        "joint",
+    )
+
+
+def _opened_again(openings: Sequence[Step]) -> Finding:
+    parts = sorted({part for step in openings for part in step.moves}, key=natural_key)
+    return Finding(
+        level=Level.WARN,
+        code="opened-again",
+        about=tuple(parts),
+        message=f"{len(openings)} step{'' if len(openings) == 1 else 's'} open bolted joints again: a part that is in "
+        "was cut again",
+        remedy="",
+    )
+
+
+def _continued(
+    plan: Plan, book: _Book, openings: Sequence[Step], built: Sequence[BuiltStep], used: frozenset[str]
+) -> Plan:
+    """Done steps in their place, then openings, then what is new or done again, then the rest."""
+    is_done = [
+        book.matches.get(index) in book.done and book.matches[index] not in book.reopened
+        if index in book.matches
+        else False
+        for index in range(len(plan.steps))
+    ]
+    entries = {entry.step: entry for entry in built}
+    wanted: dict[StepNumber, StepNumber] = {}
+    fixed: set[StepNumber] = set()
+    for index, match in book.matches.items():
+        if match not in book.reopened:
+            number = StepNumber(book.steps[match]["number"])
+            wanted[plan.steps[index].number] = number
+            if is_done[index]:
+                fixed.add(plan.steps[index].number)
+    steps = [
+        _marked_done(step, entries[wanted[step.number]]) if done else step
+        for step, done in zip(plan.steps, is_done, strict=True)
+    ]
+    names = {str(number): name for name, number in wanted.items()}
+    old_openings = carried_over(book.steps, names, {part.id for part in plan.parts})
+    order = _order(steps, is_done, wanted, openings, old_openings)
+    for step in old_openings:
+        wanted[step.number] = StepNumber(step.number.removeprefix("issued "))
+        if wanted[step.number] in entries:
+            fixed.add(step.number)
+    by_index = {index: wanted[step.number] for index, step in enumerate(order) if step.number in wanted}
+    held = {index for index, step in enumerate(order) if step.number in fixed}
+    return renumbered(replace(plan, steps=tuple(order)), by_index, used, held)
+
+
+def _order(
+    steps: Sequence[Step],
+    is_done: Sequence[bool],
+    wanted: Mapping[StepNumber, StepNumber],
+    openings: Sequence[Step],
+    old_openings: Sequence[Step],
+) -> list[Step]:
+    """The order of the continued book; `openings` go right behind the last step that is done."""
+    last_done = max((index for index, done in enumerate(is_done) if done), default=-1)
+    late: set[StepNumber] = set()
+    for index, step in enumerate(steps[: last_done + 1]):
+        is_new = step.number not in wanted or any(number in late for number in step.after)
+        if is_new and not is_done[index]:
+            late.add(step.number)
+    front = [step for step in steps[: last_done + 1] if step.number not in late]
+    again = [_after_openings(step, openings) for step in steps[: last_done + 1] if step.number in late]
+    rest = [_after_openings(step, openings) if step.number not in wanted else step for step in steps[last_done + 1 :]]
+    order = [*front, *_chained(openings, front), *again, *rest]
+    return _with_old_openings(order, old_openings, wanted)
+
+
+def _chained(openings: Sequence[Step], front: Sequence[Step]) -> list[Step]:
+    """Openings one after the other, the first after the last step that is done."""
+    chained: list[Step] = []
+    before = front[-1].number if front else None
+    for step in openings:
+        chained.append(replace(step, after=(before,) if before else ()))
+        before = step.number
+    return chained
+
+
+def _after_openings(step: Step, openings: Sequence[Step]) -> Step:
+    if not openings:
+        return step
+    return replace(step, after=(*step.after, openings[-1].number))
+
+
+def _with_old_openings(
+    order: Sequence[Step], old_openings: Sequence[Step], wanted: Mapping[StepNumber, StepNumber]
+) -> list[Step]:
+    """Openings that the issued book prints stand where they stood: before the first step with a higher number."""
+    merged = list(order)
+    for opening in old_openings:
+        key = natural_key(opening.number.removeprefix("issued "))
+        place = next(
+            (
+                index
+                for index, step in enumerate(merged)
+                if step.number in wanted and natural_key(wanted[step.number]) > key
+            ),
+            len(merged),
+        )
+        merged.insert(place, opening)
+    return merged
+
+
+def _marked_done(step: Step, entry: BuiltStep) -> Step:
+    note = f"Done {entry.at:%Y-%m-%d %H:%M} at {entry.temperature_c:g} C, from book {entry.book}."
+    return replace(step, notes=(note, *step.notes))

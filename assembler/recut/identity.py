@@ -1,0 +1,163 @@
+"""Which file is which part? Names change, files are exchanged, whole exports slip; geometry tells.
+
+The fingerprints of all files and the ledger go in; ids for files whose name does not tell, and findings, come out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from assembler.figure.findings import Finding, Level
+from assembler.figure.ids import PartId, natural_key
+from assembler.figure.parts import Fingerprint
+from assembler.projectfiles.idledger import Ledger, PartEntry
+from assembler.recut.likeness import SAME, Sameness, is_same_shape, is_unchanged
+from assembler.recut.motion import common_motion, factor_between, unit_slip
+
+
+def renamed_files(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> dict[str, PartId]:
+    """Ids of files whose geometry says something else than their name.
+
+    Parameters
+    ----------
+    fingerprints
+        Of every file there is now, by file name.
+    ledger
+        Ids given out so far.
+    same
+        Tolerances.
+
+    Returns
+    -------
+    dict
+        New names of known parts, and known names that were exchanged among parts (mirror twins swapped, say). The id
+        follows the geometry, because the label sticks to the printed part. Each id occurs once. A file that is not
+        in it keeps the id of its name, or is new.
+
+    Notes
+    -----
+    A file may take over an id only if the file that had it is gone, or has itself become another known part:
+    otherwise two files would claim one id. Where two candidates are equally good, the first by natural order wins.
+    A solid in its old place is recognised first; one that was renamed and moved as well only when nothing else has
+    its shape.
+    """
+    by_file = {entry.file: entry for entry in ledger.parts}
+    files = sorted(fingerprints, key=natural_key)
+    # Files that are what their name says are settled; all others look for a part that lies exactly where they lie.
+    settled = {
+        by_file[file].id for file in files if file in by_file and _is_itself(fingerprints[file], by_file[file], same)
+    }
+    restless = [file for file in files if file not in by_file or by_file[file].id not in settled]
+    entries = _by_preference(entry for entry in ledger.parts if entry.id not in settled)
+    found: dict[str, PartEntry] = {}
+    for file in restless:
+        taken = {entry.id for entry in found.values()}
+        for entry in entries:
+            if entry.id not in taken and is_unchanged(fingerprints[file], entry.fingerprint, same):
+                found[file] = entry
+                break
+    found = _consistent(found, fingerprints)
+    found.update(_moved_and_renamed(fingerprints, entries, found, by_file, same))
+    return {file: found[file].id for file in sorted(found, key=natural_key)}
+
+
+def _is_itself(mark: Fingerprint, entry: PartEntry, same: Sameness) -> bool:
+    return not entry.is_retired and is_unchanged(mark, entry.fingerprint, same)
+
+
+def _by_preference(entries: Iterable[PartEntry]) -> list[PartEntry]:
+    return sorted(entries, key=lambda entry: (entry.is_retired, natural_key(entry.id)))
+
+
+def _consistent(found: Mapping[str, PartEntry], fingerprints: Mapping[str, Fingerprint]) -> dict[str, PartEntry]:
+    """Without those whose part would still be claimed by a file of its own name; repeated until nothing changes."""
+    kept = {file: entry for file, entry in found.items() if entry.file != file}
+    while True:
+        lost = [file for file, entry in kept.items() if entry.file in fingerprints and entry.file not in kept]
+        if not lost:
+            return kept
+        for file in lost:
+            del kept[file]
+
+
+def _moved_and_renamed(
+    fingerprints: Mapping[str, Fingerprint],
+    entries: Iterable[PartEntry],
+    found: Mapping[str, PartEntry],
+    by_file: Mapping[str, PartEntry],
+    same: Sameness,
+) -> dict[str, PartEntry]:
+    """Unknown files with the shape of exactly one part whose file is gone, and the reverse."""
+    claimed = {entry.id for entry in found.values()}
+    gone = [e for e in entries if e.id not in claimed and e.file not in fingerprints and not e.is_retired]
+    unknown = [file for file in sorted(fingerprints, key=natural_key) if file not in by_file and file not in found]
+    matches = {
+        file: [entry for entry in gone if is_same_shape(fingerprints[file], entry.fingerprint, same)]
+        for file in unknown
+    }
+    claims = [entries_of[0].id for entries_of in matches.values() if len(entries_of) == 1]
+    return {
+        file: entries_of[0]
+        for file, entries_of in matches.items()
+        if len(entries_of) == 1 and claims.count(entries_of[0].id) == 1
+    }
+
+
+def ledger_fingerprints(ledger: Ledger) -> dict[str, Fingerprint]:
+    """Fingerprint of every part in use, by file name."""
+    return {entry.file: entry.fingerprint for entry in ledger.parts if not entry.is_retired}
+
+
+def figure_shift(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> Finding | None:
+    """A `stop` when the whole export was shifted, turned or rescaled against what the ledger knows; else None.
+
+    Parameters
+    ----------
+    fingerprints
+        Of every file there is now, by file name.
+    ledger
+        As it was before this export: once it has taken the new fingerprints over, there is nothing left to see.
+    same
+        Tolerances.
+    """
+    motion = common_motion(ledger_fingerprints(ledger), fingerprints, same)
+    if motion is None:
+        return None
+    remedy = "export again with the origin, axes and unit of the last export, or move the figure back before surveying"
+    if motion.factor != 1.0:
+        remedy = "export again in the unit of the last export, or correct [figure] unit in figure.toml"
+    return Finding(
+        level=Level.STOP,
+        code="figure-rescaled" if motion.factor != 1.0 else "figure-shifted",
+        about=(),
+        message=f"the whole export is {motion.words()} against the last one ({motion.parts} parts bear it out)",
+        remedy=remedy,
+    )
+
+
+def export_slips(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> tuple[Finding, ...]:
+    """A `stop` for each single part that was exported in another unit; empty when all were (see `figure_shift`).
+
+    Parameters
+    ----------
+    fingerprints, ledger, same
+        As in `figure_shift`.
+    """
+    if figure_shift(fingerprints, ledger, same) is not None:
+        return ()
+    known = {entry.file: entry for entry in ledger.parts if not entry.is_retired}
+    slips: list[Finding] = []
+    for file in sorted(fingerprints.keys() & known.keys(), key=natural_key):
+        factor = factor_between(known[file].fingerprint, fingerprints[file], same)
+        if factor is None or not (why := unit_slip(factor)):
+            continue
+        slips.append(
+            Finding(
+                level=Level.STOP,
+                code="part-rescaled",
+                about=(known[file].id,),
+                message=f"{known[file].id} ({file}) is {factor:.6g} times its last size: {why}",
+                remedy="export this part again in the unit of the others",
+            )
+        )
+    return tuple(slips)

@@ -1,0 +1,238 @@
+"""Printed step numbers survive a re-cut: what did not change keeps its number, what is new goes between, as 12a, 12b.
+
+A plan and the content of the last issued plan.json go in, the same plan with other numbers comes out.
+"""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
+from dataclasses import replace
+from typing import Any
+
+from assembler.figure.findings import Finding
+from assembler.figure.ids import StepNumber, natural_key
+from assembler.figure.plan import Plan, Step
+from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
+
+_MENTION = re.compile(r"\b([Ss]teps?) (\d+[a-z]*(?:(?:, | and | or | to )\d+[a-z]*)*)(?![\w.])")
+_NUMBER = re.compile(r"\d+[a-z]*")
+
+
+def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Mapping[str, Any]] = ()) -> Plan:
+    """The plan with the printed numbers of the last issued book wherever the job is the same.
+
+    Parameters
+    ----------
+    plan
+        As planned, with numbers of its own.
+    issued
+        Content of plan.json of the last issued book.
+    earlier
+        The same of all books issued before that: their numbers are not used again either.
+
+    Returns
+    -------
+    Plan
+        Numbers ascend in the order of the book. Where steps changed places, as many numbers are kept as can be with
+        that order; the others are new. Steps at the end count on from the highest number ever issued. Steps of
+        different benches that do not wait for each other are put back into the order of the issued book first.
+    """
+    steps = _in_issued_order(plan.steps, issued)
+    old = issued["steps"]
+    matches = match_steps([key_of_record(record) for record in old], [key_of_step(step) for step in steps])
+    return renumbered(
+        replace(plan, steps=steps),
+        {index: StepNumber(old[match]["number"]) for index, match in matches.items()},
+        issued_numbers([issued, *earlier]),
+    )
+
+
+def issued_numbers(books: Iterable[Mapping[str, Any]]) -> frozenset[str]:
+    """Every step number that was ever printed in an issued book."""
+    return frozenset(step["number"] for book in books for step in book["steps"])
+
+
+def _in_issued_order(steps: Sequence[Step], issued: Mapping[str, Any]) -> tuple[Step, ...]:
+    """The steps in the order of the issued book as far as benches and dependencies let them be."""
+    ranks = {record["number"]: rank for rank, record in enumerate(issued["steps"])}
+    records = issued["steps"]
+    matches = match_steps([key_of_record(record) for record in records], [key_of_step(step) for step in steps])
+    rank_of = {index: ranks[records[match]["number"]] for index, match in matches.items()}
+    index_of = {step.number: index for index, step in enumerate(steps)}
+    waits: list[set[int]] = [set() for _ in steps]
+    last_on: dict[str, int] = {}
+    for index, step in enumerate(steps):
+        names = (*step.after, *(gate.step for gate in step.gates))
+        waits[index].update(index_of[name] for name in names if name in index_of)
+        if step.hold:
+            for name in step.hold.before:
+                if name in index_of:
+                    waits[index_of[name]].add(index)
+        if step.bench in last_on:
+            waits[index].add(last_on[step.bench])
+        last_on[step.bench] = index
+    # Planned order is legal; anything that points backwards in it is none of this function's business.
+    waits = [{other for other in others if other < index} for index, others in enumerate(waits)]
+    order: list[int] = []
+    placed: set[int] = set()
+    last_rank = -1
+    while len(order) < len(steps):
+        ready = [index for index in range(len(steps)) if index not in placed and waits[index] <= placed]
+        # A new step follows at once where it stood; a known one waits for its rank.
+        index = min(ready, key=lambda index: (rank_of.get(index, last_rank), index))
+        last_rank = max(last_rank, rank_of.get(index, last_rank))
+        order.append(index)
+        placed.add(index)
+    return tuple(steps[index] for index in order)
+
+
+def renumbered(plan: Plan, wanted: Mapping[int, StepNumber], used: Set[str], fixed: Set[int] = frozenset()) -> Plan:
+    """The plan with wanted numbers where they ascend, new ones elsewhere, and every reference following.
+
+    Parameters
+    ----------
+    plan
+        Steps in their final order.
+    wanted
+        Number wanted for a step, by index.
+    used
+        Numbers never to be given out again.
+    fixed
+        Indices whose wanted number must be kept, whatever else is lost (steps that are built).
+    """
+    kept = _most_ascending(wanted, fixed)
+    numbers: list[str] = [""] * len(plan.steps)
+    for index in kept:
+        numbers[index] = wanted[index]
+    taken = {*used, *wanted.values()}
+    marks = [-1, *kept, len(plan.steps)]
+    for start, end in itertools.pairwise(marks):
+        count = end - start - 1
+        low = numbers[start] if start >= 0 else "0"
+        if end < len(plan.steps):
+            fresh = _numbers_between(low, numbers[end], count, taken)
+        else:
+            fresh = _numbers_after(count, taken)
+        numbers[start + 1 : end] = fresh
+        taken.update(fresh)
+    names = {step.number: StepNumber(number) for step, number in zip(plan.steps, numbers, strict=True)}
+    return replace(
+        plan,
+        steps=tuple(_with_names(step, names) for step in plan.steps),
+        findings=tuple(_finding_with_names(finding, names) for finding in plan.findings),
+    )
+
+
+def _most_ascending(wanted: Mapping[int, StepNumber], fixed: Set[int]) -> list[int]:
+    """The largest set of indices whose wanted numbers ascend; the fixed ones outweigh all others."""
+    indices = sorted(wanted)
+    best: list[tuple[int, int]] = []
+    heavy = len(indices) + 1
+    for position, index in enumerate(indices):
+        weight, before = 0, -1
+        for earlier in range(position):
+            is_lower = natural_key(wanted[indices[earlier]]) < natural_key(wanted[index])
+            if is_lower and best[earlier][0] > weight:
+                weight, before = best[earlier][0], earlier
+        best.append((weight + (heavy if index in fixed else 1), before))
+    if not best:
+        return []
+    position = max(range(len(best)), key=lambda position: (best[position][0], -position))
+    kept: list[int] = []
+    while position >= 0:
+        kept.append(indices[position])
+        position = best[position][1]
+    return kept[::-1]
+
+
+def _numbers_after(count: int, taken: Set[str]) -> list[str]:
+    """Whole numbers above all that were ever given out."""
+    found = [int(match.group()) for name in taken if (match := re.match(r"\d+", name))]
+    highest = max(found, default=0)
+    return [str(highest + step) for step in range(1, count + 1)]
+
+
+def _numbers_between(low: str, high: str, count: int, taken: Set[str]) -> list[str]:
+    """Numbers that sort between two others, none of them taken: 12a, 12b; 12aa between 12a and 12b."""
+    numbers: list[str] = []
+    for separator in itertools.chain(("", "."), ("." + "0." * depth for depth in itertools.count(1))):
+        if len(numbers) >= count:
+            break
+        tails = _letters() if not separator else map(str, itertools.count(1))
+        room = _fitting(low, high, separator, itertools.islice(tails, len(taken) + count + 1), taken)
+        if len(room) >= count:
+            numbers = room[:count]
+    return numbers
+
+
+def _fitting(low: str, high: str, separator: str, tails: Iterable[str], taken: Set[str]) -> list[str]:
+    names = (f"{low}{separator}{tail}" for tail in tails)
+    return [name for name in names if name not in taken and natural_key(low) < natural_key(name) < natural_key(high)]
+
+
+def _letters() -> Iterator[str]:
+    """Letters a to y, then za, zb, ...: each sorts after the one before."""
+    for zeds in itertools.count():
+        for letter in "abcdefghijklmnopqrstuvwxy":
+            yield "z" * zeds + letter
+
+
+_Names = Mapping[StepNumber, StepNumber]
+
+
+def _with_names(step: Step, names: _Names) -> Step:
+    def follow(numbers: Iterable[StepNumber]) -> tuple[StepNumber, ...]:
+        return tuple(sorted({names.get(number, number) for number in numbers}, key=natural_key))
+
+    def reword(text: str) -> str:
+        return _with_mentions(text, names)
+
+    hold, lift, stability = step.hold, step.lift, step.stability
+    if hold:
+        hold = replace(hold, before=follow(hold.before), reason=reword(hold.reason))
+    if lift:
+        lift = replace(lift, rule=reword(lift.rule))
+    if stability:
+        stability = replace(stability, reason=reword(stability.reason))
+    number = names[step.number]
+    return replace(
+        step,
+        number=number,
+        title=reword(step.title),
+        after=follow(step.after),
+        hold=hold,
+        gates=tuple(replace(gate, step=names.get(gate.step, gate.step)) for gate in step.gates),
+        lift=lift,
+        stability=stability,
+        why=tuple(map(reword, step.why)),
+        notes=tuple(map(reword, step.notes)),
+        image=_image(step, number),
+    )
+
+
+def _image(step: Step, number: StepNumber) -> str:
+    return f"step-{number}.png" if step.image == f"step-{step.number}.png" else step.image
+
+
+def _with_mentions(text: str, names: _Names) -> str:
+    """The text with every 'step 12' or 'steps 9 and 11' following the new numbers."""
+
+    def swap(match: re.Match[str]) -> str:
+        return f"{match.group(1)} {_NUMBER.sub(rename, match.group(2))}"
+
+    def rename(number: re.Match[str]) -> str:
+        name = StepNumber(number.group())
+        return names.get(name, name)
+
+    return _MENTION.sub(swap, text)
+
+
+def _finding_with_names(finding: Finding, names: _Names) -> Finding:
+    return replace(
+        finding,
+        about=tuple(names.get(StepNumber(name), name) for name in finding.about),
+        message=_with_mentions(finding.message, names),
+        remedy=_with_mentions(finding.remedy, names),
+    )

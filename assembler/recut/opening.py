@@ -1,0 +1,154 @@
+"""Steps that open bolted joints again, in the reverse of the order in which they were closed.
+
+Records of the issued plan go in, `Step` of kind `open` come out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence, Set
+from typing import Any
+
+from assembler.figure.ids import BenchId, PartId, SectionId, StepNumber, natural_key
+from assembler.figure.joints import Place
+from assembler.figure.plan import Lift, Move, Step, StepKind
+from assembler.recut.likeness import as_vector
+from assembler.recut.standing import Standing
+
+_Record = Mapping[str, Any]
+
+
+def opening_steps(issued: _Record, standing: Standing, steps: Sequence[int], present: Set[PartId]) -> list[Step]:
+    """One step for each done step that has to be undone, last done first.
+
+    Parameters
+    ----------
+    issued
+        Content of plan.json of the issued book.
+    standing
+        What is built.
+    steps
+        Indices of the steps to undo.
+    present
+        Parts that the new plan knows; others (retired ones) are named in the notes only.
+
+    Returns
+    -------
+    list of Step
+        With placeholder numbers 'open 9', to be renumbered.
+    """
+    opened = []
+    out: set[str] = set()
+    for index in sorted(steps, reverse=True):
+        record = issued["steps"][index]
+        if not record["moves"] and not record["joints"]:
+            continue
+        opened.append(_opening(record, issued, standing, present, out))
+        out.update(record["moves"])
+    return opened
+
+
+def _opening(record: _Record, issued: _Record, standing: Standing, present: Set[PartId], out: Set[str]) -> Step:
+    moves, joints = record["moves"], record["joints"]
+    parts, spoken = " and ".join(moves), " and ".join(joints)
+    title = f"Open {spoken or 'the fitting'} again" + (f" and take out {parts}" if moves else "")
+    onto = {name for name in (*standing.brought, *record["onto"]) if name not in out and name not in moves}
+    onto = {name for name in onto if name in record["onto"]}
+    return Step(
+        number=StepNumber(f"open {record['number']}"),
+        title=title,
+        kind=StepKind.OPEN,
+        place=Place(record["place"]),
+        bench=BenchId(record["bench"]),
+        section=SectionId(record["section"]),
+        up=as_vector(record["up"]),
+        moves=tuple(PartId(part) for part in moves if part in present),
+        onto=tuple(PartId(part) for part in sorted(onto, key=natural_key) if part in present),
+        path=_way_out(record),
+        lift=_lift(record),
+        minutes=float(record.get("minutes", 0.0)),
+        why=(f"undoes step {record['number']}: what stands behind it was cut again",),
+        notes=tuple(_notes(record, issued)),
+    )
+
+
+def _legs(record: _Record) -> list[Move]:
+    legs = record.get("path") or (
+        [{"direction": record["direction"], "travel_mm": record["travel_mm"]}] if record["direction"] else []
+    )
+    return [Move(direction=as_vector(leg["direction"]), travel_mm=float(leg["travel_mm"])) for leg in legs]
+
+
+def _way_out(record: _Record) -> tuple[Move, ...]:
+    """The way in, backwards."""
+    return tuple(
+        Move(direction=as_vector([-value + 0.0 for value in leg.direction]), travel_mm=leg.travel_mm)
+        for leg in reversed(_legs(record))
+    )
+
+
+def _lift(record: _Record) -> Lift | None:
+    lift = record["lift"]
+    if not lift:
+        return None
+    return Lift(
+        mass_kg=float(lift["mass_kg"]),
+        centre_mm=as_vector(lift["centre_mm"]),
+        people=int(lift["people"]),
+        rule=lift.get("rule", ""),
+    )
+
+
+def _notes(record: _Record, issued: _Record) -> Iterable[str]:
+    screws: dict[tuple[str, str], int] = {}
+    for line in record["hardware"]:
+        if line.get("kind") == "screw":
+            key = (line["joint"], line["item"])
+            screws[key] = screws.get(key, 0) + line["count"]
+    if record["moves"]:
+        yield f"Support {' and '.join(record['moves'])} before the last bolt is out."
+    for (joint, item), count in sorted(screws.items(), key=lambda pair: (natural_key(pair[0][0]), pair[0][1])):
+        yield f"Undo {count} x {item} of {joint}; put screws, washers and nuts back into bag {joint}."
+    dry = [joint["id"] for joint in issued["joints"] if joint["id"] in record["joints"] and not joint["bolt"]]
+    if dry:
+        yield f"Part {' and '.join(sorted(dry, key=natural_key))}: no bolts there."
+
+
+def carried_over(records: Sequence[_Record], names: Mapping[str, StepNumber], present: Set[PartId]) -> list[Step]:
+    """Openings that the issued book prints; the planner does not know them, so they are carried on.
+
+    Parameters
+    ----------
+    records
+        Steps of the issued plan.json.
+    names
+        What the new plan calls a step, by its printed number.
+    present
+        Parts that the new plan knows.
+
+    Returns
+    -------
+    list of Step
+        With placeholder numbers 'issued 12a'.
+    """
+    openings = [record for record in records if record["kind"] == StepKind.OPEN]
+    known = {**names, **{record["number"]: StepNumber(f"issued {record['number']}") for record in openings}}
+    return [
+        Step(
+            number=known[record["number"]],
+            title=record["title"],
+            kind=StepKind.OPEN,
+            place=Place(record["place"]),
+            bench=BenchId(record["bench"]),
+            section=SectionId(record["section"]),
+            after=tuple(known[number] for number in record["after"] if number in known),
+            up=as_vector(record["up"]),
+            moves=tuple(PartId(part) for part in record["moves"] if part in present),
+            onto=tuple(PartId(part) for part in record["onto"] if part in present),
+            path=tuple(_legs(record)),
+            lift=_lift(record),
+            minutes=float(record.get("minutes", 0.0)),
+            why=tuple(record.get("why", ())),
+            notes=tuple(record.get("notes", ())),
+        )
+        for record in openings
+    ]

@@ -1,0 +1,329 @@
+"""What became of the steps, line by line as a crew would say it.
+
+Step records of two plan.json go in, with what became of parts and joints. A step is unchanged when nothing that is
+done in it, and nothing that it waits for, differs; what merely stands behind it in the picture is told apart.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from assembler.figure.ids import StepNumber, natural_key
+from assembler.recut.changes import Fate, StepChange
+from assembler.recut.jointfates import JointsCompared
+from assembler.recut.likeness import SAME, Sameness, is_near, tilt_deg
+from assembler.recut.partfates import PartsCompared
+from assembler.recut.stepmatch import key_of_record, match_steps
+
+_Record = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepsCompared:
+    """What became of all steps; `pairs` are (old, new) numbers of the same job."""
+
+    steps: tuple[StepChange, ...]
+    same: tuple[StepNumber, ...]
+    background: tuple[StepNumber, ...]
+    pairs: tuple[tuple[StepNumber, StepNumber], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Context:
+    """What a step is compared against."""
+
+    names: Mapping[str, str]
+    restless: Mapping[str, str]
+    restless_joints: Mapping[str, str]
+    same: Sameness
+
+
+def compare_steps(
+    old: Mapping[str, Any],
+    new: Mapping[str, Any],
+    parts: PartsCompared,
+    joints: JointsCompared,
+    same: Sameness = SAME,
+) -> StepsCompared:
+    """What became of the steps.
+
+    Parameters
+    ----------
+    old, new
+        Content of two plan.json.
+    parts, joints
+        What became of those.
+    same
+        Tolerances.
+    """
+    before, after = old["steps"], new["steps"]
+    matches = match_steps([key_of_record(step) for step in before], [key_of_record(step) for step in after])
+    names = {before[was]["number"]: after[now]["number"] for now, was in matches.items()}
+    context = _Context(
+        names=names,
+        restless={str(part): words for part, words in parts.restless().items()},
+        restless_joints=_restless_joints(joints),
+        same=same,
+    )
+    changes: list[StepChange] = []
+    unchanged: list[StepNumber] = []
+    background: list[StepNumber] = []
+    for now, step in enumerate(after):
+        if now not in matches:
+            changes.append(_change(step, "", Fate.NEW, ()))
+            continue
+        earlier = before[matches[now]]
+        words = _words(earlier, step, context)
+        if words:
+            changes.append(_change(step, earlier["number"], Fate.CHANGED, words))
+        elif earlier["number"] != step["number"]:
+            line = f"has another place in the order: it was step {earlier['number']}"
+            changes.append(_change(step, earlier["number"], Fate.MOVED, (line,)))
+        else:
+            unchanged.append(StepNumber(step["number"]))
+            if set(earlier["onto"]) != set(step["onto"]) or context.restless.keys() & set(step["onto"]):
+                background.append(StepNumber(step["number"]))
+    kept = set(matches.values())
+    changes += [_change(step, step["number"], Fate.GONE, ()) for was, step in enumerate(before) if was not in kept]
+    return StepsCompared(
+        steps=tuple(sorted(changes, key=lambda change: (natural_key(change.number), change.fate is not Fate.GONE))),
+        same=tuple(unchanged),
+        background=tuple(background),
+        pairs=tuple((StepNumber(was), StepNumber(now)) for was, now in names.items()),
+    )
+
+
+def _restless_joints(joints: JointsCompared) -> dict[str, str]:
+    """How each joint that changed, itself or in its bolts, is spoken of in a step."""
+    words: dict[str, str] = {
+        change.joint: change.fate.value for change in joints.joints if change.fate in (Fate.CHANGED, Fate.MOVED)
+    }
+    counts: dict[str, dict[Fate, int]] = {}
+    lone = {change.joint for change in joints.joints if change.fate in (Fate.NEW, Fate.GONE)}
+    for bolt in joints.bolts:
+        if bolt.joint in lone:
+            continue
+        fates = counts.setdefault(bolt.joint, {})
+        fates[bolt.fate] = fates.get(bolt.fate, 0) + 1
+    spoken: dict[str, str] = {}
+    for joint in sorted({*words, *counts}, key=natural_key):
+        bolts = [f"{count} bolt{'' if count == 1 else 's'} {fate.value}" for fate, count in _by_fate(counts, joint)]
+        spoken[joint] = ", ".join([words[joint], *bolts] if joint in words else bolts)
+    return spoken
+
+
+def _by_fate(counts: Mapping[str, Mapping[Fate, int]], joint: str) -> list[tuple[Fate, int]]:
+    return sorted(counts.get(joint, {}).items(), key=lambda item: list(Fate).index(item[0]))
+
+
+def _change(step: _Record, was: str, fate: Fate, words: Sequence[str]) -> StepChange:
+    return StepChange(number=StepNumber(step["number"]), was=was, title=step["title"], fate=fate, words=tuple(words))
+
+
+def _words(old: _Record, new: _Record, context: _Context) -> tuple[str, ...]:
+    lines = [
+        *_set_words("moves", old["moves"], new["moves"]),
+        *_set_words("closes", old["joints"], new["joints"]),
+        *(f"{part} {context.restless[part]}" for part in _sorted(context.restless.keys() & set(new["moves"]))),
+        *_joint_words(new, context),
+        *_plain_words(old, new),
+        *_path_words(old, new, context.same),
+        *_hardware_words(old, new),
+        *_adhesive_words(old, new, context.same),
+        *_wait_words(old, new, context),
+        *_lift_words(old, new, context.same),
+        *_access_words(old, new, context.same),
+        *_note_words(old, new),
+    ]
+    if abs(new.get("minutes", 0.0) - old.get("minutes", 0.0)) > context.same.minutes:
+        lines.append(f"takes {new['minutes']:.0f} min (was {old['minutes']:.0f})")
+    return tuple(lines)
+
+
+def _sorted(names: Iterable[str]) -> list[str]:
+    return sorted(names, key=natural_key)
+
+
+def _listed(names: Iterable[str]) -> str:
+    return ", ".join(_sorted(names))
+
+
+def _set_words(verb: str, old: Iterable[str], new: Iterable[str]) -> list[str]:
+    came, went = set(new) - set(old), set(old) - set(new)
+    return [f"also {verb} {_listed(came)}"] * bool(came) + [f"no longer {verb} {_listed(went)}"] * bool(went)
+
+
+def _joint_words(new: _Record, context: _Context) -> list[str]:
+    restless = sorted(set(new["joints"]) & context.restless_joints.keys(), key=natural_key)
+    return [f"{joint}: {context.restless_joints[joint]}" for joint in restless]
+
+
+def _plain_words(old: _Record, new: _Record) -> list[str]:
+    lines = [f"{key} {new[key]} (was {old[key]})" for key in ("place", "bench", "section") if old[key] != new[key]]
+    if old["title"] != new["title"] and set(old["moves"]) == set(new["moves"]):
+        lines.append(f"its title was '{old['title']}'")
+    return lines
+
+
+def _legs(step: _Record) -> list[tuple[Sequence[float], float]]:
+    if "path" in step:
+        return [(leg["direction"], leg["travel_mm"]) for leg in step["path"]]
+    return [(step["direction"], step["travel_mm"])] if step["direction"] else []
+
+
+def _path_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+    lines = []
+    if tilt_deg(old["up"], new["up"]) > same.tilt_deg:
+        lines.append(f"lies otherwise on the bench: up is ({_spoken(new['up'])}), was ({_spoken(old['up'])})")
+    before, after = _legs(old), _legs(new)
+    is_alike = len(before) == len(after) and all(
+        tilt_deg(leg[0], other[0]) <= same.tilt_deg and abs(leg[1] - other[1]) <= 1.0
+        for leg, other in zip(before, after, strict=True)
+    )
+    if not is_alike:
+        lines.append(f"comes in {_way(after)} (was {_way(before)})")
+    return lines
+
+
+def _way(legs: Sequence[tuple[Sequence[float], float]]) -> str:
+    return ", then ".join(f"{travel:.0f} mm along ({_spoken(along)})" for along, travel in legs) or "without a movement"
+
+
+def _spoken(vector: Sequence[float]) -> str:
+    return ", ".join(f"{round(value, 2) + 0.0:g}" for value in vector)
+
+
+def _hardware_words(old: _Record, new: _Record) -> list[str]:
+    before, after = (hardware_counts(step) for step in (old, new))
+    lines = []
+    for joint, item in sorted({*before, *after}, key=lambda key: (natural_key(key[0]), key[1])):
+        was, now = before.get((joint, item), 0), after.get((joint, item), 0)
+        if was != now:
+            lines.append(f"{joint}: {count_words(item, now, was)}")
+    torques = [{(line["joint"], line["item"]): line["torque_nm"] for line in step["hardware"]} for step in (old, new)]
+    for key in sorted(torques[0].keys() & torques[1].keys(), key=lambda key: (natural_key(key[0]), key[1])):
+        if not is_near(torques[0][key], torques[1][key], 0.005, floor=0.01):
+            lines.append(f"{key[0]}: tighten {key[1]} to {torques[1][key]:g} Nm (was {torques[0][key]:g})")
+    return lines + _stack_words(old, new) * (not lines)
+
+
+def count_words(item: str, now: int, was: int) -> str:
+    """How the number of pieces of an item changed."""
+    if not was:
+        return f"{now} x {item}"
+    return f"{now} x {item} (was {was})" if now else f"no {item} (was {was})"
+
+
+def hardware_counts(step: _Record) -> dict[tuple[str, str], int]:
+    """Pieces by joint and item."""
+    counts: dict[tuple[str, str], int] = {}
+    for line in step["hardware"]:
+        key = (line["joint"], line["item"])
+        counts[key] = counts.get(key, 0) + line["count"]
+    return counts
+
+
+def _stack_words(old: _Record, new: _Record) -> list[str]:
+    """Which bolt takes which length, where the counts alone do not tell."""
+    before, after = ({stack["bolt"]: stack for stack in step.get("stacks", ())} for step in (old, new))
+    return [
+        f"{bolt}: {after[bolt]['size']} x {after[bolt]['length_mm']:g} "
+        f"(was {before[bolt]['size']} x {before[bolt]['length_mm']:g})"
+        for bolt in sorted(before.keys() & after.keys(), key=natural_key)
+        if (before[bolt]["size"], before[bolt]["length_mm"]) != (after[bolt]["size"], after[bolt]["length_mm"])
+    ]
+
+
+def _adhesive_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+    before, after = ({dose["joint"]: dose for dose in step["adhesive"]} for step in (old, new))
+    lines = []
+    for joint in sorted({*before, *after}, key=natural_key):
+        if joint not in after:
+            lines.append(f"{joint}: no adhesive any more")
+            continue
+        now, was = after[joint], before.get(joint)
+        if was is None:
+            lines.append(f"{joint}: {now['volume_ml']:.0f} ml of {now['name']} (was none)")
+            continue
+        if was["name"] != now["name"]:
+            lines.append(f"{joint}: {now['name']} (was {was['name']})")
+        if not is_near(was["volume_ml"], now["volume_ml"], same.share, floor=0.05):
+            lines.append(f"{joint}: {now['volume_ml']:.1f} ml of adhesive (was {was['volume_ml']:.1f})")
+        lines += [
+            f"{joint}: {name} {now[key]:.0f} min (was {was[key]:.0f})"
+            for key, name in (("open_minutes", "open time"), ("needed_minutes", "time needed to close"))
+            if abs(now[key] - was[key]) > same.minutes
+        ]
+    return lines
+
+
+def _wait_words(old: _Record, new: _Record, context: _Context) -> list[str]:
+    def follow(numbers: Iterable[str]) -> set[str]:
+        return {context.names.get(number, number) for number in numbers}
+
+    lines = []
+    after, was_after = set(new["after"]), follow(old["after"])
+    if after != was_after:
+        lines.append(f"needs step {_listed(after) or '-'} first (was {_listed(old['after']) or '-'})")
+    gates = {(gate["joint"], gate["step"]) for gate in new.get("gates", ())}
+    was_gates = {(gate["joint"], context.names.get(gate["step"], gate["step"])) for gate in old.get("gates", ())}
+    lines += [f"waits until {joint} of step {step} is free" for joint, step in sorted(gates - was_gates)]
+    lines += [f"no longer waits for {joint} of step {step}" for joint, step in sorted(was_gates - gates)]
+    hold, was = new["hold"], old["hold"]
+    if (hold is None) != (was is None):
+        lines.append(f"starts a hold of {hold['minutes']:.0f} min" if hold else "starts no hold any more")
+    elif hold and was:
+        if abs(hold["minutes"] - was["minutes"]) > context.same.minutes:
+            lines.append(f"hold {hold['minutes']:.0f} min (was {was['minutes']:.0f})")
+        if set(hold["before"]) != follow(was["before"]):
+            lines.append(f"its hold is before step {_listed(hold['before'])} (was {_listed(was['before'])})")
+    return lines
+
+
+def _lift_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+    lines = []
+    lift, was = new["lift"], old["lift"]
+    if (lift is None) != (was is None):
+        lines.append(f"lift {lift['mass_kg']:.1f} kg" if lift else "nothing is lifted any more")
+    elif lift and was:
+        if not is_near(lift["mass_kg"], was["mass_kg"], same.share, floor=0.005):
+            lines.append(f"lift {lift['mass_kg']:.2f} kg (was {was['mass_kg']:.2f})")
+        if lift["people"] != was["people"]:
+            lines.append(f"{_people(lift)} to lift (was {_people(was)})")
+    stands, stood = new["stability"], old["stability"]
+    if stands and stood:
+        if stands["needs_prop"] != stood["needs_prop"]:
+            lines.append("needs a prop" if stands["needs_prop"] else "needs no prop any more")
+        if abs(stands["tip_deg"] - stood["tip_deg"]) > same.tip_deg:
+            lines.append(f"tips at {stands['tip_deg']:.0f} degrees (was {stood['tip_deg']:.0f})")
+    return lines
+
+
+def _people(lift: _Record) -> str:
+    return f"{lift['people']} people" if lift["people"] else "a hoist"
+
+
+def _access_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+    before, after = ({access["bolt"]: access for access in step["access"]} for step in (old, new))
+    lines = []
+    for bolt in sorted(before.keys() & after.keys(), key=natural_key):
+        was, now = before[bolt], after[bolt]
+        if was["head_part"] != now["head_part"]:
+            lines.append(f"{bolt}: head on {now['head_part']} (was {was['head_part']})")
+        lines += [
+            f"{bolt}: {key} {now[key]} (was {was[key]})" for key in ("tool", "head", "nut") if was[key] != now[key]
+        ]
+        if was["ok"] != now["ok"]:
+            lines.append(f"{bolt} can {'now' if now['ok'] else 'no longer'} be reached")
+        if abs(was["reach_mm"] - now["reach_mm"]) > same.reach_mm:
+            lines.append(f"{bolt}: reach {now['reach_mm']:.0f} mm (was {was['reach_mm']:.0f})")
+    return lines
+
+
+def _note_words(old: _Record, new: _Record) -> list[str]:
+    before, after = old.get("notes", ()), new.get("notes", ())
+    return [f"note added: {note}" for note in after if note not in before] + [
+        f"note dropped: {note}" for note in before if note not in after
+    ]

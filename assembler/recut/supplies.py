@@ -1,0 +1,163 @@
+"""What the buyer, the store and the binder have to do: hardware, adhesive, bags, labels and pages.
+
+Two plan.json and what became of parts, joints and steps go in; lists come out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from assembler.figure.ids import JointId, StepNumber, natural_key
+from assembler.recut.changes import (
+    BagChange,
+    EffectivePage,
+    Fate,
+    LabelChange,
+    PartFate,
+    StepChange,
+    SupplyChange,
+)
+from assembler.recut.likeness import SAME
+from assembler.recut.partfates import PartsCompared
+from assembler.recut.stepfates import StepsCompared, count_words, hardware_counts
+
+_Record = Mapping[str, Any]
+_TRIAL, _OPEN = "dry fit", "open"
+
+
+def _final_steps(plan: _Record) -> list[_Record]:
+    """Steps whose hardware and adhesive stay in the figure: trial fittings and openings are not counted."""
+    return [step for step in plan["steps"] if step["kind"] not in (_TRIAL, _OPEN)]
+
+
+def hardware_difference(old: _Record, new: _Record) -> tuple[tuple[SupplyChange, ...], tuple[SupplyChange, ...]]:
+    """Pieces to buy and pieces to give back, by item, without spares."""
+    before, after = (_totals(plan) for plan in (old, new))
+    return _differences(before, after, floor=0.0)
+
+
+def _totals(plan: _Record) -> dict[str, float]:
+    totals: dict[str, float] = {}
+    for step in _final_steps(plan):
+        for (_, item), count in hardware_counts(step).items():
+            totals[item] = totals.get(item, 0) + count
+    return totals
+
+
+def adhesive_difference(old: _Record, new: _Record) -> tuple[tuple[SupplyChange, ...], tuple[SupplyChange, ...]]:
+    """Millilitres more and fewer, by adhesive."""
+    before, after = (_volumes(plan) for plan in (old, new))
+    floor = SAME.share * max([*before.values(), *after.values()], default=0.0)
+    return _differences(before, after, floor=max(floor, 0.1))
+
+
+def _volumes(plan: _Record) -> dict[str, float]:
+    volumes: dict[str, float] = {}
+    for step in _final_steps(plan):
+        for dose in step["adhesive"]:
+            volumes[dose["name"]] = volumes.get(dose["name"], 0.0) + dose["volume_ml"]
+    return volumes
+
+
+def _differences(
+    before: Mapping[str, float], after: Mapping[str, float], floor: float
+) -> tuple[tuple[SupplyChange, ...], tuple[SupplyChange, ...]]:
+    change = {item: after.get(item, 0) - before.get(item, 0) for item in sorted({*before, *after})}
+    more = [SupplyChange(item=item, amount=round(value, 1)) for item, value in change.items() if value > floor]
+    less = [SupplyChange(item=item, amount=round(-value, 1)) for item, value in change.items() if value < -floor]
+    return tuple(more), tuple(less)
+
+
+def bag_changes(old: _Record, new: _Record) -> tuple[BagChange, ...]:
+    """Bags to make up, change or empty, with what differs in each."""
+    before, after = (_bags(plan) for plan in (old, new))
+    changes = []
+    for joint in sorted({*before, *after}, key=natural_key):
+        was, now = before.get(joint, {}), after.get(joint, {})
+        words = tuple(
+            count_words(item, now.get(item, 0), was.get(item, 0))
+            for item in sorted({*was, *now})
+            if was.get(item, 0) != now.get(item, 0)
+        )
+        if words:
+            action = "make up" if not was else "change" if now else "empty"
+            changes.append(BagChange(joint=JointId(joint), action=action, words=words))
+    return tuple(changes)
+
+
+def _bags(plan: _Record) -> dict[str, dict[str, int]]:
+    bags: dict[str, dict[str, int]] = {}
+    for step in _final_steps(plan):
+        for (joint, item), count in hardware_counts(step).items():
+            bag = bags.setdefault(joint, {})
+            bag[item] = bag.get(item, 0) + count
+    return bags
+
+
+def label_changes(parts: PartsCompared, bags: Iterable[BagChange]) -> tuple[LabelChange, ...]:
+    """Labels to make and to take off: of parts made again, renamed, new or gone, and of bags whose content differs."""
+    labels: dict[str, LabelChange] = {}
+    for change in parts.changes:
+        for part in change.after:
+            if change.is_remade or change.fate in (PartFate.RENAMED, PartFate.SWAPPED):
+                labels[part] = LabelChange(kind="part", about=part, action="make", why=change.fate.value)
+        for part in set(change.before) - set(change.after):
+            if change.fate is not PartFate.MOVED:
+                labels[part] = LabelChange(kind="part", about=part, action="take off", why=change.fate.value)
+    listed = [labels[part] for part in sorted(labels, key=natural_key)]
+    listed += [
+        LabelChange(kind="bag", about=bag.joint, action="take off" if bag.action == "empty" else "make", why=bag.action)
+        for bag in bags
+    ]
+    return tuple(listed)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Binder:
+    """What happens to the step pages in a binder."""
+
+    pages_out: tuple[StepNumber, ...]
+    pages_in: tuple[StepNumber, ...]
+    effective: tuple[EffectivePage, ...]
+
+
+def binder(old: _Record, new: _Record, steps: StepsCompared, earlier: Sequence[EffectivePage]) -> Binder:
+    """Pages to take out and to put in, and the revision of every valid page.
+
+    Parameters
+    ----------
+    old, new
+        Content of two plan.json.
+    steps
+        What became of the steps.
+    earlier
+        Effective pages of the old book; empty when it was the first (all pages are then of its own revision).
+    """
+    since = {page.number: page.revision for page in earlier}
+    changed = {change.number: change for change in steps.steps if change.fate is not Fate.GONE}
+    pages = [
+        EffectivePage(
+            number=StepNumber(step["number"]),
+            revision=new["figure"]["revision"]
+            if step["number"] in changed
+            else since.get(StepNumber(step["number"]), old["figure"]["revision"]),
+        )
+        for step in new["steps"]
+    ]
+    out = {change.number if change.fate is Fate.GONE else change.was for change in steps.steps if _is_out(change)}
+    return Binder(
+        pages_out=tuple(StepNumber(number) for number in sorted(out, key=natural_key)),
+        pages_in=tuple(sorted(changed, key=natural_key)),
+        effective=tuple(pages),
+    )
+
+
+def _is_out(change: StepChange) -> bool:
+    return change.fate is not Fate.NEW
+
+
+def work_minutes(plan: _Record) -> float:
+    """Working time of all steps without holds."""
+    return float(sum(step.get("minutes", 0.0) for step in plan["steps"]))
