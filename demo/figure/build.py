@@ -2,12 +2,11 @@
 
 from dataclasses import dataclass, replace
 
-import numpy as np
 from manifold3d import Manifold
 
 from demo.figure import hatch as hatches
-from demo.figure import lantern, layout, otter, timber
-from demo.figure.cells import Cell, cut_figure
+from demo.figure import lantern, layout, otter, posture, timber
+from demo.figure.cells import Cell, cut_cells
 from demo.figure.flanges import Ring, ring
 from demo.figure.frames import Plane
 from demo.figure.joining import Joinery
@@ -15,10 +14,9 @@ from demo.figure.layout import Cut
 from demo.figure.sampling import level_set
 from demo.figure.truth import Joint
 
-WALL_MM = 5.0
 PAW = "forearm right"
 PRINTED, TIMBER = "PETG", "larch"
-_CLEAN_MM = 0.001  # slivers thinner than this carry no shape, and 32-bit files cannot hold them
+_CLEAN_MM = 0.002  # slivers thinner than this carry no shape, and 32-bit files cannot hold them
 _CRUMB_MM3 = 150.0
 
 
@@ -35,13 +33,13 @@ class Figure:
     materials: dict[str, str]
 
 
-def build_figure(skin_cell_mm: float = 4.2, cavity_cell_mm: float = 9.0) -> Figure:
-    """Return the figure; larger sampling cells give the same joints on a plainer skin."""
-    foot = Plane.through((0.0, 0.0, 0.0), (0.0, 0.0, 1.0))
-    whole = level_set(otter.skin, otter.LOW, otter.HIGH, skin_cell_mm) - lantern.seat_relief()
-    cavity = level_set(cavity_field, otter.LOW, otter.HIGH, cavity_cell_mm).simplify(0.05)
-    foot_cut = _foot_cut(foot)
-    cells, rings = _cells(whole, cavity, foot_cut)
+def build_figure(skin_cell_mm: float = 4.6, head_cell_mm: float = 3.0, cavity_cell_mm: float = 9.0) -> Figure:
+    """Return the figure; larger sampling cells give the same parts and joints on a plainer skin."""
+    whole = level_set(otter.skin, posture.LOW, posture.HIGH, skin_cell_mm) - lantern.seat_relief()
+    head = level_set(otter.head_skin, posture.HEAD_LOW, posture.HEAD_HIGH, head_cell_mm)
+    cavity = level_set(otter.hollow, posture.LOW, posture.HIGH, cavity_cell_mm).simplify(0.05)
+    foot_cut = _foot_cut()
+    cells, rings = _cells(whole, head, cavity, foot_cut)
     hatch = hatches.cut_hatch(cells[hatches.TORSO])
     parts = {name: cell.part() for name, cell in cells.items()}
     parts[hatches.TORSO] = hatch.torso
@@ -50,18 +48,18 @@ def build_figure(skin_cell_mm: float = 4.2, cavity_cell_mm: float = 9.0) -> Figu
     parts |= lantern.pieces()
     parts[timber.NAME] = timber.timber_base()
 
-    joinery = Joinery(parts=parts, sides={name: cell.sides for name, cell in cells.items()}, body=whole)
+    joinery = Joinery(
+        parts=parts,
+        sides={name: cell.sides for name, cell in cells.items()},
+        bodies=(_neck().split(whole)[1], _neck().split(head)[0]),
+    )
     for cut in layout.cuts():
         joinery.bolt_cut(cut, rings[cut.name].lines)
     joinery.bolt_down(foot_cut, rings[foot_cut.name].lines)
     for tie in lantern.ties(PAW):
         joinery.tie(tie)
-    joinery.bond(
-        "hatch panel", hatches.TORSO, hatch.seat, hatches.seam_length_mm(hatch, cells[hatches.TORSO].outer)
-    )
-    finished = {
-        name: whole_body(name, solid).simplify(_CLEAN_MM) for name, solid in joinery.drilled().items()
-    }
+    joinery.bond("hatch panel", hatches.TORSO, hatch.seat, hatches.seam_length_mm(hatch, cells[hatches.TORSO].outer))
+    finished = {name: whole_body(name, solid).simplify(_CLEAN_MM) for name, solid in joinery.drilled().items()}
     materials = {name: TIMBER if name == timber.NAME else PRINTED for name in finished}
     return Figure(parts=finished, joints=joinery.joints, materials=materials)
 
@@ -81,25 +79,14 @@ def whole_body(name: str, solid: Manifold) -> Manifold:
     return body
 
 
-def cavity_field(points: np.ndarray) -> np.ndarray:
-    """Return the signed distance to the inner wall: the plain form, set back by the wall thickness.
-
-    The form's values are divided by the length of their gradient, so that the wall is equally thick where
-    blends and ellipsoids stretch them.
-    """
-    value = otter.form(points)
-    close = np.abs(value) < 40.0
-    step = 0.5
-    there = points[close]
-    slope = [(otter.form(there + step * e) - otter.form(there - step * e)) / (2.0 * step) for e in np.eye(3)]
-    value[close] /= np.maximum(np.linalg.norm(slope, axis=0), 0.4)
-    return value + WALL_MM
+def _neck() -> Plane:
+    return Plane.through((0.0, 0.0, layout.NECK_MM), (0.0, 0.0, 1.0))
 
 
-def _foot_cut(plane: Plane) -> Cut:
+def _foot_cut() -> Cut:
     return Cut(
         name="foot",
-        plane=plane,
+        plane=Plane.through((0.0, 0.0, 0.0), (0.0, 0.0, 1.0)),
         window=layout.EVERYWHERE,
         bolting=layout.M10,
         splits=(),
@@ -108,13 +95,18 @@ def _foot_cut(plane: Plane) -> Cut:
     )
 
 
-def _cells(whole: Manifold, cavity: Manifold, foot_cut: Cut) -> tuple[dict[str, Cell], dict[str, Ring]]:
-    """Return all cells, standing on the deck, and the rings of all cuts, the foot's included."""
+def _cells(whole: Manifold, head: Manifold, cavity: Manifold, foot_cut: Cut) -> tuple[dict[str, Cell], dict[str, Ring]]:
+    """Return all cells, standing on the deck, and the rings of all cuts, the foot's included.
+
+    `head` is the finer sampling of the same skin: it takes the head's place once the neck is cut.
+    """
     foot_ring = ring(cavity, foot_cut)
     above, _ = foot_cut.plane.split(whole)
-    cells, rings = cut_figure(above, cavity, foot_ring.solid + lantern.seat_flange(), layout.cuts())
-    rings[foot_cut.name] = foot_ring
+    otter_cell = Cell(outer=above, hollow=cavity - foot_ring.solid - lantern.seat_flange(), cavity=cavity)
+    cells, limb_rings = cut_cells({"otter": otter_cell}, cavity, layout.cuts_above_body())
+    cells["head"] = replace(cells["head"], outer=_neck().split(head)[0])
+    cells, body_rings = cut_cells(cells, cavity, layout.cuts_of_head_and_body())
     gap = Plane.through((0.0, 0.0, layout.TOE_GAP_MM), (0.0, 0.0, 1.0))
     for name in ("toes left", "toes right"):
         cells[name] = replace(cells[name], outer=gap.split(cells[name].outer)[0])
-    return cells, rings
+    return cells, {foot_cut.name: foot_ring, **limb_rings, **body_rings}

@@ -1,4 +1,4 @@
-"""Which pieces do the cuts leave, each as its full outer body and the cavity inside it?"""
+"""Which pieces the cuts leave, each as its full outer body and the cavity inside it."""
 
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
@@ -36,20 +36,20 @@ class Cell:
         return self.outer - self.hollow
 
 
-def cut_figure(
-    outer: Manifold, cavity: Manifold, foot: Manifold, cuts: Iterable[Cut]
-) -> tuple[dict[str, Cell], dict[str, Ring]]:
-    """Return the cells by name and the flange ring of every cut.
+def cut_cells(cells: dict[str, Cell], cavity: Manifold, cuts: Iterable[Cut]) -> tuple[dict[str, Cell], dict[str, Ring]]:
+    """Return the cells after some cuts, and the flange ring of each of those cuts.
 
     Parameters
     ----------
-    outer, cavity : Manifold
-        The whole figure and the whole cavity; each cut's outline is taken from the whole cavity, so that a ring
-        runs on straight where another cut has already opened the shell.
-    foot : Manifold
-        The flange on which the figure stands, taken out of the hollow first.
+    cells : dict of str to Cell
+        What there is before; left as it is.
+    cavity : Manifold
+        The whole cavity; each cut's outline is taken from it, so that a ring runs on straight where another cut
+        has already opened the shell.
+    cuts : iterable of Cut
+        Made in this order.
     """
-    cells = {"otter": Cell(outer=outer, hollow=cavity - foot, cavity=cavity)}
+    cells = dict(cells)
     rings = {}
     for cut in cuts:
         found = ring(cavity, cut)
@@ -81,7 +81,6 @@ def _split_solid(solid: Manifold, cut: Cut, past_mm: float) -> tuple[Manifold, M
         return cut.plane.moved(-past_mm).split(solid)[0], cut.plane.moved(past_mm).split(solid)[1]
     boxes = [window.box() for window in cut.beyond]
     front, back = (
-        Manifold.batch_boolean([cut.plane.moved(by).split(box)[0], *boxes], OpType.Add)
-        for by in (-past_mm, past_mm)
+        Manifold.batch_boolean([cut.plane.moved(by).split(box)[0], *boxes], OpType.Add) for by in (-past_mm, past_mm)
     )
     return solid ^ front, solid - back

@@ -9,9 +9,7 @@ from manifold3d import Manifold
 from demo.figure.truth import Joint, as_record
 
 
-def write_figure(
-    folder: Path, parts: dict[str, Manifold], joints: list[Joint], materials: dict[str, str]
-) -> None:
+def write_figure(folder: Path, parts: dict[str, Manifold], joints: list[Joint], materials: dict[str, str]) -> None:
     """Write ``parts/*.stl`` and ``truth.json`` into `folder`; STL files of an earlier run are replaced."""
     part_folder = folder / "parts"
     part_folder.mkdir(parents=True, exist_ok=True)
@@ -36,8 +34,6 @@ def stl_bytes(name: str, solid: Manifold) -> bytes:
     corners = np.asarray(mesh.vert_properties)[:, :3][np.asarray(mesh.tri_verts).astype(np.int64)]
     normals = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     normals /= np.maximum(np.linalg.norm(normals, axis=1, keepdims=True), 1e-12)
-    record = np.zeros(
-        len(corners), dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")]
-    )
+    record = np.zeros(len(corners), dtype=[("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("spare", "<u2")])
     record["normal"], record["corners"] = normals, corners
     return name.encode("ascii")[:80].ljust(80) + np.uint32(len(corners)).tobytes() + record.tobytes()

@@ -1,4 +1,4 @@
-"""Which ring does a cut get on its inner wall, and where do its bolts go?
+"""Which ring a cut gets on its inner wall, and where its bolts go.
 
 The ring follows the cavity's outline at the cut, equally thick on both sides; the bolts stand on a line inside it.
 """
@@ -18,6 +18,7 @@ _SMOOTH_MM = 0.15  # sampling steps of the cavity are not worth a corner on the 
 _TOOL_MM = 80.0  # free length in front of a screw head
 _NUT_ROOM_MM = 26.0  # free length in front of a nut: the nut, its washer and two fingertips
 _END_MM = 44.0  # from a seam crossing to the first bolt: clears the other flange, its washers and a socket
+_APART_MM = 64.0  # two bolts closer than this carry no more than one, and their sockets get in each other's way
 _SLIDE_MM = tuple(side * step for step in range(0, 57, 7) for side in (1, -1))
 
 
@@ -87,7 +88,7 @@ def bolt_places(
     Raises
     ------
     NoRoomError
-        When the joint would get fewer than two bolts.
+        When no bolt fits; a short quarter of a ring may do with one.
     """
     # The face is narrower than the flange where another cut passes; both edges keep 1.5 hole diameters of material.
     inner = face.offset(-1.5 * cut.bolting.hole_mm * 0.93)
@@ -96,10 +97,10 @@ def bolt_places(
         for run, is_closed in _runs(line, inner):
             for wanted in _spread_mm(len(run), is_closed, cut.pitch_mm):
                 place = _free_place(cut, run, wanted, is_closed, is_free)
-                if place is not None and all(np.hypot(*np.subtract(place.at, p.at)) > 45.0 for p in places):
+                if place is not None and all(np.hypot(*np.subtract(place.at, p.at)) > _APART_MM for p in places):
                     places.append(place)
-    if len(places) < 2:
-        raise NoRoomError(f"{cut.name}: {len(places)} bolts fit between two parts")
+    if not places:
+        raise NoRoomError(f"{cut.name}: no bolt fits between two parts that face each other there")
     return places
 
 
@@ -164,9 +165,7 @@ def _free_place(
     return None
 
 
-def tool_rooms(
-    plane: Plane, at: tuple[float, float], bolting: Bolting, head_in_front: bool
-) -> list[Manifold]:
+def tool_rooms(plane: Plane, at: tuple[float, float], bolting: Bolting, head_in_front: bool) -> list[Manifold]:
     """Return the room that a socket needs on the head and a hand or spanner on the nut."""
     # The seat itself is left out by a hair, or touching faces would count as meeting.
     seat = bolting.thick_mm + 0.05

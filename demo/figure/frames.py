@@ -37,10 +37,7 @@ class Plane:
     def axes(self) -> Vector:
         """Rows: local x, local y, normal, each of length 1 in figure coordinates."""
         n = np.asarray(self.normal)
-        if abs(n[2]) > 0.99:
-            x = np.array([1.0, 0.0, 0.0]) - n[0] * n
-        else:
-            x = np.cross([0.0, 0.0, 1.0], n)
+        x = np.cross((0.0, 1.0, 0.0) if abs(n[2]) > 0.99 else (0.0, 0.0, 1.0), n)
         x /= np.linalg.norm(x)
         return np.stack([x, np.cross(n, x), n])
 

@@ -12,7 +12,7 @@ from demo.figure.flanges import Place, bolt_places, drill, nut_pocket
 from demo.figure.frames import Plane, circle
 from demo.figure.lantern import Tie, bolt_points
 from demo.figure.layout import Cut
-from demo.figure.truth import Bolt, Joint, common_face, seam_length_mm
+from demo.figure.truth import BESIDE_MM, Bolt, Joint, common_face, seam_length_mm
 
 _LEAST_FACE_MM2 = 300.0  # smaller common faces are chance contact of two parts at a crossing
 _FREE_MM3 = 2.0  # sampling noise of a tool's room against a wall
@@ -28,19 +28,19 @@ class Joinery:
         Parts without holes; left as they are.
     sides : dict of str to frozenset
         For each part that was cut from the figure, the sides of the cuts on which it lies.
-    body : Manifold
-        The whole figure, for the seam's length on the skin.
+    bodies : tuple of Manifold
+        The uncut figure, for the seam's length on the skin; in pieces where its skin was sampled differently.
     """
 
     parts: dict[str, Manifold]
     sides: dict[str, frozenset[tuple[str, str]]]
-    body: Manifold
+    bodies: tuple[Manifold, ...]
     joints: list[Joint] = field(default_factory=list)
     _drillings: dict[str, list[Manifold]] = field(default_factory=dict)
 
     def bolt_cut(self, cut: Cut, lines: tuple[NDArray[np.float64], ...]) -> None:
         """Bolt and bond every pair of parts that were parted by a cut and face each other there."""
-        outline = cut.plane.section(self.body)
+        outline = self._skin_outline(cut)
         for front, back in product(self._on_side(cut, "front"), self._on_side(cut, "back")):
             face = common_face(self.parts[front], self.parts[back], cut.plane)
             if face.area() >= _LEAST_FACE_MM2:
@@ -49,7 +49,7 @@ class Joinery:
 
     def bolt_down(self, cut: Cut, lines: tuple[NDArray[np.float64], ...]) -> None:
         """Bolt every part that stands on the base through the deck, heads inside the figure."""
-        outline = cut.plane.section(self.body)
+        outline = self._skin_outline(cut)
         for front in sorted(self.sides):
             face = common_face(self.parts[front], self.parts[timber.NAME], cut.plane)
             if face.area() >= _LEAST_FACE_MM2:
@@ -68,9 +68,7 @@ class Joinery:
     def bond(self, front: str, back: str, plane: Plane, seam_mm: float) -> None:
         """Join two parts by adhesive alone."""
         area = common_face(self.parts[front], self.parts[back], plane).area()
-        self.joints.append(
-            Joint(parts=(front, back), method="bonded", bond_area_mm2=area, seam_mm=seam_mm, bolts=())
-        )
+        self.joints.append(Joint(parts=(front, back), method="bonded", bond_area_mm2=area, seam_mm=seam_mm, bolts=()))
 
     def drilled(self) -> dict[str, Manifold]:
         """Return all parts with their holes and nut pockets."""
@@ -79,12 +77,18 @@ class Joinery:
             for name, part in self.parts.items()
         }
 
+    def _skin_outline(self, cut: Cut) -> CrossSection:
+        """Return the outline at a cut of the uncut figure: where the skin on both sides agrees."""
+        front, back = (
+            CrossSection.batch_boolean([cut.plane.section(body, side * BESIDE_MM) for body in self.bodies], OpType.Add)
+            for side in (1.0, -1.0)
+        )
+        return front ^ back
+
     def _on_side(self, cut: Cut, side: str) -> list[str]:
         return sorted(name for name, sides in self.sides.items() if (cut.name, side) in sides)
 
-    def _close(
-        self, cut: Cut, pair: tuple[str, str], method: str, places: list[Place], seam_mm: float
-    ) -> None:
+    def _close(self, cut: Cut, pair: tuple[str, str], method: str, places: list[Place], seam_mm: float) -> None:
         """Record a joint and the drilling it needs."""
         size, plane = cut.bolting, cut.plane
         below_mm = timber.DECK_MM if timber.NAME in pair else size.thick_mm
@@ -96,9 +100,7 @@ class Joinery:
             pockets = [nut_pocket(plane, place.at, size, cut.nuts == "front") for place in places]
             self._drillings.setdefault(captive, []).extend(pockets)
         face = common_face(self.parts[pair[0]], self.parts[pair[1]], plane)
-        face -= CrossSection.batch_boolean(
-            [circle(size.hole_mm / 2.0, place.at) for place in places], OpType.Add
-        )
+        face -= CrossSection.batch_boolean([circle(size.hole_mm / 2.0, place.at) for place in places], OpType.Add)
         bolts = tuple(
             Bolt(
                 at=as_triple(plane.point(*place.at)),
@@ -109,9 +111,7 @@ class Joinery:
             )
             for place in places
         )
-        self.joints.append(
-            Joint(parts=pair, method=method, bond_area_mm2=face.area(), seam_mm=seam_mm, bolts=bolts)
-        )
+        self.joints.append(Joint(parts=pair, method=method, bond_area_mm2=face.area(), seam_mm=seam_mm, bolts=bolts))
 
     def _is_free(self, room: Manifold, ignored: str | None = None) -> bool:
         """Say whether a tool's room meets no part."""

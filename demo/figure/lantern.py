@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from manifold3d import CrossSection, Manifold
 
-from demo.figure import otter
+from demo.figure import posture
 from demo.figure.frames import Plane, Window, circle
 from demo.figure.layout import M6, Cut
 
@@ -34,7 +34,7 @@ class Tie:
 
 def axis_origin(height_mm: float = 0.0) -> tuple[float, float, float]:
     """Return the point of the lantern's axis at a height above the seat."""
-    return (otter.RIGHT_PALM[0], otter.RIGHT_PALM[1], otter.SEAT_Z + height_mm)
+    return (posture.RIGHT_PALM[0], posture.RIGHT_PALM[1], posture.SEAT_Z + height_mm)
 
 
 def pieces() -> dict[str, Manifold]:
@@ -50,9 +50,7 @@ def pieces() -> dict[str, Manifold]:
 
 def seat_relief() -> Manifold:
     """Return what is taken off the paw so that the lantern stands flat."""
-    return Plane.through(axis_origin(), (0, 0, 1)).prism(
-        circle(otter.SEAT_RADIUS_MM, segments=SEGMENTS), 0.0, 30.0
-    )
+    return Plane.through(axis_origin(), (0, 0, 1)).prism(circle(posture.SEAT_RADIUS_MM, segments=SEGMENTS), 0.0, 30.0)
 
 
 def seat_flange() -> Manifold:
@@ -124,21 +122,13 @@ def _base() -> Manifold:
             (0, 82),
         ]
     )
-    inside = _turned(
-        [(0, 10), (64, 10), (64, 42), (80, 52), (106, 64), (106, 72), (80, 72), (80, 83), (0, 83)]
-    )
-    return (
-        outside
-        - inside
-        - Manifold.cylinder(40.0, CABLE_RADIUS_MM, circular_segments=SEGMENTS).translate((0, 0, -5))
-    )
+    inside = _turned([(0, 10), (64, 10), (64, 42), (80, 52), (106, 64), (106, 72), (80, 72), (80, 83), (0, 83)])
+    return outside - inside - Manifold.cylinder(40.0, CABLE_RADIUS_MM, circular_segments=SEGMENTS).translate((0, 0, -5))
 
 
 def _body() -> Manifold:
     low, high = BASE_TOP_MM, BODY_TOP_MM
-    shell = _turned(
-        [(RING_RADIUS_MM, low), (WALL_RADIUS_MM, low), (WALL_RADIUS_MM, high), (RING_RADIUS_MM, high)]
-    )
+    shell = _turned([(RING_RADIUS_MM, low), (WALL_RADIUS_MM, low), (WALL_RADIUS_MM, high), (RING_RADIUS_MM, high)])
     shell -= _turned(
         [
             (0, low + 10),
@@ -151,12 +141,10 @@ def _body() -> Manifold:
     for turn in range(4):
         opening = arch.extrude(80.0).rotate((90.0, 0.0, 0.0)).translate((0.0, -60.0, (low + high) / 2.0))
         shell -= opening.rotate((0.0, 0.0, 90.0 * turn))
-        post = Manifold.cylinder(high - low, 9.0, circular_segments=32).translate(
-            (WALL_RADIUS_MM + 1.0, 0.0, low)
+        post = Manifold.cylinder(high - low, 9.0, circular_segments=32).translate((WALL_RADIUS_MM + 1.0, 0.0, low))
+        post -= Manifold.cylinder(high - low + 2.0, INNER_RADIUS_MM + 3.0, circular_segments=SEGMENTS).translate(
+            (0.0, 0.0, low - 1.0)
         )
-        post -= Manifold.cylinder(
-            high - low + 2.0, INNER_RADIUS_MM + 3.0, circular_segments=SEGMENTS
-        ).translate((0.0, 0.0, low - 1.0))
         shell += post.rotate((0.0, 0.0, 45.0 + 90.0 * turn))
     return shell
 

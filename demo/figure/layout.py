@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from demo.figure import otter
+from demo.figure import posture
 from demo.figure.frames import Plane, Triple, Window
 
 
@@ -37,18 +37,13 @@ class Bolting:
     inset_mm: float
 
 
-M6 = Bolting(
-    hole_mm=6.6, socket_mm=15.0, flats_mm=10.2, pocket_mm=4.0, thick_mm=10.0, wide_mm=27.0, inset_mm=14.5
-)
-M8 = Bolting(
-    hole_mm=9.0, socket_mm=20.0, flats_mm=13.3, pocket_mm=4.0, thick_mm=10.0, wide_mm=30.0, inset_mm=15.5
-)
+M6 = Bolting(hole_mm=6.6, socket_mm=15.0, flats_mm=10.2, pocket_mm=4.0, thick_mm=10.0, wide_mm=27.0, inset_mm=14.5)
+M8 = Bolting(hole_mm=9.0, socket_mm=20.0, flats_mm=13.3, pocket_mm=4.0, thick_mm=10.0, wide_mm=30.0, inset_mm=15.5)
 # Where the wall bends away from the screw's axis, the bolt line stands further in: 80 mm of socket must clear it.
-M8_BENT = replace(M8, wide_mm=43.0, inset_mm=28.5)
-M8_ROUND = replace(M8, wide_mm=48.0, inset_mm=34.0)
-M10 = Bolting(
-    hole_mm=11.0, socket_mm=24.0, flats_mm=17.0, pocket_mm=0.0, thick_mm=12.0, wide_mm=42.0, inset_mm=22.0
-)
+M8_BENT = replace(M8, wide_mm=45.5, inset_mm=31.0)
+M8_NECK = replace(M8, wide_mm=37.0, inset_mm=22.5)
+M8_ROUND = replace(M8, wide_mm=46.0, inset_mm=31.5)
+M10 = Bolting(hole_mm=11.0, socket_mm=24.0, flats_mm=17.0, pocket_mm=0.0, thick_mm=12.0, wide_mm=42.0, inset_mm=22.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,7 +74,17 @@ TOE_GAP_MM = 3.0  # toes stay clear of the deck so that rain drains from under t
 
 def cuts() -> tuple[Cut, ...]:
     """Return all cuts of the otter in the order in which they are made."""
-    return (*_arm_cuts(), *_tail_cuts(), *_head_cuts(), *_toe_cuts(), *_trunk_cuts())
+    return (*cuts_above_body(), *cuts_of_head_and_body())
+
+
+def cuts_above_body() -> tuple[Cut, ...]:
+    """Return the cuts that take off the arms, the tail and, last, the head."""
+    return (*_arm_cuts(), *_tail_cuts(), _neck_cut())
+
+
+def cuts_of_head_and_body() -> tuple[Cut, ...]:
+    """Return the cuts that follow: through the head, the feet and the trunk."""
+    return (_face_cut(), *_toe_cuts(), *_trunk_cuts())
 
 
 def _around(centre: Triple | np.ndarray, half: Triple) -> Window:
@@ -90,14 +95,14 @@ def _around(centre: Triple | np.ndarray, half: Triple) -> Window:
 def _arm_cuts() -> list[Cut]:
     found = []
     for side, name, elbow, wrist in (
-        (-1.0, "right", otter.RIGHT_ELBOW, otter.RIGHT_WRIST),
-        (1.0, "left", otter.LEFT_ELBOW, otter.LEFT_WRIST),
+        (-1.0, "right", posture.RIGHT_ELBOW, posture.RIGHT_WRIST),
+        (1.0, "left", posture.LEFT_ELBOW, posture.LEFT_WRIST),
     ):
-        shoulder = (side * otter.SHOULDER_X, otter.SHOULDER_Y, otter.SHOULDER_Z)
+        shoulder = (side * posture.SHOULDER_X, posture.SHOULDER_Y, posture.SHOULDER_Z)
         centre = np.add(shoulder, 0.53 * np.subtract(elbow, shoulder))
         x = (-600.0, -200.0) if side < 0 else (200.0, 600.0)
         inward = (-600.0, 0.0) if side < 0 else (0.0, 600.0)
-        outward = (-600.0, -235.0) if side < 0 else (235.0, 600.0)
+        outward = (-600.0, -220.0) if side < 0 else (220.0, 600.0)
         found.append(
             Cut(
                 name=f"{name} shoulder",
@@ -142,11 +147,11 @@ def _tail_cuts() -> list[Cut]:
         (2.5, "tail", "tail rest", "tail root"),
         (4.15, "tail rest", "tail tip", "tail middle"),
     ):
-        centre = otter.TAIL_LINE(at)
+        centre = posture.TAIL_LINE(at)
         found.append(
             Cut(
                 name=f"{back} to {front}",
-                plane=Plane.through(centre, otter.TAIL_LINE(at, 1)),
+                plane=Plane.through(centre, posture.TAIL_LINE(at, 1)),
                 window=_around(centre, (450.0, 320.0, 260.0)),
                 bolting=M6,
                 splits=((piece, front, back),),
@@ -157,25 +162,27 @@ def _tail_cuts() -> list[Cut]:
     return found
 
 
-def _head_cuts() -> list[Cut]:
-    neck = Cut(
+def _neck_cut() -> Cut:
+    return Cut(
         name="neck",
         plane=Plane.through((0.0, 0.0, NECK_MM), (0.0, 0.0, 1.0)),
         window=EVERYWHERE,
-        bolting=M8,
+        bolting=M8_NECK,
         splits=(("otter", "head", "otter"),),
         nuts="front",
         pitch_mm=105.0,
     )
-    face = Cut(
+
+
+def _face_cut() -> Cut:
+    return Cut(
         name="face",
-        plane=Plane.through((0.0, -22.0, 1900.0), (0.0, -0.985, -0.174)),
+        plane=Plane.through((0.0, -38.0, 1900.0), (0.0, -0.985, 0.174)),
         window=EVERYWHERE,
         bolting=M8_ROUND,
         splits=(("head", "head front", "head back"),),
-        nuts="back",
+        nuts="front",
     )
-    return [neck, face]
 
 
 def _toe_cuts() -> list[Cut]:
@@ -183,9 +190,7 @@ def _toe_cuts() -> list[Cut]:
         Cut(
             name=f"{name} toes",
             plane=Plane.through((side * 132.0, -155.0, 50.0), (side * 0.03, -1.0, 0.0)),
-            window=Window(
-                low=(min(0.0, side * 320.0), -500.0, -60.0), high=(max(0.0, side * 320.0), -100.0, 176.0)
-            ),
+            window=Window(low=(min(0.0, side * 320.0), -500.0, -60.0), high=(max(0.0, side * 320.0), -100.0, 176.0)),
             bolting=M6,
             splits=(("otter", f"toes {name}", "otter"),),
             nuts="front",

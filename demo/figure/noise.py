@@ -30,18 +30,21 @@ def gradient_noise(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return total
 
 
-def strokes(
+def tufts(
     points: NDArray[np.float64], along: tuple[float, float, float], width_mm: float, length_mm: float
 ) -> NDArray[np.float64]:
-    """Return ridges of about 0 to 1 that run along `along`, `width_mm` apart and `length_mm` long."""
+    """Return rounded tufts of hair of about 0 to 1 with sharp grooves between them, lying along `along`."""
+    local = _combed(points, along) / (width_mm, width_mm, length_mm)
+    return np.minimum(2.4 * np.abs(gradient_noise(local)), 1.2)
+
+
+def _combed(points: NDArray[np.float64], along: tuple[float, float, float]) -> NDArray[np.float64]:
+    """Return coordinates (mm) whose third axis is `along`, wandering slowly sideways like hair that is not combed."""
     e3 = np.asarray(along) / np.linalg.norm(along)
-    seed = np.array([1.0, 0.0, 0.0]) if abs(e3[0]) < 0.8 else np.array([0.0, 1.0, 0.0])
-    e1 = np.cross(e3, seed)
+    e1 = np.cross(e3, (1.0, 0.0, 0.0) if abs(e3[0]) < 0.8 else (0.0, 1.0, 0.0))
     e1 /= np.linalg.norm(e1)
-    e2 = np.cross(e3, e1)
-    local = np.stack([points @ e1 / width_mm, points @ e2 / width_mm, points @ e3 / length_mm], axis=1)
-    # A slow sideways wander keeps the strokes from looking combed by a machine.
-    wander = gradient_noise(points / 90.0 + 17.3)
-    local[:, 0] += 1.1 * wander
-    local[:, 1] -= 0.9 * wander
-    return 1.0 - 2.2 * np.abs(gradient_noise(local))
+    local = points @ np.stack([e1, np.cross(e3, e1), e3], axis=1)
+    wander = gradient_noise(points / 85.0 + 17.3)
+    local[:, 0] += 20.0 * wander
+    local[:, 1] -= 17.0 * wander
+    return local

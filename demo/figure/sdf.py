@@ -11,10 +11,10 @@ from numpy.typing import NDArray
 Points = NDArray[np.float64]
 Values = NDArray[np.float64]
 
+FAR_MM = 80.0  # stands in for "not near": farther than any blend reaches
 
-def ellipsoid(
-    points: Points, centre: tuple[float, float, float], radii: tuple[float, float, float]
-) -> Values:
+
+def ellipsoid(points: Points, centre: tuple[float, float, float], radii: tuple[float, float, float]) -> Values:
     """Return the distance to an axis-aligned ellipsoid, first-order exact at its surface."""
     return ellipsoid_at(points - np.asarray(centre), np.asarray(radii))
 

@@ -16,9 +16,7 @@ ANCHOR_INSET_MM = 45.0
 
 def timber_base() -> Manifold:
     """Return the base with its anchor holes; the figure's own bolt holes are drilled later."""
-    deck = Manifold.cube((SIDE_MM, SIDE_MM, DECK_MM)).translate(
-        (-SIDE_MM / 2, MIDDLE_Y_MM - SIDE_MM / 2, -DECK_MM)
-    )
+    deck = Manifold.cube((SIDE_MM, SIDE_MM, DECK_MM)).translate((-SIDE_MM / 2, MIDDLE_Y_MM - SIDE_MM / 2, -DECK_MM))
     base = deck
     for side in (-1.0, 1.0):
         skid = Manifold.cube((SKID_WIDE_MM, SIDE_MM, SKID_HIGH_MM))

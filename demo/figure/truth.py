@@ -10,7 +10,7 @@ from manifold3d import CrossSection, Manifold
 
 from demo.figure.frames import Plane
 
-_BESIDE_MM = 0.01  # sections are taken this far inside each part: on the plane itself 'inside' is undecided
+BESIDE_MM = 0.01  # sections are taken this far inside each part: on the plane itself 'inside' is undecided
 _EDGE_MM = 0.02  # width of the strip whose area measures the length of the skin line
 
 
@@ -38,7 +38,7 @@ class Joint:
 
 def common_face(front: Manifold, back: Manifold, plane: Plane) -> CrossSection:
     """Return the area in which two parts face each other at a plane, in its local coordinates."""
-    return plane.section(front, _BESIDE_MM) ^ plane.section(back, -_BESIDE_MM)
+    return plane.section(front, BESIDE_MM) ^ plane.section(back, -BESIDE_MM)
 
 
 def seam_length_mm(face: CrossSection, body_outline: CrossSection) -> float:
