@@ -112,7 +112,8 @@ def _panel(day: int, bars: Sequence[_Bar], benches: Sequence[str], crew: Crew, w
     while hour <= crew.day_end_h:
         x = across(day * DAY_MIN + hour * 60)
         pieces.append(
-            f'<line x1="{x:.2f}" y1="{HEAD_MM - 1:.2f}" x2="{x:.2f}" y2="{bottom:.2f}" stroke="#cfccc4" stroke-width="0.2"/>'
+            f'<line x1="{x:.2f}" y1="{HEAD_MM - 1:.2f}" x2="{x:.2f}" y2="{bottom:.2f}" '
+            f'stroke="#cfccc4" stroke-width="0.2"/>'
             f'<text x="{x:.2f}" y="{HEAD_MM - 2:.2f}" font-size="2.9" text-anchor="middle" fill="#55554f">'
             f"{clock_text(hour)[:2]}</text>"
         )

@@ -69,6 +69,7 @@ def before_page(source: Source) -> BeforePage:
     return BeforePage(
         job=job,
         facts=_people_and_time(source),
+        conditions=_conditions(source),
         tools=tool_rows(source),
         protection=protection_rows(source),
         cautions=book_cautions(source),
@@ -90,18 +91,22 @@ def _lines(source: Source, key: str) -> tuple[str, ...]:
 def _people_and_time(source: Source) -> tuple[Pair, ...]:
     words, plan, crew = source.words, source.plan, source.settings.crew
     needed = max((step.lift.people for step in plan.steps if step.lift), default=0)
-    hoists = [step.number for step in plan.steps if step.lift and step.lift.people == 0 and step.moves]
     heaviest = max((step.lift.mass_kg for step in plan.steps if step.lift), default=0.0)
     work = sum(step.minutes for step in plan.steps)
     benches = sorted({step.bench for step in plan.steps})
-    rows = [
+    return (
         (words("before.people"), words("before.people_value", count=max(crew.people, needed))),
         (words("before.work"), quantities.duration(work)),
         (words("before.days"), words.count("before.days_value", days_of(source))),
         (words("before.benches"), words("before.benches_value", count=len(benches), names=", ".join(benches))),
         (words("before.heaviest"), quantities.mass(heaviest)),
-        (words("before.temperature"), _temperatures(source)),
-    ]
+    )
+
+
+def _conditions(source: Source) -> tuple[Pair, ...]:
+    words, steps = source.words, source.plan.steps
+    rows = [(words("before.temperature"), _temperatures(source))]
+    hoists = [step.number for step in steps if step.lift and step.lift.people == 0 and step.moves]
     if hoists:
         rows.append((words("before.hoist"), words("before.hoist_value", steps=words.listed(hoists))))
     return tuple(rows)

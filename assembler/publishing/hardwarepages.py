@@ -42,15 +42,20 @@ def hardware_page(source: Source) -> HardwarePage:
     )
 
 
-def piece_rows(words: Words, lines: Iterable[HardwareLine]) -> tuple[PieceRow, ...]:
-    """Hardware lines as printed: screws, then washers, then nuts."""
+def sorted_lines(lines: Iterable[HardwareLine]) -> list[HardwareLine]:
+    """Hardware lines by joint, then screws, washers, nuts."""
 
     def key(line: HardwareLine) -> tuple[object, ...]:
         kind = KINDS.index(line.kind) if line.kind in KINDS else len(KINDS)
         return (natural_key(line.joint), kind, natural_key(line.item), line.length_mm, line.torque_nm)
 
+    return sorted(lines, key=key)
+
+
+def piece_rows(words: Words, lines: Iterable[HardwareLine]) -> tuple[PieceRow, ...]:
+    """Hardware lines as printed in the bag list."""
     return tuple(
-        PieceRow(count=str(line.count), name=piece_name(words, line), item=line.item) for line in sorted(lines, key=key)
+        PieceRow(count=str(line.count), name=piece_name(words, line), item=line.item) for line in sorted_lines(lines)
     )
 
 
@@ -109,8 +114,8 @@ def _longest_handling(source: Source, name: str) -> str:
 def finish_of(source: Source) -> tuple[FinishQuantity, ...]:
     """Work, product and wait of each operation of the route.
 
-    The outer skin is an estimate, and the page calls it one: half of the surface of the printed hollow parts, less their
-    mating faces.
+    The outer skin is an estimate, and the page calls it one: half of the surface of the printed hollow parts, less
+    their mating faces.
     """
     seam_mm = sum(joint.seam_mm for joint in source.plan.joints)
     return finish_quantities(source.settings.finish, seam_mm, skin_mm2(source))

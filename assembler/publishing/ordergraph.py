@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
-from assembler.figure.ids import natural_key
+from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
 from assembler.publishing.pages import Diagram
 from assembler.publishing.words import Words
@@ -46,7 +46,7 @@ def order_diagrams(plan: Plan, words: Words) -> tuple[Diagram, ...]:
     return tuple(_page(plan, words, benches, spots, page) for page in range(pages))
 
 
-def _page(plan: Plan, words: Words, benches: Sequence[str], spots: dict[str, _Spot], page: int) -> Diagram:
+def _page(plan: Plan, words: Words, benches: Sequence[str], spots: Mapping[StepNumber, _Spot], page: int) -> Diagram:
     here = [step for step in plan.steps if spots[step.number].page == page]
     height = TOP_MM + ROW_MM * len(here) + 2
     text_x = LANE_MM * len(benches) + 6
@@ -76,7 +76,7 @@ def _lanes(benches: Sequence[str], words: Words, height: float) -> str:
     return "".join(pieces)
 
 
-def _branches(step: Step, spots: dict[str, _Spot], page: int) -> list[str]:
+def _branches(step: Step, spots: Mapping[StepNumber, _Spot], page: int) -> list[str]:
     """Lines from each step that has to be done before: straight in a lane, bent between lanes, dashed for a wait."""
     waits = {gate.step for gate in step.gates}
     end = spots[step.number]

@@ -102,6 +102,7 @@ class BeforePage:
 
     job: tuple[str, ...]
     facts: tuple[Pair, ...]
+    conditions: tuple[Pair, ...]
     tools: tuple[Pair, ...]
     protection: tuple[Pair, ...]
     cautions: tuple[Caution, ...]
@@ -181,7 +182,7 @@ class PieceRow:
     name: str
     """What it is called at the bench ('screw M8 × 40')."""
     item: str
-    """Full designation."""
+    """Full designation; on a step page the standard alone follows the name."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,15 +248,15 @@ class GateLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TighteningCard:
-    """The bolts of one joint, in the order in which they are tightened."""
+class Strip:
+    """Up to twelve bolts side by side."""
 
-    joint: str
-    title: str
-    strips: tuple[tuple[Pair, ...], ...]
-    """Strips of at most ten: order number and bolt id."""
+    heads: tuple[tuple[str, int], ...]
+    """Joints, and how many of the bolts below belong to each."""
+    bolts: tuple[Pair, ...]
+    """Order number and bolt id."""
     rounds: tuple[str, ...]
-    limit: str
+    """What each round of tightening is."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -328,12 +329,13 @@ class StepPage:
     parts: tuple[PartRow, ...]
     bags: tuple[StepBag, ...]
     cautions: tuple[Caution, ...]
-    cards: tuple[TighteningCard, ...]
+    strips: tuple[Strip, ...]
+    limit: str
     access: tuple[AccessRow, ...]
     glue: GlueCard | None
     hold: str
     hold_blocks: str
-    checks: tuple[CheckRow, ...]
+    checks: tuple[str, ...]
     findings: tuple[str, ...]
     why: tuple[str, ...]
     signs: tuple[str, ...]

@@ -2,38 +2,39 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
-from assembler.figure.hardware import Bonding, Stack
+from assembler.figure.hardware import Bonding, HardwareLine
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.plan import Access, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import step_cautions
 from assembler.publishing.frontpages import touched_steps
-from assembler.publishing.hardwarepages import piece_rows, temperature_rows
+from assembler.publishing.hardwarepages import piece_name, sorted_lines, temperature_rows
 from assembler.publishing.moments import clock_text, day_and_hour
 from assembler.publishing.pages import (
     AccessRow,
-    CheckRow,
     GateLine,
     GlueCard,
     GlueRow,
     Pair,
     PictureBox,
+    PieceRow,
     StepBag,
     StepPage,
-    TighteningCard,
+    Strip,
 )
 from assembler.publishing.partpages import part_row
-from assembler.publishing.sheets import sheet_size
+from assembler.publishing.sheets import SheetSize, sheet_size
 from assembler.publishing.source import Source, picture_box, step_anchor
 from assembler.publishing.stepwords import orders
 from assembler.publishing.words import Words
 
-BOLTS_A_STRIP = 10
-LONG_LIST = 14
-"""Lines of parts and hardware from which the first page of a step takes more than one sheet."""
+BOLTS_A_STRIP = 12
+HEAD_MM, GATE_MM, GATE_LINE_MM, LINE_MM, WAY_MM, LEAST_PICTURE_MM = 40.0, 20.0, 8.0, 7.2, 19.0, 70.0
+"""Heights on the first page of a step: title, gate, each wait, line of a list, way of access, picture."""
 TURNED_DEG = 5.0
 """A view turned by less than this needs no words."""
 
@@ -56,7 +57,7 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         title=step.title,
         kind=words(f"step.kind.{step.kind.replace(' ', '_')}"),
         tab_top=f"{first + (last - first) * place / max(count - 1, 1):.1f}mm",
-        is_long=_is_long(step),
+        is_long=_is_long(step, sheet),
         gates=_gates(source, step),
         cells=_cells(source, step),
         picture=_main_picture(source, step),
@@ -67,7 +68,8 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         parts=tuple(part_row(source, source.part(name)) for name in sorted(step.moves, key=natural_key)),
         bags=_bags(source, step),
         cautions=step_cautions(source, step),
-        cards=_cards(source, step),
+        strips=_strips(source, step),
+        limit=_limit(source, step),
         access=_access_rows(source, step),
         glue=_glue(source, step),
         hold=words(
@@ -90,11 +92,14 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
     )
 
 
-def _is_long(step: Step) -> bool:
-    """Whether parts, bags and ways of access leave too little room for the picture on one sheet."""
-    ways = {(row.tool, row.head, row.nut, row.is_reachable) for row in step.access}
+def _is_long(step: Step, sheet: SheetSize) -> bool:
+    """Whether gate, lists and ways of access leave too little room for the picture; a cautious estimate."""
     bags = len({line.joint for line in step.hardware})
-    return max(len(step.moves) + len(step.hardware) + bags, 3 * len(ways) + 2) > LONG_LIST
+    left = LINE_MM * (len(step.moves) + 1 + len(step.hardware) + bags)
+    ways = {(row.tool, row.head, row.nut, row.is_reachable) for row in step.access}
+    right = LINE_MM + sum(WAY_MM for _ in ways) + LINE_MM * len(step.why)
+    gates = GATE_MM + GATE_LINE_MM * len(step.gates) if step.gates else 0.0
+    return HEAD_MM + gates + max(left, right) + LEAST_PICTURE_MM > sheet.page_height_mm
 
 
 def _gates(source: Source, step: Step) -> tuple[GateLine, ...]:
@@ -144,39 +149,81 @@ def _bags(source: Source, step: Step) -> tuple[StepBag, ...]:
     return tuple(
         StepBag(
             joint=joint,
-            pieces=piece_rows(source.words, (line for line in step.hardware if line.joint == joint)),
+            pieces=tuple(
+                PieceRow(count=str(line.count), name=_bench_name(source, step, line), item=line.item)
+                for line in sorted_lines(line for line in step.hardware if line.joint == joint)
+            ),
         )
         for joint in joints
     )
 
 
-def _cards(source: Source, step: Step) -> tuple[TighteningCard, ...]:
-    """A card for each joint whose bolts are fitted in this step; a bolt through three parts is on its first joint's."""
+def _bench_name(source: Source, step: Step, line: HardwareLine) -> str:
+    """'screws M8 x 40, ISO 4017': what is read while picking; the full designation stands in the bag list."""
+    name = piece_name(source.words, line)
+    standards = {
+        {"screw": row.screw, "nut": row.nut, "washer": row.washer}.get(line.kind, "")
+        for row in step.stacks
+        if row.joint == line.joint and row.size == line.size and line.length_mm in (0.0, row.length_mm)
+    } - {""}
+    if len(standards) != 1:
+        return source.words("piece.standard", name=name, standard=line.item)
+    return source.words("piece.standard", name=name, standard=standards.pop())
+
+
+def _strips(source: Source, step: Step) -> tuple[Strip, ...]:
+    """The bolts of a step in tightening order; joints tightened alike stand side by side, as far as they fit."""
     joints = sorted({row.joint for row in step.stacks}, key=natural_key)
-    return tuple(_tightening(source, step, name) for name in joints)
+    rows: list[list[JointId]] = []
+    for name in joints:
+        is_alike = bool(rows) and _rounds(source, step, rows[-1][0]) == _rounds(source, step, name)
+        width = sum(len(_ordered_bolts(source, step, other)) for other in (*(rows[-1] if rows else ()), name))
+        if is_alike and width <= BOLTS_A_STRIP:
+            rows[-1].append(name)
+        else:
+            rows.append([name])
+    return tuple(strip for names in rows for strip in _strips_of(source, step, names))
 
 
-def _tightening(source: Source, step: Step, name: JointId) -> TighteningCard:
+def _strips_of(source: Source, step: Step, names: Sequence[JointId]) -> list[Strip]:
+    """One strip for some joints, or several for one joint with many bolts."""
     words = source.words
-    stacks = [row for row in step.stacks if row.joint == name]
-    fitted = {row.bolt for row in stacks}
+    if len(names) > 1:
+        groups = [[(name, pair) for name in names for pair in _ordered_bolts(source, step, name)]]
+    else:
+        pairs = _ordered_bolts(source, step, names[0])
+        count = math.ceil(len(pairs) / BOLTS_A_STRIP)
+        size = math.ceil(len(pairs) / count)
+        groups = [[(names[0], pair) for pair in pairs[i : i + size]] for i in range(0, len(pairs), size)]
+    return [
+        Strip(
+            heads=tuple(
+                (words("tighten.joint", joint=name), sum(1 for other, _ in group if other == name))
+                for name in dict.fromkeys(name for name, _ in group)
+            ),
+            bolts=tuple(pair for _, pair in group),
+            rounds=_rounds(source, step, names[0]),
+        )
+        for group in groups
+    ]
+
+
+def _ordered_bolts(source: Source, step: Step, name: JointId) -> list[Pair]:
+    fitted = {row.bolt for row in step.stacks if row.joint == name}
     ordered = [bolt for bolt in tightening_order(source.joint(name)) if bolt in fitted]
     ordered += sorted(fitted - set(ordered), key=natural_key)
-    cells = [(str(place), str(bolt)) for place, bolt in enumerate(ordered, start=1)]
-    torques = sorted({row.torque_nm for row in stacks})
-    return TighteningCard(
-        joint=name,
-        title=words.count("tighten.title", len(cells), joint=name, tools=words.listed(_tools(stacks))),
-        strips=tuple(tuple(cells[i : i + BOLTS_A_STRIP]) for i in range(0, len(cells), BOLTS_A_STRIP)),
-        rounds=(words("tighten.hand"), *(_round(words, share, torques) for share in TIGHTENING_PASSES)),
-        limit=words(
-            "tighten.limit", rules=words.listed(sorted({row.torque_rule for row in stacks if row.torque_rule}))
-        ),
-    )
+    return [(str(place), str(bolt)) for place, bolt in enumerate(ordered, start=1)]
 
 
-def _tools(stacks: Sequence[Stack]) -> list[str]:
-    return sorted({row.tool for row in stacks}, key=natural_key)
+def _rounds(source: Source, step: Step, name: JointId) -> tuple[str, ...]:
+    words = source.words
+    torques = sorted({row.torque_nm for row in step.stacks if row.joint == name})
+    return (words("tighten.hand"), *(_round(words, share, torques) for share in TIGHTENING_PASSES))
+
+
+def _limit(source: Source, step: Step) -> str:
+    rules = sorted({row.torque_rule for row in step.stacks if row.torque_rule})
+    return source.words("tighten.limit", rules=source.words.listed(rules)) if rules else ""
 
 
 def _round(words: Words, share: float, torques: Sequence[float]) -> str:
@@ -243,7 +290,7 @@ def _blocks(source: Source, step: Step) -> str:
     return source.words("step.hold_blocks", steps=source.words.listed(step.hold.before))
 
 
-def _checks(source: Source, step: Step) -> tuple[CheckRow, ...]:
+def _checks(source: Source, step: Step) -> tuple[str, ...]:
     words = source.words
     names = []
     if step.stacks:
@@ -255,8 +302,6 @@ def _checks(source: Source, step: Step) -> tuple[CheckRow, ...]:
     if step.stability:
         names += ["stands"]
     tip = quantities.angle(step.stability.tip_deg) if step.stability else ""
-    protrusion = min((row.protrusion_mm for row in step.stacks), default=0.0)
-    gaps = {"seam": f"{source.settings.tolerances.gap_mm:g}", "tip": tip, "thread": f"{protrusion:.0f}"}
-    return tuple(
-        CheckRow(what=words(f"check.{name}.what"), accept=words(f"check.{name}.accept", **gaps)) for name in names
-    )
+    thread = min((row.protrusion_mm for row in step.stacks), default=0.0)
+    gaps = {"seam": f"{source.settings.tolerances.gap_mm:g}", "tip": tip, "thread": f"{thread:.0f}"}
+    return tuple(words(f"check.{name}", **gaps) for name in names)

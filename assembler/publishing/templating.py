@@ -70,7 +70,7 @@ class Templates:
         except jinja2.TemplateSyntaxError as exc:
             raise self._fault(exc.filename or exc.name or name, exc.lineno, exc.message or "") from exc
         except jinja2.TemplateNotFound as exc:
-            raise self._fault(exc.name or name, 0, "there is no such template") from exc
+            raise self._fault(str(exc.name or name), 0, "there is no such template") from exc
         except (jinja2.TemplateRuntimeError, TypeError, ValueError, LookupError, ArithmeticError) as exc:
             file, line = _innermost_template(exc)
             raise self._fault(file or name, line, str(exc)) from exc

@@ -8,7 +8,7 @@ from pathlib import Path
 from PIL import Image, ImageDraw
 
 from assembler.engineering.curing import five_temperatures
-from assembler.engineering.worksheet import worksheet
+from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
@@ -560,7 +560,38 @@ BUY = (
 
 HARDWARE = hardware(*(j.id for j in JOINTS))
 
-WORKSHEETS = {j.id: worksheet(j, STACKS, BONDINGS, SETTINGS) for j in JOINTS}
+
+def sheet(of: Joint) -> tuple[WorksheetRow, ...]:
+    """A calculation as the engineering room words it, with numbers of this sample."""
+    rows = (
+        ("bolt size", "nearest clearance hole", "hole 9.00 mm, medium series", "M8", "", "ISO 273 (read second-hand)"),
+        (
+            "length needed",
+            "grip + washers + nut + 2 pitches",
+            "20.30 + 2 x 2 + 9.5 + 2 x 1.25",
+            "36.3",
+            "mm",
+            "practice",
+        ),
+        ("torque to set", "K F d, rounded down", "0.2 x 3875 N x 8 mm", "6.2", "N m", "Shigley ch. 8 (from memory)"),
+    )
+    glue = (
+        "adhesive",
+        "area x bond line x (1 + waste)",
+        f"{of.bond_area_mm2:.0f} mm2 x 0.3 mm x 1.3",
+        "12.5",
+        "ml",
+        "shop",
+    )
+    return tuple(
+        WorksheetRow(
+            about=of.id, quantity=row[0], formula=row[1], inputs=row[2], result=row[3], unit=row[4], source=row[5]
+        )
+        for row in (*(rows if of.bolts else ()), *((glue,) if of.method.is_bonded else ()))
+    )
+
+
+WORKSHEETS = {j.id: sheet(j) for j in JOINTS}
 
 TEMPERATURES = five_temperatures(SETTINGS.adhesive)
 

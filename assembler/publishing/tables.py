@@ -1,0 +1,72 @@
+"""The hardware list as a table for a spreadsheet: totals to buy first, then the bag of each joint.
+
+Goes in: hardware lines and buying lines. Comes out: the text of hardware.csv.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+
+from assembler.figure.hardware import BuyLine, HardwareLine
+from assembler.publishing.hardwarepages import sorted_lines
+
+COLUMNS = (
+    "list",
+    "bag",
+    "item",
+    "kind",
+    "size",
+    "length_mm",
+    "count",
+    "spares",
+    "packs",
+    "pack",
+    "torque_nm",
+)
+"""Head of the table; 'list' is 'buy' or 'bag'."""
+
+
+def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
+    """The text of hardware.csv, UTF-8, comma separated, one head line.
+
+    Lines 'buy' have the pieces of the whole figure, spares and packs; lines 'bag' have the pieces of one joint. Cells that
+    do not apply are empty. Without hardware only the head is left.
+
+    Parameters
+    ----------
+    lines
+        Pieces of each joint.
+    buy
+        Totals.
+    """
+    text = io.StringIO(newline="")
+    table = csv.DictWriter(text, COLUMNS, restval="", lineterminator="\n")
+    table.writeheader()
+    for row in buy:
+        table.writerow(
+            {
+                "list": "buy",
+                "item": row.item,
+                "kind": row.kind,
+                "count": row.count,
+                "spares": row.spares,
+                "packs": row.packs,
+                "pack": row.pack,
+            }
+        )
+    for line in sorted_lines(lines):
+        table.writerow(
+            {
+                "list": "bag",
+                "bag": line.joint,
+                "item": line.item,
+                "kind": line.kind,
+                "size": line.size,
+                "length_mm": f"{line.length_mm:g}" if line.length_mm else "",
+                "count": line.count,
+                "torque_nm": f"{line.torque_nm:g}" if line.torque_nm else "",
+            }
+        )
+    return text.getvalue()
