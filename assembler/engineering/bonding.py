@@ -7,19 +7,16 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from assembler.engineering.curing import TemperatureRow, cure_factor, five_temperatures, minutes_at, within_range_c
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding
-from assembler.figure.ids import JointId
 from assembler.figure.joints import Joint, Method, Place
 from assembler.figure.settings import Adhesive, Climate, Crew, Settings
 
 __all__ = [
-    "BondStress",
     "TemperatureRow",
-    "bond_stress",
+    "batches",
     "bonding_for_joints",
     "cartridges",
     "closing_minutes",
@@ -36,12 +33,6 @@ HANDS_AT_JOINT = 4
 
 LONG_HOLD_MIN = 240.0
 """A hold longer than this can run into the night and is counted at the night's lowest temperature."""
-
-SAFETY_FACTOR = 4.0
-"""Asked between the stated lap shear strength and the average shear (common practice, no source)."""
-
-GRAVITY_M_S2 = 9.80665
-"""Standard gravity."""
 
 
 def volume_ml(area_mm2: float, bond_line_mm: float, waste: float) -> float:
@@ -76,6 +67,22 @@ def closing_minutes(area_mm2: float, bolts: int, people: int, crew: Crew) -> flo
     """
     hands = max(1, min(people, HANDS_AT_JOINT))
     return area_mm2 / (crew.spread_mm2_min * hands) + PLACING_MIN + bolts * crew.bolt_min / hands
+
+
+def batches(area_mm2: float, working_life_min: float, crew: Crew) -> int:
+    """Batches to mix for one joint, so that each is spread within its working life; 0 for no area.
+
+    Parameters
+    ----------
+    area_mm2
+        Of the joint.
+    working_life_min
+        At the temperature of the work.
+    crew
+        People, and the area one spreads a minute.
+    """
+    hands = max(1, min(crew.people, HANDS_AT_JOINT))
+    return math.ceil(area_mm2 / (crew.spread_mm2_min * hands) / working_life_min - 1e-9)
 
 
 def bonding_for_joints(joints: Sequence[Joint], settings: Settings) -> tuple[tuple[Bonding, ...], tuple[Finding, ...]]:
@@ -208,26 +215,26 @@ def _adhesive_findings(joints: Sequence[Joint], glue: Adhesive) -> list[Finding]
 
 
 def _time_findings(joint: Joint, bonding: Bonding, settings: Settings) -> list[Finding]:
+    """A joint that cannot be closed and tightened while the adhesive is open and workable."""
     glue, crew = settings.adhesive, settings.crew
-    if bonding.needed_min <= bonding.open_min:
+    limit_min, limit = min((bonding.open_min, "open time"), (_working_life_min(bonding, glue), "working life"))
+    if bonding.needed_min <= limit_min:
         return []
-    enough = _people_that_do(joint, bonding.open_min, crew)
-    more = f"{enough} people, " if enough else ""
-    slower = bonding.needed_min / bonding.open_min * glue.open_min
-    return [
-        Finding(
-            level=Level.STOP,
-            code="open-time-too-short",
-            about=(joint.id,),
-            message=(
-                f"{crew.people} people need {bonding.needed_min:.0f} min to spread "
-                f"{joint.bond_area_mm2 / 100:.0f} cm2, "
-                f"place and tighten {len(joint.bolts)} bolts; the open time at {bonding.temperature_c:g} C "
-                f"is {bonding.open_min:.0f} min"
-            ),
-            remedy=f"{more}an open time of {slower:.0f} min at {glue.sheet_c:g} C, colder parts, or a smaller joint",
-        )
-    ]
+    enough = _people_that_do(joint, limit_min, crew)
+    more = f"{enough} people, " if enough else "split the joint's work, "
+    sheet_min = glue.open_min if limit == "open time" else glue.working_life_min
+    slower = math.ceil(bonding.needed_min / limit_min * sheet_min)
+    message = (
+        f"{crew.people} people need {bonding.needed_min:.0f} min to spread {joint.bond_area_mm2 / 100:.0f} cm2, "
+        f"place, and tighten {len(joint.bolts)} bolts; the {limit} at {bonding.temperature_c:g} C is "
+        f"{math.floor(limit_min)} min"
+    )
+    remedy = f"{more}an adhesive with {slower} min of {limit} at {glue.sheet_c:g} C, or colder parts"
+    return [Finding(level=Level.STOP, code="open-time-too-short", about=(joint.id,), message=message, remedy=remedy)]
+
+
+def _working_life_min(bonding: Bonding, glue: Adhesive) -> float:
+    return glue.working_life_min * cure_factor(glue.sheet_c, within_range_c(bonding.temperature_c, glue))
 
 
 def _people_that_do(joint: Joint, open_min: float, crew: Crew) -> int:
@@ -236,69 +243,3 @@ def _people_that_do(joint: Joint, open_min: float, crew: Crew) -> int:
         if closing_minutes(joint.bond_area_mm2, len(joint.bolts), people, crew) <= open_min:
             return people
     return 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BondStress:
-    """Average stress in a bond under a load, against the strength that the shop states.
-
-    Parameters
-    ----------
-    joint
-        The joint.
-    force_n
-        Carried.
-    average_mpa
-        Force / area.
-    safety
-        Strength / average; None when no strength is stated or nothing is carried.
-    """
-
-    joint: JointId
-    force_n: float
-    average_mpa: float
-    safety: float | None
-
-
-def bond_stress(
-    joint: Joint, carried_kg: float, adhesive: Adhesive, acceleration_g: float = 1.0
-) -> tuple[BondStress, tuple[Finding, ...]]:
-    """Average shear in a bond that carries a mass, and a finding where it is too high.
-
-    The average hides peaks at the ends (several times higher in stiff lap joints); that is what the factor is for.
-
-    Parameters
-    ----------
-    joint
-        Bonded, with an area above 0.
-    carried_kg
-        Mass whose load path crosses the joint.
-    adhesive
-        With the stated strength.
-    acceleration_g
-        1 at rest; transport: see `assembler.catalogue.tables.transport_accelerations`.
-
-    Raises
-    ------
-    ValueError
-        If the joint has no area.
-    """
-    if joint.bond_area_mm2 <= 0:
-        raise ValueError(f"{joint.id} has no bond area")
-    force_n = carried_kg * GRAVITY_M_S2 * acceleration_g
-    average_mpa = force_n / joint.bond_area_mm2
-    safety = adhesive.strength_mpa / average_mpa if adhesive.strength_mpa > 0 and average_mpa > 0 else None
-    stress = BondStress(joint=joint.id, force_n=force_n, average_mpa=average_mpa, safety=safety)
-    if safety is None or safety >= SAFETY_FACTOR:
-        return stress, ()
-    finding = Finding(
-        level=Level.WARN,
-        code="bond-overloaded",
-        about=(joint.id,),
-        message=(
-            f"{carried_kg:.1f} kg at {acceleration_g:g} g put {average_mpa:.3f} MPa on the bond; "
-            f"{adhesive.strength_mpa:g} MPa is {safety:.1f} times that, {SAFETY_FACTOR:g} is asked"
-        ),
-        remedy="a larger flange, more bolts, or support until the figure stands",
-    )
-    return stress, (finding,)

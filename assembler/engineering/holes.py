@@ -12,7 +12,10 @@ from assembler.catalogue import tables
 from assembler.catalogue.records import ClearanceHole
 
 HOLE_TOLERANCE_MM = 0.3
-"""Largest difference between a hole and its series: printed holes come out 0.1 to 0.3 small (common practice)."""
+"""Largest difference between a hole and its series: modellers round 8.4 to 8.5, or add for print (common practice)."""
+
+LEAST_CLEARANCE_MM = 0.1
+"""A hole with less over the thread's diameter does not pass the bolt (common practice, no source)."""
 
 INCH_TOLERANCE_MM = 0.05
 """How near an inch hole has to be met before it is called one: noise of the survey."""
@@ -60,10 +63,11 @@ def size_from_hole(hole_mm: float) -> HoleMatch | None:
     ----------
     ISO 273:1979, table of clearance holes.
     """
-    choice = {row.size: row.choice for row in tables.threads()}
+    threads = {row.size: row for row in tables.threads()}
     found = sorted(
-        (round(abs(hole_mm - table_mm), 2), choice[row.size], _FITS.index(fit), row.size, hole_mm - table_mm)
+        (round(abs(hole_mm - table_mm), 2), threads[row.size].choice, _FITS.index(fit), row.size, hole_mm - table_mm)
         for row, fit, table_mm in _entries(tables.clearance_holes())
+        if hole_mm >= threads[row.size].diameter_mm + LEAST_CLEARANCE_MM
     )
     near = [entry for entry in found if entry[0] <= HOLE_TOLERANCE_MM]
     if not near:

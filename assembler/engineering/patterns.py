@@ -85,7 +85,7 @@ def _ring_order(flat: NDArray[np.float64]) -> list[int]:
     return order
 
 
-def _apart(first: float, second: float) -> float:
+def _apart(first_rad: float, second_rad: float) -> float:
     """Angle between two directions, 0 to pi."""
-    turn = abs(first - second) % (2.0 * math.pi)
+    turn = abs(first_rad - second_rad) % (2.0 * math.pi)
     return min(turn, 2.0 * math.pi - turn)

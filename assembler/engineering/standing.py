@@ -12,13 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from assembler.engineering.constants import AIR_KG_M3, GRAVITY_M_S2
 from assembler.figure.parts import Vector
-
-GRAVITY_M_S2 = 9.80665
-"""Standard gravity."""
-
-AIR_KG_M3 = 1.225
-"""Air at sea level, 15 degrees Celsius (standard atmosphere)."""
 
 _FLAT_MM = 1e-9
 

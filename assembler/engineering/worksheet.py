@@ -6,6 +6,7 @@ result, unit and source, for the appendix of the book and for a command.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import groupby
@@ -261,7 +262,7 @@ def _bond_rows(joint: Joint, bonding: Bonding, settings: Settings) -> list[Works
             "open time",
             "sheet x 2^((sheet C - part C)/10)",
             f"{glue.open_min:g} x 2^(({glue.sheet_c:g} - {day_c:g})/10) = {glue.open_min:g} x {day:.2f}",
-            f"{bonding.open_min:.0f}",
+            f"{math.floor(bonding.open_min)}",
             "min",
             f"{CURE_SOURCE}; sheet: {glue.source}",
         ),
@@ -270,7 +271,7 @@ def _bond_rows(joint: Joint, bonding: Bonding, settings: Settings) -> list[Works
             "area / (rate x people) + placing + bolts x minutes / people",
             f"{joint.bond_area_mm2:.0f} / ({crew.spread_mm2_min:g} x {hands}) + {PLACING_MIN:g} + "
             f"{len(joint.bolts)} x {crew.bolt_min:g} / {hands}",
-            f"{bonding.needed_min:.0f}",
+            f"{math.ceil(bonding.needed_min)}",
             "min",
             f"{PRACTICE}; rates: figure.toml",
         ),
@@ -279,7 +280,7 @@ def _bond_rows(joint: Joint, bonding: Bonding, settings: Settings) -> list[Works
             "sheet x 2^((sheet C - hold C)/10)",
             f"{glue.handling_min:g} x 2^(({glue.sheet_c:g} - {hold_c:g})/10) = {glue.handling_min:g} x {hold:.2f}; "
             f"over {LONG_HOLD_MIN:g} min the night minimum counts",
-            f"{bonding.handling_min:.0f}",
+            f"{math.ceil(bonding.handling_min)}",
             "min",
             f"{CURE_SOURCE}; sheet: {glue.source}",
         ),

@@ -1,0 +1,43 @@
+"""Quantities of a finish route."""
+
+from __future__ import annotations
+
+import pytest
+
+from assembler.engineering.finishing import FINISH_WASTE, METAL_COAT, PAINTED, default_route, finish_quantities
+from assembler.figure.settings import FinishOperation
+
+
+def test_a_litre_at_one_millimetre_covers_a_square_metre() -> None:
+    # C: 1 l / 1 mm = 1 m2, so a coverage of 1 m2 a litre is a coat of 1 mm.
+    coat = FinishOperation(name="coat", on="surface", coverage_m2_l=1.0)
+    (found,) = finish_quantities([coat], 0.0, 1e6)
+    assert found.product_l / (1 + FINISH_WASTE) == pytest.approx(1.0)
+
+
+def test_filler_is_groove_times_length() -> None:
+    fill = FinishOperation(name="fill", on="seams", groove_mm2=6.0, coats=2, wait_min=60.0)
+    (found,) = finish_quantities([fill], 10000.0, 5e6)
+    assert found.product_l == pytest.approx(2 * 6.0 * 10000.0 / 1e6 * 1.3)
+    assert (found.amount, found.unit, found.wait_min) == (10.0, "m", 120.0)
+
+
+def test_work_without_product() -> None:
+    sand = FinishOperation(name="sand", on="surface", note="dust")
+    (found,) = finish_quantities([sand], 10000.0, 5e6)
+    assert (found.product_l, found.amount, found.unit, found.note) == (0.0, 5.0, "m2", "dust")
+
+
+@pytest.mark.parametrize("name", [PAINTED, METAL_COAT])
+def test_default_routes_scale_with_the_figure(name: str) -> None:
+    route = default_route(name)
+    small, large = finish_quantities(route, 8000.0, 3e6), finish_quantities(route, 16000.0, 6e6)
+    assert [item.name for item in small] == [operation.name for operation in route]
+    for one, two in zip(small, large, strict=True):
+        assert two.product_l == pytest.approx(2 * one.product_l)
+        assert two.wait_min == one.wait_min
+
+
+def test_an_unknown_route_is_refused() -> None:
+    with pytest.raises(KeyError):
+        default_route("gilded")

@@ -1,0 +1,52 @@
+"""Tightening orders."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assembler.engineering.patterns import tightening_order
+from tests.engineering.specimens import bolt, joint, ring
+
+
+@given(st.integers(0, 24))
+def test_every_bolt_stands_once(count: int) -> None:
+    one = joint(ring(count)) if count else joint()
+    order = tightening_order(one)
+    assert sorted(order) == sorted(bolt.id for bolt in one.bolts)
+
+
+@pytest.mark.parametrize("count", [4, 6, 8, 10, 12, 16, 20])
+def test_rings_go_by_opposite_pairs(count: int) -> None:
+    one = joint(ring(count))
+    place = {bolt.id: np.array(bolt.at_mm) for bolt in one.bolts}
+    order = tightening_order(one)
+    for first, second in zip(order[::2], order[1::2], strict=True):
+        np.testing.assert_allclose(place[first], -place[second], atol=1e-9)
+
+
+def test_rows_go_from_the_centre_outwards() -> None:
+    row = [bolt(f"J01.{n}", at_mm=(40.0 * n, 0.0, 0.0)) for n in range(1, 8)]
+    assert tightening_order(joint(row)) == ("J01.4", "J01.3", "J01.5", "J01.2", "J01.6", "J01.1", "J01.7")
+
+
+def test_distances_from_the_centre_of_a_row_never_shrink() -> None:
+    row = [bolt(f"J01.{n}", at_mm=(x, 0.0, 0.0)) for n, x in enumerate((0.0, 35.0, 90.0, 130.0, 200.0, 260.0))]
+    middle = sum(one.at_mm[0] for one in row) / len(row)
+    where = {one.id: abs(one.at_mm[0] - middle) for one in row}
+    order = [where[name] for name in tightening_order(joint(row))]
+    assert order == sorted(order)
+
+
+@given(st.floats(-3.0, 3.0), st.floats(-200.0, 200.0), st.integers(3, 12))
+def test_turning_and_moving_the_joint_changes_nothing_but_ties(turn: float, shift: float, count: int) -> None:
+    spin = np.array([[np.cos(turn), -np.sin(turn), 0], [np.sin(turn), np.cos(turn), 0], [0, 0, 1]])
+    moved = [bolt(one.id, at_mm=tuple(spin @ np.array(one.at_mm) + shift)) for one in ring(count)]
+    assert tightening_order(joint(moved)) == tightening_order(joint(ring(count)))
+
+
+def test_the_order_of_the_input_does_not_matter() -> None:
+    bolts = ring(9)
+    assert tightening_order(joint(bolts)) == tightening_order(joint(bolts[::-1]))
