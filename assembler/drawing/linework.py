@@ -275,11 +275,14 @@ def _ink(paper: Floats32, mask: Mask, width_mm: float, ink: tuple[float, float, 
         return
     radius = px(width_mm) / 2.0
     reach = int(np.ceil(radius + 0.7))
-    height, width = paper.shape[:2]
+    pad = reach + 2
+    top, bottom = max(int(rows.min()) - pad, 0), min(int(rows.max()) + pad + 1, paper.shape[0])
+    left, right = max(int(columns.min()) - pad, 0), min(int(columns.max()) + pad + 1, paper.shape[1])
+    height, width = bottom - top, right - left
     stride = width + 2 * reach
     cover = np.zeros((height + 2 * reach, stride), dtype=np.float32)
     flat = cover.reshape(-1)
-    start = (rows + reach) * stride + columns + reach
+    start = (rows - top + reach) * stride + columns - left + reach
     stamp = [
         (float(np.clip(radius + 0.5 - np.hypot(dx, dy), 0.0, 1.0)), dy * stride + dx)
         for dy in range(-reach, reach + 1)
@@ -290,9 +293,11 @@ def _ink(paper: Floats32, mask: Mask, width_mm: float, ink: tuple[float, float, 
         if strength > 0.0:
             flat[start + shift] = strength
     sigma = 0.45 * 2.0 * radius
-    cover = ndimage.gaussian_filter(cover, sigma, truncate=2.5)
+    cover = ndimage.gaussian_filter(cover, sigma, truncate=2.0)
     # Blurred and made steep again at the height the edge of a band of this width has after the blur.
-    cover = np.clip((cover - np.float32(0.48)) * np.float32(sigma / 0.4) + np.float32(0.5), 0.0, 1.0)
-    cover = cover[reach : reach + height, reach : reach + width, None]
-    paper *= np.float32(1.0) - cover
-    paper += cover * np.asarray(ink, dtype=np.float32)
+    cover = (cover - np.float32(0.48)) * np.float32(sigma / 0.4) + np.float32(0.5)
+    cover = cover[reach : reach + height, reach : reach + width]
+    rows, columns = np.nonzero(cover > 0.0)
+    strength_here = np.minimum(cover[rows, columns], np.float32(1.0))[:, None]
+    rows, columns = rows + top, columns + left
+    paper[rows, columns] += strength_here * (np.asarray(ink, dtype=np.float32) - paper[rows, columns])

@@ -52,6 +52,18 @@ class MatingMap:
         """Mating area across the normal."""
         return float(self.mask.sum()) * self.camera.mm_per_px**2
 
+    @property
+    def corners_mm(self) -> Floats:
+        """Corners of a box round the mating faces, (8, 3)."""
+        rows, columns = np.nonzero(self.mask)
+        levels = self.height_mm[rows, columns]
+        ends = [(int(v.min()), int(v.max()) + 1) for v in (columns, rows)]
+        x = [(c - self.camera.width_px / 2.0) * self.camera.mm_per_px for c in ends[0]]
+        y = [(self.camera.height_px / 2.0 - r) * self.camera.mm_per_px for r in ends[1]]
+        local = np.array([[a, b, c] for a in x for b in y for c in (float(levels.min()), float(levels.max()))])
+        corners: Floats = local @ self.camera.axes + np.asarray(self.camera.centre_mm)
+        return corners
+
     def holds(self, points_mm: Floats) -> Mask:
         """Whether points lie on the mating face, (n,)."""
         if not len(points_mm):
@@ -116,17 +128,30 @@ def marked(buffers: Buffers, camera: Camera, items: list[Item], found: MatingMap
     """
     shown = np.zeros(buffers.ids.shape, dtype=np.bool_)
     side = 1.0 if part == found.joint.parts[0] else -1.0
-    facing = camera.axes @ (unit(found.joint.normal) * side)
+    facing = (camera.axes @ (unit(found.joint.normal) * side)).astype(np.float32)
+    if facing[2] < 0.02:
+        return shown
     for number, item in enumerate(items, start=1):
         if item.name != part:
             continue
-        rows, columns = np.nonzero(buffers.ids == number)
-        upright = buffers.normals[rows, columns] @ facing.astype(np.float32) > 0.5
+        top, bottom, left, right = _window(found, camera, np.asarray(item.shift_mm), shown.shape)
+        if bottom <= top or right <= left:
+            continue
+        rows, columns = np.nonzero(buffers.ids[top:bottom, left:right] == number)
+        rows, columns = rows + top, columns + left
+        upright = buffers.normals[rows, columns] @ facing > 0.5
         rows, columns = rows[upright], columns[upright]
         points = back_projected(camera, columns, rows, buffers.near_mm[rows, columns])
         on_it = found.holds(points - np.asarray(item.shift_mm))
         shown[rows[on_it], columns[on_it]] = True
     return shown
+
+
+def _window(found: MatingMap, camera: Camera, shift_mm: Floats, shape: tuple[int, ...]) -> tuple[int, int, int, int]:
+    """Rows and columns of a picture that a joint can lie in: top, bottom, left, right."""
+    where = camera.project(found.corners_mm + shift_mm)
+    low, high = np.floor(where.min(axis=0)).astype(int) - 1, np.ceil(where.max(axis=0)).astype(int) + 2
+    return max(low[1], 0), min(high[1], shape[0]), max(low[0], 0), min(high[0], shape[1])
 
 
 def back_projected(

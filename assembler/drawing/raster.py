@@ -182,15 +182,27 @@ class Rasteriser:
 
 
 def _decoded(colour: NDArray[np.uint8], depth: NDArray[np.float32], near: float, far: float, eye_mm: float) -> Buffers:
-    ids = colour[..., 0].astype(np.uint16) + (colour[..., 1].astype(np.uint16) << 8)
-    seen = ids > 0
-    normals = np.zeros((*ids.shape, 3), dtype=np.float32)
-    across = colour[..., 2:4].astype(np.float32) / np.float32(127.5) - np.float32(1.0)
-    normals[..., :2] = across
-    normals[..., 2] = np.sqrt(np.clip(1.0 - across[..., 0] ** 2 - across[..., 1] ** 2, 0.0, 1.0))
-    normals[~seen] = 0.0
-    # pyrender undoes a perspective division that a parallel projection never made; this does it again.
-    safe = np.where(seen & (depth > 0.0), depth, np.float32(near))
-    distance = np.float32(near + far) - np.float32(near * far) / safe
-    near_mm = np.where(seen, np.float32(eye_mm) - distance, np.float32(-1e9))
-    return Buffers(ids=ids, near_mm=near_mm.astype(np.float32), normals=normals)
+    """Buffers from what the pass wrote; only the part of the picture that shows anything is computed."""
+    shape = colour.shape[:2]
+    ids = np.zeros(shape, dtype=np.uint16)
+    near_mm = np.full(shape, -1e9, dtype=np.float32)
+    normals = np.zeros((*shape, 3), dtype=np.float32)
+    rows = np.flatnonzero(colour[..., :2].any(axis=(1, 2)))
+    if len(rows):
+        columns = np.flatnonzero(colour[rows[0] : rows[-1] + 1, :, :2].any(axis=(0, 2)))
+        window = (slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1))
+        part = colour[window]
+        ids[window] = part[..., 0].astype(np.uint16) + (part[..., 1].astype(np.uint16) << 8)
+        seen = ids[window] > 0
+        across = part[..., 2:4].astype(np.float32)
+        across *= np.float32(1.0 / 127.5)
+        across -= np.float32(1.0)
+        across[~seen] = 0.0
+        normals[(*window, slice(0, 2))] = across
+        left = np.float32(1.0) - across[..., 0] ** 2 - across[..., 1] ** 2
+        normals[(*window, 2)] = np.where(seen, np.sqrt(np.maximum(left, np.float32(0.0))), np.float32(0.0))
+        # pyrender undoes a perspective division that a parallel projection never made; this does it again.
+        safe = np.where(seen, depth[window], np.float32(near))
+        distance = np.float32(near + far) - np.float32(near * far) / safe
+        near_mm[window] = np.where(seen, np.float32(eye_mm) - distance, np.float32(-1e9))
+    return Buffers(ids=ids, near_mm=near_mm, normals=normals)

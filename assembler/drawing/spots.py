@@ -28,3 +28,18 @@ def inner_spot(mask: Mask) -> Point | None:
     depth = ndimage.distance_transform_cdt(np.pad(small, 1))[1:-1, 1:-1]
     row, column = np.unravel_index(int(np.argmax(depth)), depth.shape)
     return (float(column) * 6.0, float(row) * 6.0)
+
+
+def closed(mask: Mask) -> Mask:
+    """The mask without pinholes and single pixels, the marks that the grid of a height map leaves."""
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    if not len(rows):
+        return mask
+    window = (
+        slice(max(int(rows[0]) - 3, 0), int(rows[-1]) + 4),
+        slice(max(int(columns[0]) - 3, 0), int(columns[-1]) + 4),
+    )
+    grown = ndimage.maximum_filter(mask[window], size=5)
+    smooth = np.zeros_like(mask)
+    smooth[window] = ndimage.maximum_filter(ndimage.minimum_filter(grown, size=7), size=3)
+    return smooth

@@ -10,7 +10,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
 from assembler.drawing import overlay
 from assembler.drawing.callouts import Label, drawn, overlaps, placed
@@ -22,7 +21,7 @@ from assembler.drawing.mating import marked
 from assembler.drawing.overlay import Point
 from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Role
-from assembler.drawing.spots import drawn_box, inner_spot
+from assembler.drawing.spots import closed, drawn_box, inner_spot
 from assembler.drawing.stage import Stage
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import BOND_TINT, DRY_TINT, GREY, LOOKS, MAIN_MM, pixels, px
@@ -101,7 +100,7 @@ def _hatches(shot: Shot) -> list[Hatch]:
         mask = np.zeros(shot.buffers.ids.shape, dtype=np.bool_)
         for part in area.joint.parts:
             mask |= marked(shot.buffers, shot.camera, list(shot.stage.items), area, part)
-        mask = ndimage.binary_opening(ndimage.binary_closing(mask, iterations=2), iterations=1)
+        mask = closed(mask)
         bonded = area.joint.method.is_bonded
         found.append(
             Hatch(
