@@ -130,8 +130,10 @@ def find_flats(mesh: Mesh, chosen: NDArray[np.int64], facing: NDArray[np.int64])
         return ()
     work = _Patchwork(mesh, chosen)
     is_facing = np.isin(chosen, facing)
-    found = _clean_flats(work, is_facing)
+    is_noisy = _is_noisy(work, is_facing)
+    found = [] if is_noisy else _clean_flats(work, is_facing)
     found += _noisy_flats(work, is_facing)
+    found = _merged(work, found, NOISY_MM if is_noisy else CLEAN_MM)
     flats = [
         Flat(normal=normal, origin=origin, faces=chosen[np.flatnonzero(mask)], spread_mm=spread)
         for mask, normal, origin, spread in found
@@ -142,6 +144,57 @@ def find_flats(mesh: Mesh, chosen: NDArray[np.int64], facing: NDArray[np.int64])
 
 
 _Found = tuple[NDArray[np.bool_], NDArray[np.float64], NDArray[np.float64], float]
+
+
+def _is_noisy(work: _Patchwork, is_facing: NDArray[np.bool_]) -> bool:
+    """Whether neighbours that face another body are hardly ever exactly in one plane though nearly so."""
+    pairs = work.neighbours
+    sound = is_facing & (work.heights > 10 * CLEAN_MM)
+    pairs = pairs[sound[pairs[:, 0]] & sound[pairs[:, 1]]]
+    agree = np.einsum("ij,ij->i", work.normals[pairs[:, 0]], work.normals[pairs[:, 1]])
+    nearly = agree > np.cos(np.radians(15.0))
+    exactly = agree > np.cos(np.radians(0.2))
+    return bool(np.count_nonzero(exactly) < 0.3 * np.count_nonzero(nearly))
+
+
+def _merged(work: _Patchwork, found: list[_Found], slack_mm: float) -> list[_Found]:
+    """Regions that touch and lie in one plane made one; the smaller joins the larger."""
+    label = np.full(len(work.faces), -1)
+    for number, (mask, *_) in enumerate(found):
+        label[mask] = number
+    pairs = label[work.neighbours]
+    pairs = np.unique(np.sort(pairs[(pairs[:, 0] != pairs[:, 1]) & (pairs >= 0).all(axis=1)], axis=1), axis=0)
+    areas = [float(work.areas[mask].sum()) for mask, *_ in found]
+    regions: dict[int, _Found] = dict(enumerate(found))
+    target = list(range(len(found)))
+    for one, two in sorted(pairs.tolist(), key=lambda pair: (-max(areas[pair[0]], areas[pair[1]]), pair)):
+        one, two = _root(target, one), _root(target, two)
+        if one == two:
+            continue
+        large, small = (one, two) if areas[one] >= areas[two] else (two, one)
+        joined = _joined(work, regions[large], regions[small], slack_mm)
+        if joined is not None:
+            regions[large] = joined
+            areas[large] += areas[small]
+            target[small] = large
+            del regions[small]
+    return [regions[number] for number in sorted(regions)]
+
+
+def _root(target: list[int], number: int) -> int:
+    while target[number] != number:
+        number = target[number]
+    return number
+
+
+def _joined(work: _Patchwork, large: _Found, small: _Found, slack_mm: float) -> _Found | None:
+    mask, normal, origin, _ = large
+    corners = work.points[np.unique(work.faces[small[0]])]
+    if np.abs((corners - origin) @ normal).max() > slack_mm or small[1] @ normal < 0.9:
+        return None
+    both = mask | small[0]
+    normal, origin, distance = work.fit(both, normal)
+    return both, normal, origin, float(np.sqrt(np.mean(distance**2)))
 
 
 def _clean_flats(work: _Patchwork, is_facing: NDArray[np.bool_]) -> list[_Found]:

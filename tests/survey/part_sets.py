@@ -1,0 +1,229 @@
+"""Generated part sets whose joints are known exactly, and the ways in which real meshes differ from them.
+
+Every set is built from manifold3d solids, so areas come from its cross-sections and holes from the drawing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from manifold3d import CrossSection, Manifold
+
+from assembler.figure.ids import PartId
+from assembler.figure.mesh import Mesh
+
+Vector = tuple[float, float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrueBolt:
+    at_mm: Vector
+    axis: Vector
+    hole_mm: float
+    grip_mm: float
+    through: tuple[str, ...]
+    seats: tuple[str, str] = ("open", "open")
+
+
+@dataclass(frozen=True, kw_only=True)
+class TrueJoint:
+    area_mm2: float
+    seam_mm: float | None
+    bolts: tuple[TrueBolt, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class PartSet:
+    solids: Mapping[str, Manifold]
+    joints: Mapping[frozenset[str], TrueJoint] = field(default_factory=dict)
+
+    def meshes(self) -> dict[PartId, Mesh]:
+        return {PartId(name): mesh_of(solid) for name, solid in self.solids.items()}
+
+
+def mesh_of(solid: Manifold) -> Mesh:
+    """As an STL would hold it: single precision."""
+    raw = solid.to_mesh()
+    vertices = np.asarray(raw.vert_properties, dtype=np.float32)[:, :3].astype(np.float64)
+    return Mesh(vertices=vertices, faces=np.asarray(raw.tri_verts, dtype=np.int64))
+
+
+def noisy(mesh: Mesh, seed: int, sigma_mm: float = 0.05) -> Mesh:
+    noise = np.random.default_rng(seed).normal(0.0, sigma_mm, mesh.vertices.shape)
+    return Mesh(vertices=mesh.vertices + noise, faces=mesh.faces)
+
+
+def remeshed(part_set: PartSet, longest_mm: float) -> PartSet:
+    """Every edge divided to at most the given length; the shape stays."""
+    solids = {name: solid.refine_to_length(longest_mm) for name, solid in part_set.solids.items()}
+    return PartSet(solids=solids, joints=part_set.joints)
+
+
+def turned(part_set: PartSet, degrees: Vector, shift: Vector) -> PartSet:
+    """The whole set in another place, with its truth."""
+    solids = {name: solid.rotate(degrees).translate(shift) for name, solid in part_set.solids.items()}
+    matrix = np.asarray(mesh_of(Manifold.tetrahedron()).vertices)
+    moved = np.asarray(mesh_of(Manifold.tetrahedron().rotate(degrees)).vertices)
+    rotation = np.linalg.lstsq(matrix, moved, rcond=None)[0].T
+    rotation, _ = np.linalg.qr(rotation) if abs(abs(np.linalg.det(rotation)) - 1) > 1e-4 else (rotation, None)
+
+    def bolt(true: TrueBolt) -> TrueBolt:
+        at = rotation @ np.array(true.at_mm) + np.array(shift)
+        axis = rotation @ np.array(true.axis)
+        return TrueBolt(
+            at_mm=tuple(at.tolist()),
+            axis=tuple(axis.tolist()),
+            hole_mm=true.hole_mm,
+            grip_mm=true.grip_mm,
+            through=true.through,
+            seats=true.seats,
+        )
+
+    joints = {
+        pair: TrueJoint(area_mm2=joint.area_mm2, seam_mm=joint.seam_mm, bolts=tuple(map(bolt, joint.bolts)))
+        for pair, joint in part_set.joints.items()
+    }
+    return PartSet(solids=solids, joints=joints)
+
+
+def drill(solid: Manifold, places: Sequence[Vector], width_mm: float, low: float, high: float, sides: int) -> Manifold:
+    """Vertical holes between two heights; the corners of their polygons lie on the true circle."""
+    for x, y, _ in places:
+        solid -= Manifold.cylinder(high - low, width_mm / 2, circular_segments=sides).translate((x, y, low))
+    return solid
+
+
+def hexagon_pocket(across_flats_mm: float, low: float, high: float, place: Vector) -> Manifold:
+    radius = across_flats_mm / np.sqrt(3.0)
+    return Manifold.cylinder(high - low, radius, circular_segments=6).translate((place[0], place[1], low))
+
+
+def circle_of(count: int, radius: float, height: float, start_deg: float = 7.0) -> list[Vector]:
+    angles = np.radians(start_deg + 360.0 * np.arange(count) / count)
+    return [(float(radius * np.cos(a)), float(radius * np.sin(a)), height) for a in angles]
+
+
+def flanged_tubes(
+    *,
+    levels: int = 3,
+    radius: float = 150.0,
+    wall: float = 5.0,
+    flange: float = 40.0,
+    thick: float = 10.0,
+    tall: float = 200.0,
+    hole: float = 9.0,
+    count: int = 6,
+    sides: int = 24,
+    gap: float = 0.0,
+    facets: int = 128,
+    is_capped: bool = True,
+) -> PartSet:
+    """A tower of tubes with inner flanges; the lowest stays open below, so the cavity has an opening in the base."""
+    solids: dict[str, Manifold] = {}
+    joints: dict[frozenset[str], TrueJoint] = {}
+
+    def round_bar(r: float, low: float, high: float) -> Manifold:
+        return Manifold.cylinder(high - low, r, circular_segments=facets).translate((0, 0, low))
+
+    inner = radius - wall
+    for level in range(levels):
+        low = level * (tall + gap)
+        high = low + tall
+        body = round_bar(radius, low, high)
+        ceiling = high - wall if level == levels - 1 and is_capped else high + 1
+        floor = low - 1
+        hollow_low = low + thick if level > 0 else floor
+        hollow_high = high - thick if level < levels - 1 else ceiling
+        body -= round_bar(inner, hollow_low, hollow_high)
+        body -= round_bar(inner - flange, floor, ceiling)
+        places = circle_of(count, inner - flange / 2, 0.0)
+        if level > 0:
+            body = drill(body, places, hole, low - 1, low + thick + 1, sides)
+        if level < levels - 1:
+            body = drill(body, places, hole, high - thick - 1, high + 1, sides)
+        solids[f"T{level + 1}"] = body
+    polygon = facets / 2 * np.sin(2 * np.pi / facets)
+    hole_area = sides / 2 * np.sin(2 * np.pi / sides) * (hole / 2) ** 2
+    area = polygon * (radius**2 - (inner - flange) ** 2) - count * hole_area
+    seam = 2 * facets * radius * np.sin(np.pi / facets)
+    for level in range(levels - 1):
+        height = (level + 1) * tall + (level + 0.5) * gap
+        names = (f"T{level + 1}", f"T{level + 2}")
+        bolts = tuple(
+            TrueBolt(at_mm=(x, y, height), axis=(0, 0, 1), hole_mm=hole, grip_mm=2 * thick + gap, through=names)
+            for x, y, _ in circle_of(count, inner - flange / 2, 0.0)
+        )
+        joints[frozenset(names)] = TrueJoint(area_mm2=float(area), seam_mm=float(seam), bolts=bolts)
+    return PartSet(solids=solids, joints=joints)
+
+
+def quartered_tower(
+    *, radius: float = 160.0, wall: float = 6.0, tall: float = 180.0, levels: int = 2, hole: float = 6.6, sides: int = 24
+) -> PartSet:
+    """A capped tower cut into quarters by two upright planes and by levels: four parts meet at each crossing."""
+    thick, flange = 8.0, 34.0
+    high = tall * levels
+    outer = Manifold.cylinder(high, radius, circular_segments=96)
+    cavity = Manifold.cylinder(high - 2 * wall, radius - wall, circular_segments=96).translate((0, 0, wall))
+    big = 4 * radius
+    solids: dict[str, Manifold] = {}
+    bolts: dict[frozenset[str], list[TrueBolt]] = {}
+    middle_r = radius - wall - flange / 2
+    for level in range(levels):
+        for quarter in range(4):
+            name = f"Q{level + 1}{'ABCD'[quarter]}"
+            cell = Manifold.cube((big, big, tall)).rotate((0, 0, 90.0 * quarter)).translate((0, 0, level * tall))
+            slab = Manifold.cube((big, thick, big)).rotate((0, 0, 90.0 * quarter))
+            slab += Manifold.cube((thick, big, big)).rotate((0, 0, 90.0 * quarter))
+            for height in (level * tall, (level + 1) * tall):
+                if 0 < height < high:
+                    slab += Manifold.cube((2 * big, 2 * big, 2 * thick), True).translate((0, 0, height))
+            core = Manifold.cylinder(high - 2 * (wall + flange), radius - wall - flange, circular_segments=96)
+            keep = slab - core.translate((0, 0, wall + flange))
+            part = (outer ^ cell) - (cavity - keep)
+            solids[name] = part
+    bits = []
+    for level in range(levels):
+        for quarter in range(4):
+            name, following = (f"Q{level + 1}{'ABCD'[q % 4]}" for q in (quarter, quarter + 1))
+            angle = np.radians(90.0 * (quarter + 1))
+            along, across = np.array([np.cos(angle), np.sin(angle), 0]), np.array([-np.sin(angle), np.cos(angle), 0])
+            for height in (0.35, 0.65):
+                at = along * middle_r + np.array([0, 0, (level + height) * tall])
+                bits.append((name, following, at, across))
+    for quarter in range(4):
+        for level in range(levels - 1):
+            name, above = f"Q{level + 1}{'ABCD'[quarter]}", f"Q{level + 2}{'ABCD'[quarter]}"
+            for degrees in (30.0, 60.0):
+                angle = np.radians(90.0 * quarter + degrees)
+                at = np.array([np.cos(angle) * middle_r, np.sin(angle) * middle_r, (level + 1) * tall])
+                bits.append((name, above, at, np.array([0.0, 0, 1])))
+    for one, two, at, axis in bits:
+        tool = Manifold.cylinder(6 * thick, hole / 2, circular_segments=sides, center=True)
+        tool = tool.rotate((90, 0, 0)) if abs(axis[1]) > 0.5 else tool.rotate((0, 90, 0)) if abs(axis[0]) > 0.5 else tool
+        tool = tool.translate(tuple(at))
+        solids[one] -= tool
+        solids[two] -= tool
+        true = TrueBolt(at_mm=tuple(at), axis=tuple(axis), hole_mm=hole, grip_mm=2 * thick, through=(one, two))
+        bolts.setdefault(frozenset((one, two)), []).append(true)
+    joints = {}
+    for pair, listed in bolts.items():
+        axis = np.array(listed[0].axis)
+        area = facing_area(solids[listed[0].through[0]], solids[listed[0].through[1]], np.array(listed[0].at_mm), axis)
+        joints[pair] = TrueJoint(area_mm2=area, seam_mm=None, bolts=tuple(listed))
+    return PartSet(solids=solids, joints=joints)
+
+
+def facing_area(one: Manifold, two: Manifold, at: np.ndarray, normal: np.ndarray, beside: float = 0.01) -> float:
+    """Common area of the sections of two solids just beside a plane, `one` lying against the normal."""
+    return float((section(one, at - beside * normal, normal) ^ section(two, at + beside * normal, normal)).area())
+
+
+def section(solid: Manifold, at: np.ndarray, normal: np.ndarray) -> CrossSection:
+    """Section of a solid by a plane, in a frame that depends on the normal only."""
+    across = np.cross(normal, np.eye(3)[int(np.argmin(np.abs(normal)))])
+    across /= np.linalg.norm(across)
+    frame = np.array([across, np.cross(normal, across), normal])
+    return solid.transform(np.column_stack((frame, -frame @ at))).slice(0.0)
