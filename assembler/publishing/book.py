@@ -26,6 +26,7 @@ from assembler.publishing.source import Source, step_anchor
 from assembler.publishing.steppages import step_pages
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
+from assembler.publishing.workdays import shifts_of
 
 PDF = "build-book.pdf"
 SECTIONS = ("before", "findings", "parts", "hardware", "days", "steps", "finish", "base", "appendix")
@@ -113,6 +114,7 @@ def write_book(
         temperatures=five_temperatures,
         words=words,
         is_draft=is_draft,
+        shifts=shifts_of(plan, settings.crew),
         changes=changes or {},
     )
     tell(words("progress.composing"))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from assembler.figure.plan import Step
 from assembler.publishing import quantities
 from assembler.publishing.dayschart import day_charts
-from assembler.publishing.moments import clock_text, day_and_hour, days_of
 from assembler.publishing.pages import DaysPage
 from assembler.publishing.source import Source
+from assembler.publishing.workdays import clock_text, day_and_hour, days_of
 
 
 def days_page(source: Source) -> DaysPage:
@@ -15,9 +15,9 @@ def days_page(source: Source) -> DaysPage:
     words, plan = source.words, source.plan
     critical = [step.number for step in plan.steps if step.is_critical]
     return DaysPage(
-        charts=day_charts(plan, source.settings.crew, words),
+        charts=day_charts(plan, source.shifts, source.settings.crew, words),
         facts=(
-            (words("days.length"), words.count("before.days_value", days_of(source))),
+            (words("days.length"), words.count("before.days_value", days_of(source.shifts))),
             (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
             (words("days.people"), str(source.settings.crew.people)),
             (
@@ -38,12 +38,12 @@ def _meanwhile(source: Source, step: Step) -> list[str]:
     """What other steps start while the hold of a step runs."""
     if step.hold is None:
         return []
-    free = step.end_min + step.hold.minutes
-    others = [row.number for row in source.plan.steps if step.end_min <= row.start_min < free and row is not step]
+    shift = source.shifts[step.number]
+    others = [number for number, other in source.shifts.items() if shift.end <= other.start < shift.free]
     if not others:
         return []
     words = source.words
-    day, hour = day_and_hour(free, source.settings.crew.day_start_h)
+    day, hour = day_and_hour(shift.free)
     return [
         words(
             "days.meanwhile_value",

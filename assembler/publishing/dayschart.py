@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
-from assembler.figure.ids import natural_key
+from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Crew
-from assembler.publishing.moments import DAY_MIN, clock_text
 from assembler.publishing.pages import Diagram
 from assembler.publishing.words import Words
+from assembler.publishing.workdays import DAY_MIN, Shift, clock_text
 
 WIDTH_MM = 168.0
 LABEL_MM = 15.0
@@ -35,9 +35,9 @@ class _Bar:
     is_critical: bool
 
 
-def day_charts(plan: Plan, crew: Crew, words: Words) -> tuple[Diagram, ...]:
+def day_charts(plan: Plan, shifts: Mapping[StepNumber, Shift], crew: Crew, words: Words) -> tuple[Diagram, ...]:
     """One panel for each day, as many sheets as it takes; none for a plan without steps."""
-    bars = _bars(plan, crew)
+    bars = _bars(plan, shifts)
     if not bars:
         return ()
     benches = sorted({bar.bench for bar in bars}, key=natural_key)
@@ -48,26 +48,26 @@ def day_charts(plan: Plan, crew: Crew, words: Words) -> tuple[Diagram, ...]:
     return tuple(_page(days[i : i + a_page], bars, benches, crew, words, panel) for i in range(0, len(days), a_page))
 
 
-def _bars(plan: Plan, crew: Crew) -> list[_Bar]:
-    shift = crew.day_start_h * 60
+def _bars(plan: Plan, shifts: Mapping[StepNumber, Shift]) -> list[_Bar]:
     bars = []
     for step in plan.steps:
+        shift = shifts[step.number]
         bars.append(
             _Bar(
                 bench=step.bench,
-                start=step.start_min + shift,
-                end=step.end_min + shift,
+                start=shift.start,
+                end=shift.end,
                 label=step.number,
                 is_hold=False,
                 is_critical=step.is_critical,
             )
         )
-        if step.hold:
+        if shift.free > shift.end and step.hold:
             bars.append(
                 _Bar(
                     bench=step.bench,
-                    start=step.end_min + shift,
-                    end=step.end_min + shift + step.hold.minutes,
+                    start=shift.end,
+                    end=shift.free,
                     label=", ".join(step.hold.joints),
                     is_hold=True,
                     is_critical=step.is_critical,

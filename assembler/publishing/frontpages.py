@@ -5,9 +5,9 @@ from __future__ import annotations
 from assembler.figure.findings import Finding, Level
 from assembler.publishing import quantities
 from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
-from assembler.publishing.moments import days_of
 from assembler.publishing.pages import BeforePage, CoverPage, FindingRow, Pair
 from assembler.publishing.source import Source, picture_box, step_anchor
+from assembler.publishing.workdays import days_of
 
 AT_A_GLANCE = 4
 """Findings named on the cover; the others are counted."""
@@ -97,7 +97,7 @@ def _people_and_time(source: Source) -> tuple[Pair, ...]:
     return (
         (words("before.people"), words("before.people_value", count=max(crew.people, needed))),
         (words("before.work"), quantities.duration(work)),
-        (words("before.days"), words.count("before.days_value", days_of(source))),
+        (words("before.days"), words.count("before.days_value", days_of(source.shifts))),
         (words("before.benches"), words("before.benches_value", count=len(benches), names=", ".join(benches))),
         (words("before.heaviest"), quantities.mass(heaviest)),
     )

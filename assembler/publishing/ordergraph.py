@@ -12,9 +12,9 @@ from assembler.publishing.pages import Diagram
 from assembler.publishing.words import Words
 
 WIDTH_MM = 168.0
-LANE_MM = 15.0
-ROW_MM = 9.5
-ROWS_A_PAGE = 22
+LANE_MM = 21.0
+ROW_MIN_MM, ROW_MAX_MM, COLUMN_MM = 9.5, 15.0, 200.0
+ROWS_A_PAGE = 21
 TOP_MM = 11.0
 DOT_MM = 3.3
 TEXT_MM = 3.7
@@ -33,26 +33,30 @@ class _Spot:
 
 def order_diagrams(plan: Plan, words: Words) -> tuple[Diagram, ...]:
     """The order on as many sheets as it takes; none for a plan without steps."""
+    rows = min(max(len(plan.steps), 1), ROWS_A_PAGE)
+    row_mm = min(max(COLUMN_MM / rows, ROW_MIN_MM), ROW_MAX_MM)
     benches = sorted({step.bench for step in plan.steps}, key=natural_key)
     spots = {
         step.number: _Spot(
             page=row // ROWS_A_PAGE,
             x=LANE_MM * (benches.index(step.bench) + 0.5),
-            y=TOP_MM + ROW_MM * (row % ROWS_A_PAGE + 0.5),
+            y=TOP_MM + row_mm * (row % ROWS_A_PAGE + 0.5),
         )
         for row, step in enumerate(plan.steps)
     }
     pages = max((spot.page for spot in spots.values()), default=-1) + 1
-    return tuple(_page(plan, words, benches, spots, page) for page in range(pages))
+    return tuple(_page(plan, words, benches, spots, page, row_mm) for page in range(pages))
 
 
-def _page(plan: Plan, words: Words, benches: Sequence[str], spots: Mapping[StepNumber, _Spot], page: int) -> Diagram:
+def _page(
+    plan: Plan, words: Words, benches: Sequence[str], spots: Mapping[StepNumber, _Spot], page: int, row_mm: float
+) -> Diagram:
     here = [step for step in plan.steps if spots[step.number].page == page]
-    height = TOP_MM + ROW_MM * len(here) + 2
+    height = TOP_MM + row_mm * len(here) + 2
     text_x = LANE_MM * len(benches) + 6
     pieces = [_lanes(benches, words, height)]
     for step in here:
-        pieces.extend(_branches(step, spots, page))
+        pieces.extend(_branches(step, spots, page, row_mm))
     for step in here:
         pieces.append(_row(step, spots[step.number], text_x, words))
     return Diagram(
@@ -76,7 +80,7 @@ def _lanes(benches: Sequence[str], words: Words, height: float) -> str:
     return "".join(pieces)
 
 
-def _branches(step: Step, spots: Mapping[StepNumber, _Spot], page: int) -> list[str]:
+def _branches(step: Step, spots: Mapping[StepNumber, _Spot], page: int, row_mm: float) -> list[str]:
     """Lines from each step that has to be done before: straight in a lane, bent between lanes, dashed for a wait."""
     waits = {gate.step for gate in step.gates}
     end = spots[step.number]
@@ -88,7 +92,7 @@ def _branches(step: Step, spots: Mapping[StepNumber, _Spot], page: int) -> list[
         if start.x == end.x:
             way = f"M{start.x:.2f} {y:.2f} L{end.x:.2f} {end.y:.2f}"
         else:
-            bend = end.y - ROW_MM * 0.9
+            bend = end.y - row_mm * 0.9
             way = (
                 f"M{start.x:.2f} {y:.2f} L{start.x:.2f} {max(y, bend):.2f} "
                 f"C{start.x:.2f} {end.y:.2f} {start.x:.2f} {end.y:.2f} {end.x:.2f} {end.y:.2f}"

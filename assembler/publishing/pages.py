@@ -147,8 +147,7 @@ class SectionRow:
 
     id: str
     parts: str
-    mass: str
-    size: str
+    facts: tuple[Pair, ...]
     picture: PictureBox | None
 
 
@@ -279,6 +278,7 @@ class GlueCard:
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
     temperatures: tuple[TemperatureRow, ...]
+    """Given where the joint is made on site; the shop has the page of the adhesive."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -322,7 +322,12 @@ class StepPage:
     gates: tuple[GateLine, ...]
     cells: tuple[Pair, ...]
     picture: PictureBox | None
-    details: tuple[PictureBox, ...]
+    face: PictureBox | None
+    """The first flange, square on: stands beside the orders."""
+    section: PictureBox | None
+    """The first section through a bolt: stands beside the checks."""
+    more: tuple[PictureBox, ...]
+    """Further close-ups."""
     view_note: str
     changed: str
     orders: tuple[str, ...]

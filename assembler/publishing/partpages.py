@@ -32,7 +32,7 @@ def _section_of(source: Source, part: Part) -> SectionId | str:
 
 def parts_page(source: Source) -> PartsPage:
     """The parts list in the order of the ids, sections, overall view, order graph."""
-    plan = source.plan
+    plan, words = source.plan, source.words
     parts = sorted(plan.parts, key=lambda part: natural_key(part.id))
     return PartsPage(
         rows=tuple(part_row(source, part) for part in parts),
@@ -42,11 +42,14 @@ def parts_page(source: Source) -> PartsPage:
             SectionRow(
                 id=section.id,
                 parts=", ".join(section.parts),
-                mass=quantities.mass(section.mass_kg),
-                size=quantities.size(section.size_mm),
+                facts=(
+                    (words("parts.head.mass"), quantities.mass(section.mass_kg)),
+                    (words("parts.head.size"), quantities.size(section.size_mm)),
+                    (words("parts.head.crate"), ""),
+                ),
                 picture=picture_box(source.pictures.sections.get(section.id)),
             )
             for section in plan.sections
         ),
-        order=order_diagrams(plan, source.words),
+        order=order_diagrams(plan, words),
     )

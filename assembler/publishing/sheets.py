@@ -17,6 +17,8 @@ class SheetSize:
         As CSS calls it.
     page_height_mm
         Height between the margins: what a page that is filled exactly may take.
+    detail_mm
+        Height of a close-up beside the orders.
     frame_height
         Height of the frame of the cover.
     tab_first_mm, tab_last_mm
@@ -25,15 +27,18 @@ class SheetSize:
 
     name: str
     page_height_mm: float
+    detail_mm: float
     frame_height: str
     tab_first_mm: float
     tab_last_mm: float
 
 
 SHEETS = {
-    "A4": SheetSize(name="A4", page_height_mm=258.5, frame_height="275mm", tab_first_mm=0.0, tab_last_mm=246.0),
+    "A4": SheetSize(
+        name="A4", page_height_mm=258.5, detail_mm=70.0, frame_height="275mm", tab_first_mm=0.0, tab_last_mm=246.0
+    ),
     "Letter": SheetSize(
-        name="Letter", page_height_mm=240.9, frame_height="257.5mm", tab_first_mm=0.0, tab_last_mm=228.0
+        name="Letter", page_height_mm=240.9, detail_mm=62.0, frame_height="257.5mm", tab_first_mm=0.0, tab_last_mm=228.0
     ),
 }
 """ISO 216 A4 is 210 x 297 mm, US Letter 215.9 x 279.4 mm; margins of 21 and 17 mm as in book.css."""

@@ -16,6 +16,7 @@ from assembler.figure.plan import Plan, Step
 from assembler.figure.settings import Settings
 from assembler.publishing.pages import PictureBox
 from assembler.publishing.words import Words
+from assembler.publishing.workdays import Shift
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +31,8 @@ class Source:
         The catalogue.
     is_draft
         Whether every page says DRAFT.
+    shifts
+        The plan on the working hours.
     changes
         By step: what changed since an earlier issue, in words.
     """
@@ -45,6 +48,7 @@ class Source:
     temperatures: Sequence[TemperatureRow]
     words: Words
     is_draft: bool
+    shifts: Mapping[StepNumber, Shift]
     changes: Mapping[StepNumber, str] = field(default_factory=dict)
 
     def part(self, name: PartId) -> Part:

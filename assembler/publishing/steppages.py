@@ -8,12 +8,12 @@ from collections.abc import Sequence
 from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
 from assembler.figure.hardware import Bonding, HardwareLine
 from assembler.figure.ids import JointId, natural_key
+from assembler.figure.joints import Place
 from assembler.figure.plan import Access, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import step_cautions
 from assembler.publishing.frontpages import touched_steps
 from assembler.publishing.hardwarepages import piece_name, sorted_lines, temperature_rows
-from assembler.publishing.moments import clock_text, day_and_hour
 from assembler.publishing.pages import (
     AccessRow,
     GateLine,
@@ -31,6 +31,7 @@ from assembler.publishing.sheets import SheetSize, sheet_size
 from assembler.publishing.source import Source, picture_box, step_anchor
 from assembler.publishing.stepwords import orders
 from assembler.publishing.words import Words
+from assembler.publishing.workdays import clock_text, day_and_hour
 
 BOLTS_A_STRIP = 12
 HEAD_MM, GATE_MM, GATE_LINE_MM, LINE_MM, WAY_MM, LEAST_PICTURE_MM = 40.0, 20.0, 8.0, 7.2, 19.0, 70.0
@@ -47,7 +48,7 @@ def step_pages(source: Source) -> tuple[StepPage, ...]:
 
 def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
     words = source.words
-    pictures = source.pictures.steps.get(step.number, ())
+    faces, sections = _close_ups(source, step)
     hold = step.hold
     sheet = sheet_size(source.settings.sheet)
     first, last = sheet.tab_first_mm, sheet.tab_last_mm
@@ -61,7 +62,9 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         gates=_gates(source, step),
         cells=_cells(source, step),
         picture=_main_picture(source, step),
-        details=tuple(box for picture in pictures[1:] if (box := picture_box(picture, picture.alt))),
+        face=faces[0] if faces else None,
+        section=sections[0] if sections else None,
+        more=(*faces[1:], *sections[1:]),
         view_note=_view_note(source, step),
         changed=source.changes.get(step.number, ""),
         orders=orders(source, step),
@@ -112,7 +115,7 @@ def _gates(source: Source, step: Step) -> tuple[GateLine, ...]:
 
 def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
     words = source.words
-    day, hour = day_and_hour(step.start_min, source.settings.crew.day_start_h)
+    day, hour = day_and_hour(source.shifts[step.number].start)
     cells = [
         (words("cell.place"), words(f"cell.place_value.{step.place}")),
         (words("cell.bench"), str(step.bench)),
@@ -135,6 +138,14 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
 def _main_picture(source: Source, step: Step) -> PictureBox | None:
     pictures = source.pictures.steps.get(step.number, ())
     return picture_box(pictures[0]) if pictures else None
+
+
+def _close_ups(source: Source, step: Step) -> tuple[list[PictureBox], list[PictureBox]]:
+    """Flanges square on, and sections through bolts, which are wider than high."""
+    pictures = source.pictures.steps.get(step.number, ())[1:]
+    faces = [box for row in pictures if row.width_px <= row.height_px and (box := picture_box(row))]
+    sections = [box for row in pictures if row.width_px > row.height_px and (box := picture_box(row))]
+    return faces, sections
 
 
 def _view_note(source: Source, step: Step) -> str:
@@ -257,8 +268,7 @@ def _glue(source: Source, step: Step) -> GlueCard | None:
     words, adhesive = source.words, source.settings.adhesive
     rows = sorted(step.adhesive, key=lambda row: natural_key(row.joint))
     names = sorted({row.name for row in rows})
-    degrees = sorted({row.temperature_c for row in rows})
-    notes = [words("glue.planned", temperature=words.listed([quantities.temperature(value) for value in degrees]))]
+    notes = []
     if adhesive.spacer and adhesive.name in names:
         notes.append(words("glue.spacer", spacer=adhesive.spacer))
     return GlueCard(
@@ -275,7 +285,7 @@ def _glue(source: Source, step: Step) -> GlueCard | None:
         ),
         notes=tuple(notes),
         warnings=tuple(_too_slow(words, row) for row in rows if row.needed_min > row.open_min),
-        temperatures=temperature_rows(source),
+        temperatures=temperature_rows(source) if step.place is Place.SITE else (),
     )
 
 

@@ -31,8 +31,8 @@ COLUMNS = (
 def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
     """The text of hardware.csv, UTF-8, comma separated, one head line.
 
-    Lines 'buy' have the pieces of the whole figure, spares and packs; lines 'bag' have the pieces of one joint. Cells that
-    do not apply are empty. Without hardware only the head is left.
+    Lines 'buy' have the pieces of the whole figure, spares and packs; lines 'bag' have the pieces of one joint. Cells
+    that do not apply are empty. Without hardware only the head is left.
 
     Parameters
     ----------
