@@ -36,6 +36,9 @@ __all__ = ["HoleMatch", "grip_with_bond_mm", "size_from_hole", "stacks_for_joint
 SAME_LENGTH_MM = 0.5
 """Bolts of one joint whose needs differ by no more get one length: survey noise must not make two bags of one."""
 
+LEAST_TORQUE_SHARE = 0.2
+"""Below so many N m for each mm of diameter a torque is hardly set or felt (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Draft:
@@ -86,8 +89,9 @@ def stacks_for_joints(
             findings += said
             drafts += [] if draft is None else [draft]
         chosen, said = _lengths_chosen(drafts, settings.hardware)
-        stacks += _one_torque(chosen)
-        findings += [*said, *spacing_findings(joint)]
+        level = _one_torque(chosen)
+        stacks += level
+        findings += [*said, *_weak_torques(level, joint), *spacing_findings(joint)]
     order = {bolt.id: rank for rank, bolt in enumerate(bolt for joint in joints for bolt in joint.bolts)}
     stacks.sort(key=lambda stack: (order[stack.bolt], natural_key(stack.bolt)))
     return tuple(stacks), sort_findings(_merged(findings))
@@ -284,6 +288,20 @@ def _one_torque(stacks: Sequence[Stack]) -> list[Stack]:
         replace(stack, torque_nm=least[stack.size].torque_nm, torque_rule=least[stack.size].torque_rule)
         for stack in stacks
     ]
+
+
+def _weak_torques(stacks: Sequence[Stack], joint: Joint) -> list[Finding]:
+    """Torques too small to be set or felt, because a face without a washer bears too little."""
+    findings = []
+    for size in sorted({stack.size for stack in stacks}, key=natural_key):
+        own = [stack for stack in stacks if stack.size == size]
+        if not 0.0 < own[0].torque_nm < LEAST_TORQUE_SHARE * tables.thread(size).diameter_mm:
+            continue
+        message = f"{joint.id}: {size} may take only {own[0].torque_nm:g} N m ({own[0].torque_rule})"
+        remedy = "put a washer under that face, or state a 'bearing_mpa' that the data sheet allows"
+        about = tuple(stack.bolt for stack in own)
+        findings.append(Finding(level=Level.NOTE, code="torque-low", about=about, message=message, remedy=remedy))
+    return findings
 
 
 def _merged(findings: Iterable[Finding]) -> list[Finding]:

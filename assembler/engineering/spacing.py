@@ -8,7 +8,7 @@ from __future__ import annotations
 from itertools import combinations
 
 from assembler.figure.findings import Finding, Level
-from assembler.figure.joints import Joint
+from assembler.figure.joints import Joint, Seat
 
 LEAST_SPACING_HOLES = 2.2
 """Least distance of hole centres, in hole diameters (EN 1993-1-8 table 3.3, p1; a rule for steel, the least here)."""
@@ -23,8 +23,8 @@ MEASURED_MM = 0.2
 def spacing_findings(joint: Joint) -> list[Finding]:
     """Pairs of holes that are too close, and holes too near to an edge or wall of their seat.
 
-    The round that a seat leaves (`Bolt.seat_room_mm`) ends at an edge or at a wall; half of it is a lower bound of
-    the edge distance, so this is a note, not a verdict.
+    The round that an open seat leaves (`Bolt.seat_room_mm`) ends at an edge or at a wall; half of it is a lower bound
+    of the edge distance, so this is a note, not a verdict. A pocket is walled all round and is left out.
 
     Parameters
     ----------
@@ -59,7 +59,11 @@ def _too_close(joint: Joint) -> list[Finding]:
 def _near_edge(joint: Joint) -> list[Finding]:
     findings = []
     for bolt in joint.bolts:
-        rooms = [room / 2.0 for room in bolt.seat_room_mm if room > 0]
+        rooms = [
+            room / 2.0
+            for room, seat in zip(bolt.seat_room_mm, bolt.seats, strict=True)
+            if room > 0 and seat is Seat.OPEN
+        ]
         least_mm = LEAST_EDGE_HOLES * bolt.hole_mm
         if rooms and min(rooms) < least_mm - MEASURED_MM:
             findings.append(

@@ -9,15 +9,20 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import combinations, groupby
 
 from assembler.catalogue import tables
 from assembler.catalogue.records import Sureness
+from assembler.engineering.boltsalone import ASKED_SAFETY as BOLTS_SAFETY
+from assembler.engineering.boltsalone import DRY_FRICTION, KEPT_PRELOAD, WET_FRICTION, preload_n
 from assembler.engineering.bonding import HANDS_AT_JOINT, LONG_HOLD_MIN, PLACING_MIN, hold_temperature
+from assembler.engineering.bondstress import SAFETY_FACTOR as BOND_SAFETY
+from assembler.engineering.constants import GRAVITY_M_S2
 from assembler.engineering.curing import cure_factor, within_range_c
 from assembler.engineering.holes import size_from_hole
 from assembler.engineering.lengths import INSERT_ENGAGEMENT, PROTRUSION_PITCHES, Pieces
 from assembler.engineering.selection import faces_of_bolt
+from assembler.engineering.spacing import LEAST_SPACING_HOLES
 from assembler.engineering.tightening import PRELOAD_SHARE, BearingFace, Tightening, tighten
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import natural_key
@@ -26,7 +31,7 @@ from assembler.figure.settings import Settings
 
 PRACTICE = Sureness.COMMON_PRACTICE.label
 SURVEY = "survey of the meshes"
-TORQUE_SOURCE = "T = K F d, Shigley, Mechanical Engineering Design, ch. 8 (from memory)"
+TORQUE_SOURCE = "T = K F d (read in a copy of the source: two engineering pages); K: figure.toml"
 CURE_SOURCE = "times halve for each 10 C more: two manufacturers' glossaries (read in a copy of the source)"
 
 
@@ -85,6 +90,8 @@ def worksheet(
     rows: list[WorksheetRow] = []
     for group in _alike(own):
         rows += _bolt_rows(bolts[group[0].bolt], group, joint, settings)
+    if own:
+        rows += _pattern_rows(joint, own, settings)
     if bonding is not None:
         rows += _bond_rows(joint, bonding, settings)
     return tuple(rows)
@@ -193,7 +200,13 @@ def _torque_rows(bolt: Bolt, stack: Stack, settings: Settings, row: _RowMaker) -
                 f"{face.bearing_mpa:g} x pi/4 ({face.outer_mm:g}^2 - {face.hole_mm:.2f}^2)",
                 f"{face.force_n:.0f}",
                 "N",
-                f"{PRACTICE}; pressure: {_material_source(face.material, settings)}",
+                "; ".join(
+                    (
+                        f"rule: {PRACTICE}",
+                        f"size: {_face_tag(face, stack)}",
+                        f"pressure: {_material_source(face.material, settings)}",
+                    )
+                ),
             )
         )
     rows.append(
@@ -213,10 +226,17 @@ def _torque_rows(bolt: Bolt, stack: Stack, settings: Settings, row: _RowMaker) -
             f"limited by {stack.torque_rule}",
             f"{stack.torque_nm:g}",
             "N m",
-            "K scatters by 25 % or more (from memory)",
+            "K scatters by 30 % (read in a copy of the source)",
         )
     )
     return rows
+
+
+def _face_tag(face: BearingFace, stack: Stack) -> str:
+    """Source of the outside diameter of a bearing face."""
+    if face.under == "washer":
+        return tables.washer(stack.washer, stack.size).tag
+    return tables.bearing_face(stack.nut if face.under == "nut" else stack.screw, stack.size).tag
 
 
 def _material_source(name: str, settings: Settings) -> str:
@@ -234,6 +254,40 @@ def _tightening(bolt: Bolt, stack: Stack, settings: Settings) -> tuple[tuple[Bea
     )
     faces = faces_of_bolt(bolt, pieces, {part: settings.material_of(part) for part in bolt.through})
     return faces, tighten(pieces.thread, tables.strength(choice.property_class, size), faces, choice.nut_factor)
+
+
+def _pattern_rows(joint: Joint, stacks: Sequence[Stack], settings: Settings) -> list[WorksheetRow]:
+    """Spacing of the holes, and what the bolts alone hold."""
+    rows = []
+    apart = [math.dist(one.at_mm, other.at_mm) for one, other in combinations(joint.bolts, 2)]
+    if apart:
+        hole_mm = max(bolt.hole_mm for bolt in joint.bolts)
+        rows.append(
+            WorksheetRow(
+                about=joint.id,
+                quantity="least distance of two holes",
+                formula="at least 2.2 x hole",
+                inputs=f"at least {LEAST_SPACING_HOLES:g} x {hole_mm:.2f} = {LEAST_SPACING_HOLES * hole_mm:.1f} mm",
+                result=f"{min(apart):.1f}",
+                unit="mm",
+                source="EN 1993-1-8, table 3.3 (read in a copy of the source; a rule for steel)",
+            )
+        )
+    friction = WET_FRICTION if joint.method.is_bonded else DRY_FRICTION
+    force_n = min(preload_n(stack, settings.hardware.nut_factor) for stack in stacks)
+    held_kg = len(stacks) * KEPT_PRELOAD * force_n * friction / BOLTS_SAFETY / GRAVITY_M_S2
+    rows.append(
+        WorksheetRow(
+            about=joint.id,
+            quantity="mass that the bolts alone hold against slip",
+            formula="bolts x preload left x friction / safety / g, pulling at the centre of the joint",
+            inputs=f"{len(stacks)} x {KEPT_PRELOAD:g} x {force_n:.0f} x {friction:g} / {BOLTS_SAFETY:g} / 9.81",
+            result=_two_digits_down(held_kg),
+            unit="kg",
+            source=f"{PRACTICE}: preload that creep leaves, friction, safety",
+        )
+    )
+    return rows
 
 
 def _bond_rows(joint: Joint, bonding: Bonding, settings: Settings) -> list[WorksheetRow]:
@@ -284,4 +338,42 @@ def _bond_rows(joint: Joint, bonding: Bonding, settings: Settings) -> list[Works
             "min",
             f"{CURE_SOURCE}; sheet: {glue.source}",
         ),
+        row(
+            "full cure",
+            "sheet x 2^((sheet C - hold C)/10)",
+            f"{glue.full_cure_min / 60:g} h x {hold:.2f}",
+            f"{math.ceil(bonding.full_cure_min / 60)}",
+            "h",
+            f"{CURE_SOURCE}; sheet: {glue.source}",
+        ),
+        _bond_load_row(joint, settings),
     ]
+
+
+def _two_digits_down(value: float) -> str:
+    """A number rounded down to two digits: more would pretend to a sureness that factors of safety do not have."""
+    if value <= 0:
+        return "0"
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return f"{math.floor(value / step + 1e-9) * step:.10g}"
+
+
+def _bond_load_row(joint: Joint, settings: Settings) -> WorksheetRow:
+    """Mass that the cured bond carries in plain shear; peel and shock are not in it."""
+    glue = settings.adhesive
+    formula = f"area x strength / {BOND_SAFETY:g} / g"
+    if glue.strength_mpa <= 0:
+        inputs, result, unit = "strength_mpa is not stated", "not checked", ""
+    else:
+        carried_kg = joint.bond_area_mm2 * glue.strength_mpa / BOND_SAFETY / GRAVITY_M_S2
+        inputs = f"{joint.bond_area_mm2:.0f} x {glue.strength_mpa:g} / {BOND_SAFETY:g} / 9.81"
+        result, unit = _two_digits_down(carried_kg), "kg"
+    return WorksheetRow(
+        about=joint.id,
+        quantity="mass in plain shear on the cured bond",
+        formula=formula,
+        inputs=inputs,
+        result=result,
+        unit=unit,
+        source=f"{PRACTICE}: factor of safety; strength: {glue.source}",
+    )

@@ -62,8 +62,11 @@ def test_a_bolt_through_three_parts_gets_two_bond_lines() -> None:
 
 
 def test_a_captive_nut_has_no_washer_and_an_insert_no_nut() -> None:
-    captive, _ = _stack(bolt(seats=(Seat.OPEN, Seat.CAPTIVE)))
+    captive, findings = _stack(bolt(seats=(Seat.OPEN, Seat.CAPTIVE)))
     assert captive is not None
+    # 15 MPa x pi/4 (11.6^2 - 9^2) = 631 N: 1.01 N m, too little to feel.
+    assert (captive.torque_nm, captive.torque_rule) == (1.0, "nut pressure on plastic")
+    assert _codes(findings) == {"torque-low"}
     assert (captive.washers, captive.nut) == (1, "ISO 4032")
     assert captive.needed_mm == pytest.approx(20 + 1.8 + 6.8 + 2.5)
     insert, findings = _stack(bolt(seats=(Seat.INSERT, Seat.OPEN)))
@@ -195,6 +198,9 @@ def test_holes_too_close_and_near_an_edge() -> None:
     pair = (bolt("J01.1"), bolt("J01.2", at_mm=(15.0, 0.0, 0.0), seat_room_mm=(18.0, 18.0)))
     _, findings = stacks_for_joints([joint(pair)], settings(), MATERIALS)
     assert _codes(findings) == {"bolts-too-close", "hole-near-edge"}
+    pocket = bolt(seats=(Seat.OPEN, Seat.CAPTIVE), seat_room_mm=(40.0, 13.0))
+    _, of_pocket = stacks_for_joints([joint([pocket])], settings(), MATERIALS)
+    assert "hole-near-edge" not in _codes(of_pocket)
     assert "15.0 mm apart, 19.8 mm" in next(f for f in findings if f.code == "bolts-too-close").message
 
 

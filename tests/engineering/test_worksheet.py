@@ -55,6 +55,17 @@ def test_the_inputs_give_the_results() -> None:
         assert abs(value - float(rows[quantity].result)) <= 0.06, quantity
 
 
+def test_what_the_joint_holds() -> None:
+    rows = _by_quantity(_rows(GLUED, settings()))
+    # 8 bolts with 3.2 N m: 8 x 0.5 x 2000 N x 0.1 / 2 / 9.81 = 40.8 kg.
+    assert rows["mass that the bolts alone hold against slip"].result == "40"
+    # 40 000 mm2 x 5 MPa / 4 / 9.81 = 5098 kg, printed to two digits.
+    assert rows["mass in plain shear on the cured bond"].result == "5000"
+    silent = _by_quantity(_rows(GLUED, settings(adhesive=glue(strength_mpa=0.0))))
+    assert silent["mass in plain shear on the cured bond"].result == "not checked"
+    assert rows["least distance of two holes"].result == "76.5"
+
+
 def test_bolts_of_one_kind_share_their_rows() -> None:
     mixed = joint(
         [

@@ -1,0 +1,27 @@
+"""One crew's calendar on networks with known optimum."""
+
+from __future__ import annotations
+
+import pytest
+
+from assembler.planning.calendar import Task, calendar_of
+from tests.published.reading import json_cases
+
+NETWORKS = json_cases("networks.json")
+
+
+@pytest.mark.parametrize(
+    ("name", "optimum"),
+    # tiny7: C, proved by constraint programming for capacity 2, where no two jobs fit side by side.
+    # j301_1: V, the file's horizon is the sum of all durations, which is what one crew needs without waits.
+    [("tiny7", 14), ("j301_1", 158)],
+)
+def test_one_crew_reaches_the_optimum(name: str, optimum: int) -> None:
+    jobs = NETWORKS[name]["jobs"]
+    after = {str(job): tuple(str(first) for first, _, _, then in jobs if job in then) for job, _, _, _ in jobs}
+    tasks = [Task(name=str(job), minutes=float(length), after=after[str(job)], waits={}) for job, length, _, _ in jobs]
+    found = calendar_of(tasks)
+    assert found.total_min == optimum
+    for task in tasks:
+        for first in task.after:
+            assert found.end[first] <= found.start[task.name]
