@@ -40,7 +40,7 @@ def build_figure(skin_cell_mm: float = 4.6, head_cell_mm: float = 3.0, cavity_ce
     cavity = level_set(otter.hollow, posture.LOW, posture.HIGH, cavity_cell_mm).simplify(0.05)
     foot_cut = _foot_cut()
     cells, rings = _cells(whole, head, cavity, foot_cut)
-    hatch = hatches.cut_hatch(cells[hatches.TORSO])
+    hatch = hatches.cut_hatch(cells[hatches.TORSO], cavity)
     parts = {name: cell.part() for name, cell in cells.items()}
     parts[hatches.TORSO] = hatch.torso
     parts["hatch panel"] = hatch.panel
@@ -102,7 +102,7 @@ def _cells(whole: Manifold, head: Manifold, cavity: Manifold, foot_cut: Cut) -> 
     """
     foot_ring = ring(cavity, foot_cut)
     above, _ = foot_cut.plane.split(whole)
-    otter_cell = Cell(outer=above, hollow=cavity - foot_ring.solid - lantern.seat_flange(), cavity=cavity)
+    otter_cell = Cell(outer=above, hollow=cavity - foot_ring.solid - lantern.seat_flange())
     cells, limb_rings = cut_cells({"otter": otter_cell}, cavity, layout.cuts_above_body())
     cells["head"] = replace(cells["head"], outer=_neck().split(head)[0])
     cells, body_rings = cut_cells(cells, cavity, layout.cuts_of_head_and_body())

@@ -19,8 +19,8 @@ class Cell:
 
     Attributes
     ----------
-    outer, hollow, cavity : Manifold
-        The outer body, what is hollow inside it, and the bare cavity before the flanges.
+    outer, hollow : Manifold
+        The outer body, and what is hollow inside it.
     sides : frozenset of (str, str)
         The cuts that the piece went through, each with "front" or "back": two parts meet at a cut only when they
         lie on different sides of it.
@@ -28,7 +28,6 @@ class Cell:
 
     outer: Manifold
     hollow: Manifold
-    cavity: Manifold
     sides: frozenset[tuple[str, str]] = frozenset()
 
     def part(self) -> Manifold:
@@ -65,9 +64,8 @@ def _split(cell: Cell, cut: Cut) -> tuple[Cell, Cell]:
     """Return the cell's halves; what lies outside the cut's window stays behind."""
     outer = _split_solid(cell.outer, cut, 0.0)
     hollow = _split_solid(cell.hollow, cut, _PAST_MM)
-    cavity = _split_solid(cell.cavity, cut, _PAST_MM)
     front, back = (
-        Cell(outer=outer[k], hollow=hollow[k], cavity=cavity[k], sides=cell.sides | {(cut.name, side)})
+        Cell(outer=outer[k], hollow=hollow[k], sides=cell.sides | {(cut.name, side)})
         for k, side in enumerate(("front", "back"))
     )
     return front, back
@@ -78,6 +76,8 @@ def _split_solid(solid: Manifold, cut: Cut, past_mm: float) -> tuple[Manifold, M
     box = cut.window.box()
     bounds = solid.bounding_box()
     if not cut.beyond and cut.window.contains(bounds[:3]) and cut.window.contains(bounds[3:]):
+        if past_mm == 0.0:
+            return cut.plane.split(solid)
         return cut.plane.moved(-past_mm).split(solid)[0], cut.plane.moved(past_mm).split(solid)[1]
     boxes = [window.box() for window in cut.beyond]
     front, back = (

@@ -3,7 +3,7 @@
 import numpy as np
 
 from demo.figure.posture import Triple
-from demo.figure.sdf import FAR_MM, Points, Values, blend, capsule, carve, ellipsoid, turned_ellipsoid
+from demo.figure.sdf import FAR_MM, Points, Values, blend, capsule, carve, ellipsoid, lengths, turned_ellipsoid
 
 EYE_RADIUS_MM = 30.0
 _SIDES = (-1.0, 1.0)
@@ -55,15 +55,15 @@ def _with_eye(points: Points, value: Values, side: float) -> Values:
     """Return `value` with one eye: groove, ball, pupil and two lids."""
     x, y, z = _eye(side)
     value = carve(value, _socket(points, side), 10.0)
-    ball = np.linalg.norm(points - (x, y, z), axis=1) - EYE_RADIUS_MM
+    ball = lengths(points - (x, y, z)) - EYE_RADIUS_MM
     look = np.array([side * 0.34, -0.94, 0.02])
     pupil = np.asarray((x, y, z)) + (EYE_RADIUS_MM + 5.0) * look / np.linalg.norm(look)
-    ball = carve(ball, np.linalg.norm(points - pupil, axis=1) - 12.0, 3.0)
+    ball = carve(ball, lengths(points - pupil) - 11.0, 4.0)
     value = np.minimum(value, ball)
-    lid = np.linalg.norm((points - (x, y, z)) / (1.06, 1.0, 1.0), axis=1) - EYE_RADIUS_MM - 4.5
+    lid = lengths((points - (x, y, z)) / (1.06, 1.0, 1.0)) - EYE_RADIUS_MM - 3.5
     above = (points - (x, y, z)) @ np.array([side * -0.12, 0.3, 0.94])
     upper = np.maximum(lid, 17.0 - above)
-    lower = np.maximum(lid, above + 21.0)
+    lower = np.maximum(lid, above + 24.5)
     return blend(blend(value, upper, 7.0), lower, 7.0)
 
 
@@ -81,4 +81,5 @@ def _lines_mm(points: Points) -> Values:
         for column in range(3):
             across = 40.0 + 19.0 * column + 6.0 * (row % 2)
             pits += 3.0 * np.exp(-((np.abs(x) - across) ** 2 + (z - height) ** 2) / 4.5**2)
-    return in_front * (np.maximum(mouth, lip) + pits)
+    depth: Values = in_front * (np.maximum(mouth, lip) + pits)
+    return depth

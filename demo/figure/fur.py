@@ -5,7 +5,7 @@ from numpy.typing import NDArray
 
 from demo.figure.noise import gradient_noise, tufts
 from demo.figure.posture import Triple
-from demo.figure.sdf import Points, Values
+from demo.figure.sdf import Points, Values, lengths
 
 _DEEPEST, _HIGHEST = -1.9, 1.3  # mm; keeps the wall between about 3 and 6 mm
 
@@ -21,7 +21,8 @@ def fur_mm(points: Points) -> Values:
         height[used] += weight[used] * pattern
         weights += weight
     grain = 0.35 * gradient_noise(points / 9.0)
-    return np.clip(3.4 * _calm(points) * (height / weights - 0.5), _DEEPEST, _HIGHEST) + grain
+    standing: Values = np.clip(3.4 * _calm(points) * (height / weights - 0.5), _DEEPEST, _HIGHEST)
+    return standing + grain
 
 
 def _ramp(values: NDArray[np.float64], start: float, end: float) -> NDArray[np.float64]:
@@ -53,7 +54,7 @@ def _flows(points: Points) -> list[tuple[Triple, Values]]:
 def _calm(points: Points) -> Values:
     """Return the strength of the fur: short on muzzle and feet, full on the body."""
     z = points[:, 2]
-    from_muzzle = np.linalg.norm((points - (0.0, -250.0, 1880.0)) / (1.0, 0.8, 1.0), axis=1)
+    from_muzzle = lengths((points - (0.0, -250.0, 1880.0)) / (1.0, 0.8, 1.0))
     strength = 0.3 + 0.7 * _ramp(from_muzzle, 90.0, 230.0)
     feet = 0.12 + 0.88 * _ramp(points[:, 1], -190.0, -110.0)
     return np.where(z < 115.0, np.minimum(strength, feet), strength)

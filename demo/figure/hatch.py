@@ -26,7 +26,7 @@ SKIN_MM = 5.0
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hatch:
-    """The torso cell with its frame, the finished torso part, the panel, and the seat on which it lies."""
+    """The torso with its opening and lip, the panel, the plane of the seat, and the panel's outline there."""
 
     torso: Manifold
     panel: Manifold
@@ -34,8 +34,8 @@ class Hatch:
     outline: CrossSection
 
 
-def cut_hatch(cell: Cell) -> Hatch:
-    """Return the torso with a hatch opening and the panel that closes it."""
+def cut_hatch(cell: Cell, cavity: Manifold) -> Hatch:
+    """Return the torso with a hatch opening and the panel that closes it; `cavity` is bare of flanges."""
     outline = _rounded(WIDE_MM, HIGH_MM)
     opening = outline.offset(-LIP_MM)
     seat = _seat(cell.outer, outline)
@@ -44,8 +44,8 @@ def cut_hatch(cell: Cell) -> Hatch:
     torso = cell.outer - (cell.hollow - frame) - seat.prism(outline, 0.0, deep)
     panel_outline = outline.offset(-PLAY_MM)
     panel = cell.outer ^ seat.prism(panel_outline, 0.0, deep)
-    panel -= cell.cavity ^ seat.prism(panel_outline.offset(-SKIN_MM), RIM_MM, deep)
-    panel -= cell.cavity ^ seat.prism(opening, -1.0, RIM_MM + 1.0)
+    panel -= cavity ^ seat.prism(panel_outline.offset(-SKIN_MM), RIM_MM, deep)
+    panel -= cavity ^ seat.prism(opening, -1.0, RIM_MM + 1.0)
     return Hatch(torso=torso, panel=panel, seat=seat, outline=panel_outline)
 
 

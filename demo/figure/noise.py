@@ -25,7 +25,9 @@ def gradient_noise(points: NDArray[np.float64]) -> NDArray[np.float64]:
     for corner in np.ndindex(2, 2, 2):
         c = np.asarray(corner)
         j = (i + c) % _SIZE
-        weight = np.prod(np.where(c == 1, fade, 1.0 - fade), axis=1)
+        weight = np.ones(len(points))
+        for k in range(3):
+            weight *= fade[:, k] if corner[k] else 1.0 - fade[:, k]
         total += weight * np.einsum("ij,ij->i", _GRADIENTS[j[:, 0], j[:, 1], j[:, 2]], f - c)
     return total
 
@@ -43,7 +45,7 @@ def _combed(points: NDArray[np.float64], along: tuple[float, float, float]) -> N
     e3 = np.asarray(along) / np.linalg.norm(along)
     e1 = np.cross(e3, (1.0, 0.0, 0.0) if abs(e3[0]) < 0.8 else (0.0, 1.0, 0.0))
     e1 /= np.linalg.norm(e1)
-    local = points @ np.stack([e1, np.cross(e3, e1), e3], axis=1)
+    local: NDArray[np.float64] = points @ np.stack([e1, np.cross(e3, e1), e3], axis=1)
     wander = gradient_noise(points / 85.0 + 17.3)
     local[:, 0] += 20.0 * wander
     local[:, 1] -= 17.0 * wander

@@ -34,7 +34,8 @@ def form(points: Points) -> Values:
     value = blend(value, _near(points, _tail, (-140, 60, 0), (540, 590, 380)), 46.0)
     value = blend(value, _near(points, _right_arm, (-500, -540, 1250), (-100, 110, 1640)), 42.0)
     value = blend(value, _near(points, _left_arm, (100, -420, 1060), (500, 110, 1640)), 42.0)
-    return np.maximum(value, -BELOW_MM - points[:, 2])
+    value = np.maximum(value, -BELOW_MM - points[:, 2])
+    return value
 
 
 def skin(points: Points) -> Values:
@@ -48,12 +49,14 @@ def skin(points: Points) -> Values:
     head = (points[:, 2] > 1740.0) & (np.abs(value) < 60.0)
     value[head] = face.features(points[head], value[head])
     claws = _near(points, digits.claws, (-420, -580, -40), (420, -150, 1480))
-    return np.maximum(np.minimum(value, claws), -BELOW_MM - points[:, 2])
+    whole: Values = np.maximum(np.minimum(value, claws), -BELOW_MM - points[:, 2])
+    return whole
 
 
 def head_skin(points: Points) -> Values:
     """Return the visible surface of the head alone, closed off some way below the neck's cut."""
-    return np.maximum(skin(points), posture.HEAD_LOW[2] + 30.0 - points[:, 2])
+    value: Values = np.maximum(skin(points), posture.HEAD_LOW[2] + 30.0 - points[:, 2])
+    return value
 
 
 def hollow(points: Points) -> Values:
@@ -76,7 +79,9 @@ def hollow(points: Points) -> Values:
 
 def _near(points: Points, solid: Callable[[Points], Values], low: Triple, high: Triple) -> Values:
     """Return `solid` inside a box and `FAR_MM` outside it, so that a limb costs nothing elsewhere."""
-    inside = np.all((points > np.asarray(low) - FAR_MM) & (points < np.asarray(high) + FAR_MM), axis=1)
+    inside = np.ones(len(points), dtype=bool)
+    for k in range(3):
+        inside &= (points[:, k] > low[k] - FAR_MM) & (points[:, k] < high[k] + FAR_MM)
     value = np.full(len(points), FAR_MM)
     if inside.any():
         value[inside] = np.minimum(solid(points[inside]), FAR_MM)
@@ -90,12 +95,13 @@ def _torso(points: Points) -> Values:
     local = np.stack([x, y - posture.MIDDLE(z), np.zeros(len(z))], axis=1)
     radii = np.stack([posture.HALF_WIDTH(z), posture.HALF_DEPTH(z), np.full(len(z), 1e9)], axis=1)
     middle, half = (posture.BODY_HIGH_MM + posture.BODY_LOW_MM) / 2, (posture.BODY_HIGH_MM - posture.BODY_LOW_MM) / 2
-    value = np.maximum(ellipsoid_at(local, radii), np.abs(height - middle) - half)
+    value: Values = np.maximum(ellipsoid_at(local, radii), np.abs(height - middle) - half)
     for side in (-1.0, 1.0):
         value = blend(value, ellipsoid(points, (side * 150.0, -4.0, 310.0), (106.0, 158.0, 205.0)), 50.0)
         value = blend(value, ellipsoid(points, (side * 140.0, 0.0, 1500.0), (92.0, 130.0, 110.0)), 60.0)
     dip = np.exp(-((x / 40.0) ** 2) - (np.maximum(z - 60.0, 0.0) / 170.0) ** 2) * (y < 0.0)
-    return value + 16.0 * dip
+    dipped: Values = value + 16.0 * dip
+    return dipped
 
 
 def _head(points: Points) -> Values:

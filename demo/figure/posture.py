@@ -8,10 +8,10 @@ from scipy.interpolate import CubicSpline, PchipInterpolator
 
 Triple = tuple[float, float, float]
 
-LOW = np.array([-500.0, -580.0, -90.0])
+LOW = np.array([-500.0, -580.0, -105.0])
 HIGH = np.array([580.0, 620.0, 2150.0])
 HEAD_LOW, HEAD_HIGH = np.array([-260.0, -340.0, 1680.0]), np.array([260.0, 260.0, 2150.0])
-BELOW_MM = 45.0  # body and feet run on below the deck, so that the cut at z = 0 finds full sections
+BELOW_MM = 62.0  # body and feet run on below the deck, so that the cut at z = 0 finds full sections
 
 # Columns: height, half width, half depth, middle in y. A heavy pear with the belly forward and the chest drawn back.
 _BODY = np.array(

@@ -14,6 +14,12 @@ Values = NDArray[np.float64]
 FAR_MM = 80.0  # stands in for "not near": farther than any blend reaches
 
 
+def lengths(vectors: Points) -> Values:
+    """Return the length of each row; several times faster than a norm along the short axis."""
+    found: Values = np.sqrt(np.einsum("ij,ij->i", vectors, vectors))
+    return found
+
+
 def ellipsoid(points: Points, centre: tuple[float, float, float], radii: tuple[float, float, float]) -> Values:
     """Return the distance to an axis-aligned ellipsoid, first-order exact at its surface."""
     return ellipsoid_at(points - np.asarray(centre), np.asarray(radii))
@@ -21,8 +27,8 @@ def ellipsoid(points: Points, centre: tuple[float, float, float], radii: tuple[f
 
 def ellipsoid_at(local: Points, radii: NDArray[np.float64]) -> Values:
     """Return the distance to an ellipsoid at the origin of `local`; `radii` is (3,) or (n, 3)."""
-    k0 = np.sqrt(np.sum((local / radii) ** 2, axis=-1))
-    k1 = np.sqrt(np.sum((local / radii**2) ** 2, axis=-1))
+    k0 = lengths(local / radii)
+    k1 = lengths(local / radii**2)
     # At the very centre both norms vanish; the floor keeps the value finite and well inside.
     return k0 * (k0 - 1.0) / np.maximum(k1, 1e-6)
 
@@ -53,8 +59,9 @@ def capsule(
     a = np.asarray(start)
     axis = np.asarray(end) - a
     along = np.clip((points - a) @ axis / (axis @ axis), 0.0, 1.0)
-    distance = np.linalg.norm(points - a - along[:, None] * axis, axis=1)
-    return distance - (start_radius + (end_radius - start_radius) * along)
+    distance = lengths(points - a - along[:, None] * axis)
+    value: Values = distance - (start_radius + (end_radius - start_radius) * along)
+    return value
 
 
 def tube(points: Points, knots: NDArray[np.float64], radii: NDArray[np.float64]) -> Values:
