@@ -198,6 +198,10 @@ def _continued(
     ]
     names = {str(number): name for name, number in wanted.items()}
     old_openings = carried_over(book.steps, names, {part.id for part in plan.parts})
+    steps = [
+        _behind(step, book.steps[book.matches[index]] if index in book.matches else None, old_openings)
+        for index, step in enumerate(steps)
+    ]
     order = _order(steps, is_done, wanted, openings, old_openings)
     for step in old_openings:
         wanted[step.number] = StepNumber(step.number.removeprefix("issued "))
@@ -243,6 +247,13 @@ def _after_openings(step: Step, openings: Sequence[Step]) -> Step:
     if not openings:
         return step
     return replace(step, after=(*step.after, openings[-1].number))
+
+
+def _behind(step: Step, record: Mapping[str, Any] | None, old_openings: Sequence[Step]) -> Step:
+    """The step, waiting for the openings for which it waits in the issued book."""
+    names = {opening.number.removeprefix("issued "): opening.number for opening in old_openings}
+    waits = tuple(names[number] for number in record["after"] if number in names) if record else ()
+    return replace(step, after=(*step.after, *waits)) if waits else step
 
 
 def _with_old_openings(

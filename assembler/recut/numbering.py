@@ -16,8 +16,9 @@ from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
 from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
 
-_MENTION = re.compile(r"\b([Ss]teps?) (\d+[a-z]*(?:(?:, | and | or | to )\d+[a-z]*)*)(?![\w.])")
-_NUMBER = re.compile(r"\d+[a-z]*")
+_NAME = r"\d+[a-z]*(?:\.\d+)*"
+_MENTION = re.compile(rf"\b([Ss]teps?) ({_NAME}(?:(?:, | and | or | to ){_NAME})*)(?!\w)")
+_NUMBER = re.compile(_NAME)
 
 
 def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Mapping[str, Any]] = ()) -> Plan:
@@ -155,21 +156,27 @@ def _numbers_after(count: int, taken: Set[str]) -> list[str]:
 
 
 def _numbers_between(low: str, high: str, count: int, taken: Set[str]) -> list[str]:
-    """Numbers that sort between two others, none of them taken: 12a, 12b; 12aa between 12a and 12b."""
+    """Numbers that sort between two others, none of them taken: 12a, 12b; 12aa between 12a and 12b.
+
+    They are built on the last number that was ever used there: what comes in the place of a dropped 12 is 12a too.
+    """
+    last = max([low, *(name for name in taken if natural_key(name) < natural_key(high))], key=natural_key)
+    bases = (re.match(r"\d*", last).group(), last, low)  # type: ignore[union-attr]  # matches any text
     numbers: list[str] = []
     for separator in itertools.chain(("", "."), ("." + "0." * depth for depth in itertools.count(1))):
         if len(numbers) >= count:
             break
-        tails = _letters() if not separator else map(str, itertools.count(1))
-        room = _fitting(low, high, separator, itertools.islice(tails, len(taken) + count + 1), taken)
-        if len(room) >= count:
-            numbers = room[:count]
+        for base in bases:
+            tails = _letters() if not separator else map(str, itertools.count(1))
+            names = (f"{base}{separator}{tail}" for tail in itertools.islice(tails, len(taken) + count + 1))
+            room = [name for name in names if name not in taken and _is_between(low, name, high)]
+            if len(room) >= count > len(numbers):
+                numbers = room[:count]
     return numbers
 
 
-def _fitting(low: str, high: str, separator: str, tails: Iterable[str], taken: Set[str]) -> list[str]:
-    names = (f"{low}{separator}{tail}" for tail in tails)
-    return [name for name in names if name not in taken and natural_key(low) < natural_key(name) < natural_key(high)]
+def _is_between(low: str, name: str, high: str) -> bool:
+    return natural_key(low) < natural_key(name) < natural_key(high)
 
 
 def _letters() -> Iterator[str]:

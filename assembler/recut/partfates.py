@@ -106,7 +106,7 @@ def compare_parts(old: Mapping[str, Any], new: Mapping[str, Any], same: Sameness
     ]
     listed = [change for change in changes if change is not None]
     touched = {part for change in listed for part in (*change.before, *change.after)}
-    regrouped = [_in_same_space(before, after, gone - told, new_ones - told)] if not told else []
+    regrouped = [_in_same_space(before, after, gone - told, new_ones - told)]
     return PartsCompared(
         changes=tuple(sorted(listed, key=_order)),
         same=tuple(PartId(part) for part in sorted(unchanged - touched, key=natural_key)),
@@ -225,7 +225,7 @@ def _reshaped(part: str, before: _Side, after: _Side, same: Sameness) -> PartCha
     volume = (new.volume_mm3 - old.volume_mm3) / 1000
     words = [f"volume {volume:+.1f} cm3" if abs(volume) >= 0.05 else "volume as before"]
     sizes = zip("xyz", _size(old), _size(new), strict=True)
-    words += [f"{axis} {was:.1f} mm is now {now:.1f} mm" for axis, was, now in sizes if abs(was - now) > same.box_mm]
+    words += [f"{axis} {now:.1f} mm (was {was:.1f})" for axis, was, now in sizes if abs(was - now) > same.box_mm]
     if len(words) == 1 and not is_in_place(old, new, same):
         words.append("its outer size is the same")
     return PartChange(
@@ -295,7 +295,7 @@ def _renamed(part: str, now: str, before: _Side, after: _Side) -> PartChange | N
     was_file, file = before.records[part]["file"], after.records[now]["file"]
     if part == now and was_file == file:
         return None
-    words = f"file {was_file} is now {file}"
+    words = f"file {file} (was {was_file})"
     if part != now:
         words += "; it lost its number although nothing else changed"
     return PartChange(fate=PartFate.RENAMED, before=_ids((part,)), after=_ids((now,)), words=words, is_name_only=True)
@@ -304,7 +304,7 @@ def _renamed(part: str, now: str, before: _Side, after: _Side) -> PartChange | N
 def _respecified(part: str, before: _Side, after: _Side) -> PartChange | None:
     keys = ("material", "printed")
     old, new = before.records[part], after.records[part]
-    words = [f"{key} {old.get(key)} is now {new.get(key)}" for key in keys if old.get(key) != new.get(key)]
+    words = [f"{key} {new.get(key)} (was {old.get(key)})" for key in keys if old.get(key) != new.get(key)]
     if not words:
         return None
     return PartChange(
@@ -331,5 +331,5 @@ def _meet(before: _Side, after: _Side, old: str, new: str) -> bool:
     if min(common) <= 0:
         return False
     smaller = min(math.prod(_size(before.marks[old])), math.prod(_size(after.marks[new])))
-    # Neighbours share a seam's width of box; half a box is more than neighbours share.
-    return math.prod(common) > 0.5 * smaller
+    # Neighbours with an oblique seam share some of their boxes too; it is only a hint to look.
+    return math.prod(common) > 0.25 * smaller

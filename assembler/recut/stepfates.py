@@ -245,7 +245,7 @@ def _adhesive_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
             continue
         now, was = after[joint], before.get(joint)
         if was is None:
-            lines.append(f"{joint}: {now['volume_ml']:.0f} ml of {now['name']} (was none)")
+            lines.append(f"{joint}: {now['volume_ml']:.0f} ml of {now['name']}")
             continue
         if was["name"] != now["name"]:
             lines.append(f"{joint}: {now['name']} (was {was['name']})")

@@ -1,11 +1,12 @@
 """A small figure for re-cut stories: a tower of flanged tubes with two arms that are mirror twins, and its plan.
 
-Geometry is made by manifold3d; joints, bolts and steps are written down beside it by the same numbers, as a survey and a
-planner would. The plan is a simple one (base, then up), but complete: hardware, adhesive, holds, gates, lifts.
+Geometry is made by manifold3d; joints, bolts and steps are written down beside it by the same numbers, as a survey and
+a planner would. The plan is a simple one (base, then up), but complete: hardware, adhesive, holds, gates, lifts.
 """
 
 from __future__ import annotations
 
+import functools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -57,6 +58,7 @@ class Recipe:
         return self.files.get(part, f"{part}.stl")
 
 
+@functools.cache
 def _tube(low: float, high: float, has_floor_flange: bool, has_top_flange: bool, bolts: tuple[int, int]) -> Solid:
     def disc(radius: float, start: float, end: float, segments: int = SEGMENTS) -> Solid:
         return Solid.cylinder(end - start, radius, radius, segments).translate((0.0, 0.0, start))
@@ -81,6 +83,7 @@ def circle(count: int) -> list[tuple[float, float]]:
     return [(CIRCLE * math.cos(turn), CIRCLE * math.sin(turn)) for turn in turns]
 
 
+@functools.cache
 def _arm(side: float, height: float) -> Solid:
     """A block with a hook and a thumb: no mirror plane, so left and right differ."""
 
@@ -106,7 +109,8 @@ def solids(recipe: Recipe) -> dict[str, Solid]:
     placed = {}
     for part, solid in made.items():
         if part not in recipe.absent:
-            placed[part] = solid.translate(recipe.shift_mm).scale((recipe.factor,) * 3)
+            is_moved = recipe.shift_mm != (0.0, 0.0, 0.0) or recipe.factor != 1.0
+            placed[part] = solid.translate(recipe.shift_mm).scale((recipe.factor,) * 3) if is_moved else solid
     return placed
 
 
@@ -116,19 +120,24 @@ def mesh_of(solid: Solid) -> Mesh:
     return Mesh(vertices=np.asarray(raw.vert_properties[:, :3], dtype=np.float64), faces=np.asarray(raw.tri_verts))
 
 
-_MARKS: dict[str, dict[str, Fingerprint]] = {}
+# Keeps the solid, so that its id is not given to another one.
+_SEEN: dict[int, tuple[Solid, Mesh, Fingerprint]] = {}
+
+
+def _measured(solid: Solid) -> tuple[Mesh, Fingerprint]:
+    if id(solid) not in _SEEN:
+        mesh = mesh_of(solid)
+        _SEEN[id(solid)] = (solid, mesh, fingerprint(mesh))
+    return _SEEN[id(solid)][1:]
 
 
 def marks(recipe: Recipe) -> dict[str, Fingerprint]:
     """Fingerprint of every file."""
-    key = repr(recipe)
-    if key not in _MARKS:
-        _MARKS[key] = {recipe.file(part): fingerprint(mesh_of(solid)) for part, solid in solids(recipe).items()}
-    return dict(_MARKS[key])
+    return {recipe.file(part): _measured(solid)[1] for part, solid in solids(recipe).items()}
 
 
-def _part(name: str, recipe: Recipe, mesh: Mesh) -> Part:
-    mark = fingerprint(mesh)
+def _part(name: str, recipe: Recipe, solid: Solid) -> Part:
+    mesh, mark = _measured(solid)
     return Part(
         id=PartId(name),
         file=recipe.file(name),
@@ -233,13 +242,13 @@ def _bonding(joint: Joint) -> tuple[Bonding, ...]:
 
 def plan(recipe: Recipe) -> Plan:
     """The tower's plan: tubes from the ground up, the arms when their tube is on, then the finish."""
-    meshes = {part: mesh_of(solid) for part, solid in solids(recipe).items()}
-    parts = tuple(_part(name, recipe, meshes[name]) for name in sorted(meshes, key=natural_key))
+    made = solids(recipe)
+    parts = tuple(_part(name, recipe, made[name]) for name in sorted(made, key=natural_key))
     joints = _joints(recipe)
     order: list[str] = []
     for index, tube in enumerate(recipe.tubes):
         order += [tube, *(recipe.arms if index == recipe.arms_on else ())]
-    order = [part for part in order if part in meshes]
+    order = [part for part in order if part in made]
     mass = {part.id: part for part in parts}
     steps: list[Step] = []
     step_of: dict[str, StepNumber] = {}
@@ -269,8 +278,8 @@ def plan(recipe: Recipe) -> Plan:
 
 
 def _join_step(
-    part: str, order: Sequence[str], joints: Sequence[Joint], mass: Mapping[str, Part], step_of: Mapping[str, StepNumber],
-    number: int,
+    part: str, order: Sequence[str], joints: Sequence[Joint], mass: Mapping[str, Part],
+    step_of: Mapping[str, StepNumber], number: int,
 ) -> Step:  # fmt: skip
     standing = order[: order.index(part)]
     closed = [joint for joint in joints if part in joint.parts and set(joint.parts) - {part} <= set(standing)]
