@@ -28,6 +28,7 @@ __all__ = [
     "Units",
     "WeightLimit",
     "frequency_multiplier",
+    "grip_line",
     "lift_for",
     "lifts_a_minute",
     "person_limit",
@@ -46,6 +47,19 @@ PLATFORM_MM = 1400.0
 
 LONG_MM = 1200.0
 """A load longer than this takes two people whatever it weighs (common practice, no source)."""
+
+
+EQUATION_EXCLUDES = (
+    "one hand only",
+    "kneeling or seated",
+    "cramped places",
+    "loads that shift",
+    "slippery floors",
+    "carrying, pushing and pulling",
+    "more than eight hours",
+    "air far from 19 to 26 C",
+)
+"""Where the lifting equation does not hold, for the page (Applications manual, p. 6, read second-hand)."""
 
 
 def person_limit(centre_height_mm: float, width_mm: float, *, is_team: bool) -> WeightLimit:
@@ -139,6 +153,26 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
             return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=people, rule=rule)
     rule = f"{mass_kg:.1f} kg, above {limits[-1]}{platform}: hoist, licensed rigger"
     return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=0, rule=rule)
+
+
+def grip_line(centre_mm: Vector, low_mm: Vector, high_mm: Vector) -> str:
+    """Where to take hold of a load, in words: at two opposite sides, level with its centre of mass or above it.
+
+    Parameters
+    ----------
+    centre_mm
+        Centre of mass, third coordinate up.
+    low_mm, high_mm
+        Corners of its box.
+    """
+    widths = [high_mm[axis] - low_mm[axis] for axis in (0, 1)]
+    sides = "left and right of its long side" if max(widths) > 1.5 * min(widths) else "at two opposite sides"
+    rise_mm = round(centre_mm[2] - low_mm[2], -1)
+    aside_mm = max(abs(centre_mm[axis] - (low_mm[axis] + high_mm[axis]) / 2.0) for axis in (0, 1))
+    line = f"Hold it {sides}, not below its centre of mass, which lies {rise_mm:.0f} mm above its lower end"
+    if aside_mm > 0.1 * max(widths):
+        line += f" and {round(aside_mm, -1):.0f} mm beside its middle"
+    return line + "."
 
 
 def _persons(people: int) -> str:

@@ -180,6 +180,29 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         note="way measured on the meshes; openings for hands and arms from memory unless the shop stated its own",
     ),
     NumberKind(
+        title="pushes by wind and people, safety against overturning",
+        fields=_fields("ExposureRow: force_n moment_nm safety"),
+        mark=Mark.PRACTICE,
+        note="0.5 rho v^2, checked; drag, push and asked safety are common practice; local codes rule",
+        check="published/test_standing.py::test_wind_pressure",
+    ),
+    NumberKind(
+        title="forces on the road",
+        fields=_fields("TransportForce: acceleration_g force_n"),
+        mark=Mark.PUBLISHED,
+        note="accelerations of EN 12195-1 times the mass; lashing is for the haulier",
+        check="published/test_standing.py::test_road_accelerations_of_en_12195_1",
+    ),
+    NumberKind(
+        title="load on bonds, and on bolts without adhesive",
+        fields=_fields(
+            "BondStress: force_n moment_nm average_mpa peel_mpa safety; BoltsAlone: preload_n slip_safety gap_safety"
+        ),
+        mark=Mark.PRACTICE,
+        note="averages by statics; friction, creep and factors of safety are common practice",
+        check="engineering/test_loads.py::test_peel_of_a_ring_against_its_integral",
+    ),
+    NumberKind(
         title="movement of parts",
         fields=_fields("Move: direction travel_mm; Step: up"),
         mark=Mark.MEASURED,

@@ -11,6 +11,7 @@ from assembler.engineering.lifting import (
     Duration,
     Units,
     frequency_multiplier,
+    grip_line,
     lift_for,
     person_limit,
     recommended_weight_limit,
@@ -117,3 +118,13 @@ def test_teams_lift_more_but_each_less(person_kg: float) -> None:
     one, two, three = (team_limit_kg(person_kg, people) for people in (1, 2, 3))
     assert one < two < three
     assert one > two / 2 > three / 3
+
+
+def test_where_to_take_hold() -> None:
+    square = grip_line((0.0, 0.0, 180.0), (-200.0, -200.0, 0.0), (200.0, 200.0, 400.0))
+    assert square == (
+        "Hold it at two opposite sides, not below its centre of mass, which lies 180 mm above its lower end."
+    )
+    lopsided = grip_line((150.0, 0.0, 180.0), (-400.0, -100.0, 0.0), (400.0, 100.0, 400.0))
+    assert "left and right of its long side" in lopsided
+    assert "150 mm beside its middle" in lopsided

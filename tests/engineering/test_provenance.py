@@ -10,10 +10,11 @@ import typing
 from pathlib import Path
 
 import assembler.figure
-from assembler.engineering import curing, finishing
+from assembler.engineering import boltsalone, bondstress, curing, exposure, finishing, transport
 from assembler.engineering.provenance import NUMBER_KINDS, Mark, kind_of, provenance_rows
 
 TESTS = Path(__file__).resolve().parent.parent
+RESULTS = (boltsalone, bondstress, curing, exposure, finishing, transport)
 # Records whose numbers never stand on a page: how a mesh is recognised, held, looked at, and drawn.
 NOT_PRINTED = {"Fingerprint", "Mesh", "View", "Picture"}
 
@@ -25,9 +26,12 @@ def _records() -> dict[str, type]:
     ]
     return {
         name: thing
-        for module in [*modules, curing, finishing]
+        for module in [*modules, *RESULTS]
         for name, thing in vars(module).items()
-        if dataclasses.is_dataclass(thing) and isinstance(thing, type) and name not in NOT_PRINTED
+        if dataclasses.is_dataclass(thing)
+        and isinstance(thing, type)
+        and thing.__module__ == module.__name__
+        and name not in NOT_PRINTED
     }
 
 

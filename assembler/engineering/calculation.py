@@ -1,0 +1,50 @@
+"""One line of a calculation, and how its numbers are written."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from assembler.catalogue.records import Sureness
+
+PRACTICE = Sureness.COMMON_PRACTICE.label
+SURVEY = "survey of the meshes"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WorksheetRow:
+    """One line of a calculation.
+
+    Parameters
+    ----------
+    about
+        Joint, or the bolts that the line is for.
+    quantity
+        What is computed.
+    formula
+        In words and signs; empty for a value that is looked up or stated.
+    inputs
+        The formula with its numbers.
+    result
+        As printed; words where the result is a choice.
+    unit
+        Of the result; empty for words and counts.
+    source
+        Of the formula or the value, with how sure it is.
+    """
+
+    about: str
+    quantity: str
+    formula: str
+    inputs: str
+    result: str
+    unit: str
+    source: str
+
+
+def two_digits_down(value: float) -> str:
+    """A number rounded down to two digits: more would pretend to a sureness that factors of safety do not have."""
+    if value <= 0:
+        return "0"
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return f"{math.floor(value / step + 1e-9) * step:.10g}"
