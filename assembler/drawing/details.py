@@ -6,68 +6,83 @@ In: a studio and a step. Out: `Picture`s.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing.camera import Camera, as_vector, unit
+from assembler.drawing.cutview import cut_picture
 from assembler.drawing.explode import Axis, axes_of
 from assembler.drawing.faceview import face_picture
 from assembler.drawing.scenes import Role
 from assembler.drawing.stacksection import Flanges, stack_section
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import SECTION_MM, pixels
-from assembler.figure.ids import BoltId, JointId, PartId
+from assembler.figure.ids import BoltId, JointId, PartId, natural_key
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step
 
 PROBE_PX = 48
+MOST_CUTS = 2
 
 
 def step_details(studio: Studio, step: Step, orders: Mapping[JointId, Sequence[BoltId]]) -> tuple[Picture, ...]:
     """Flange views first, in the order of the joints, then sections, one for each kind of stack."""
-    pictures = []
+    pictures: list[Picture] = []
     for name in step.joints:
         if name in studio.joints:
             face = face_picture(studio, step, studio.joints[name], orders.get(name))
             if face is not None:
                 pictures.append(face)
-    kinds: dict[tuple[object, ...], list[Axis]] = {}
+    pictures += _cuts(studio, step)
+    kinds: dict[tuple[object, ...], list[tuple[Axis, Flanges]]] = {}
     for axis in axes_of(step, studio.plan):
-        kinds.setdefault(_kind(axis), []).append(axis)
-    for number, axes in enumerate(kinds.values(), start=1):
-        pictures.append(_section(studio, step, axes, number))
+        flanges = flange_thickness(studio, axis)
+        kinds.setdefault(_kind(axis, flanges), []).append((axis, flanges))
+    for number, alike in enumerate(kinds.values(), start=1):
+        pictures.append(_section(studio, step, alike, number))
     return tuple(pictures)
 
 
-def _kind(axis: Axis) -> tuple[object, ...]:
-    """What makes two bolts look alike in section."""
-    stack = axis.stack
-    return (
-        stack.screw,
-        stack.size,
-        stack.length_mm,
-        stack.washer,
-        stack.nut,
-        round(stack.grip_mm, 1),
-        axis.nut_seat,
-        stack.joint,
-    )
+def _cuts(studio: Studio, step: Step) -> list[Picture]:
+    """A cut for each joint with bolts, at most `MOST_CUTS`, joints with most bolts first."""
+    by_joint: dict[JointId, list[Axis]] = {}
+    for axis in axes_of(step, studio.plan):
+        by_joint.setdefault(axis.stack.joint, []).append(axis)
+    chosen = sorted(by_joint, key=lambda name: (-len(by_joint[name]), natural_key(name)))[:MOST_CUTS]
+    pictures: list[Picture] = []
+    for name in sorted(chosen, key=natural_key):
+        cut = cut_picture(studio, step, by_joint[name], len(pictures) + 1)
+        if cut is not None:
+            pictures.append(cut)
+    return pictures
 
 
-def _section(studio: Studio, step: Step, axes: Sequence[Axis], number: int) -> Picture:
-    first = axes[0]
-    svg, scale = stack_section(first, flange_thickness(studio, first), f"{first.stack.joint}")
+def _kind(axis: Axis, flanges: Flanges) -> tuple[object, ...]:
+    """What makes two bolts look alike in section: pieces to the last number, flanges to half a millimetre."""
+    stack = replace(axis.stack, bolt=BoltId(""), joint=JointId(""), torque_rule="")
+    return (stack, axis.nut_seat, round(flanges.head_mm * 2.0), round(flanges.nut_mm * 2.0), flanges.is_measured)
+
+
+def _section(studio: Studio, step: Step, alike: Sequence[tuple[Axis, Flanges]], number: int) -> Picture:
+    axis, flanges = alike[0]
+    joints = list(dict.fromkeys(str(one.stack.joint) for one, _ in alike))
+    pairs = {(one.head_part, one.nut_part) for one, _ in alike}
+    names = ("flange, head side", "flange, nut side")
+    if len(pairs) == 1:
+        names = (f"flange of {axis.head_part}", f"flange of {axis.nut_part}")
+    svg, scale = stack_section(axis, flanges, ", ".join(joints), names)
     width, height = pixels(SECTION_MM)
     file = f"step-{step.number}-bolt-{number}.png"
     studio.save(np.full((height, width, 3), 255, dtype=np.uint8), file)
-    bolts = ", ".join(axis.bolt.id for axis in axes)
+    bolts = ", ".join(one.bolt.id for one, _ in alike)
     return Picture(
         file=file,
         width_px=width,
         height_px=height,
         overlay_svg=svg,
-        alt=f"Section through bolt {first.bolt.id} at scale {scale}; the same for {bolts}.",
+        alt=f"Section through bolt {axis.bolt.id} at scale {scale}; the same for {bolts}.",
     )
 
 

@@ -17,8 +17,9 @@ from assembler.drawing.camera import Camera, framed, unit
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import MatingMap, marked
 from assembler.drawing.scenes import Role
+from assembler.drawing.spots import faded
 from assembler.drawing.studio import Studio
-from assembler.drawing.style import BLACK, BOND_TINT, DETAIL_MM, DRY_TINT, LOOKS, pixels, px
+from assembler.drawing.style import BLACK, BOND_TINT, DETAIL_MM, DRY_TINT, look_of, pixels, px
 from assembler.figure.ids import BoltId, PartId
 from assembler.figure.joints import Joint
 from assembler.figure.pictures import Picture
@@ -55,15 +56,15 @@ def face_picture(studio: Studio, step: Step, joint: Joint, order: Sequence[BoltI
     mask = marked(buffers, camera, [item], found, part)
     bonded = joint.method.is_bonded
     hatch = Hatch(mask=mask, tint=BOND_TINT if bonded else DRY_TINT, spacing_mm=1.5 if bonded else 2.6)
-    raster = drawing(buffers, [LOOKS[item.role]], camera.mm_per_px, [hatch])
+    raster = drawing(buffers, [look_of(item)], camera.mm_per_px, [hatch])
     file = f"step-{step.number}-face-{joint.id}.png"
-    studio.save(raster, file)
+    studio.save(faded(raster, px(4.0)), file)
     return Picture(
         file=file,
         width_px=width,
         height_px=height,
         overlay_svg=_markers(joint, camera, order)
-        + _caption(joint, part, normal, step, bonded, order is not None, height),
+        + _caption(joint, part, normal, step, bonded, order is not None, width, height),
         legend=(),
         alt=f"Joint {joint.id}: mating face of {part} seen square on, with {len(joint.bolts)} bolts.",
         view=View(eye=camera.eye, up=camera.up, mating_visible=1.0, new_visible=1.0),
@@ -115,16 +116,15 @@ def _markers(joint: Joint, camera: Camera, order: Sequence[BoltId] | None) -> st
 
 
 def _caption(
-    joint: Joint, part: PartId, normal: Floats, step: Step, bonded: bool, is_ordered: bool, height: int
+    joint: Joint, part: PartId, normal: Floats, step: Step, bonded: bool, is_ordered: bool, width: int, height: int
 ) -> str:
     head = f"{joint.id}, face of {part}, seen {_from_where(normal, step)}"
     tail = []
     if joint.bolts:
         tail.append("Hexagons: order of tightening." if is_ordered else "Hexagons: numbers of the bolts.")
     tail.append("Hatched: adhesive." if bonded else "Hatched wide: faces meet without adhesive.")
-    return overlay.words((px(1.5), px(4.0)), head, 2.6, bold=True) + overlay.words(
-        (px(1.5), height - px(2.0)), " ".join(tail), 2.6
-    )
+    foot = overlay.caption((px(1.5), height - px(1.6)), " ".join(tail), width, bold=False)
+    return overlay.caption((px(1.5), px(3.6)), head, width) + foot
 
 
 def _from_where(normal: Floats, step: Step) -> str:

@@ -25,10 +25,12 @@ Floats32 = NDArray[np.float32]
 LAMP = np.array([-0.42, 0.55, 0.72], dtype=np.float32)
 CREASE_SIGMA_MM = 0.28
 """On paper. Half the width of the finest texture that should stay a tint instead of a line."""
-CREASE_FIND, CREASE_KEEP = 0.15, 0.09
+CREASE_FIND, CREASE_KEEP = 0.165, 0.10
 """Change of the smoothed unit normal over two pixels; an edge of 60 degrees reaches 0.23, of 90 degrees 0.32."""
 SPECK_MM = 1.6
 """On paper: lines shorter than this are specks."""
+EDGE_ON = 0.3
+"""Cosine to the eye below which a surface is seen edge on."""
 STEP_PX = 5.0
 """Jump in depth, in pixels, from which one surface stands before another."""
 
@@ -84,7 +86,7 @@ def drawing(
     paper = _tinted(seen, looks)
     for hatch in hatches:
         _mark(paper, hatch, window)
-    outlines = _outlines(seen, looks, np.float32(STEP_PX * mm_per_px))
+    outlines = _outlines(seen, looks, mm_per_px)
     steps = _depth_steps(seen, mm_per_px)
     near_line = _dilated(outlines.mask | steps, int(px(CREASE_SIGMA_MM)))
     _ink_items(paper, seen, _creases(seen, near_line), looks)
@@ -138,7 +140,7 @@ def _mark(paper: Floats32, hatch: Hatch, window: tuple[slice, slice]) -> None:
     paper_here = paper[rows, columns]
     # The tint takes over the light of the surface but not its colour, or it would turn to mud on a tinted part.
     light = paper_here.max(axis=1, keepdims=True)
-    colour = np.asarray(hatch.tint, dtype=np.float32) * (np.float32(0.35) + np.float32(0.65) * light)
+    colour = np.asarray(hatch.tint, dtype=np.float32) * (np.float32(0.5) + np.float32(0.5) * light)
     if hatch.width_mm:
         angle = np.radians(hatch.angle_deg)
         along = here[1] * np.sin(angle) + here[0] * np.cos(angle)
@@ -149,14 +151,17 @@ def _mark(paper: Floats32, hatch: Hatch, window: tuple[slice, slice]) -> None:
     paper[rows, columns] = colour
 
 
-def _outlines(buffers: Buffers, looks: Sequence[Look], touching: np.float32) -> _Outlines:
+def _outlines(buffers: Buffers, looks: Sequence[Look], mm_per_px: float) -> _Outlines:
     """Pixels at the border between two items, on the side of the nearer one, sorted by weight."""
     front = np.zeros(buffers.ids.shape, dtype=np.uint16)
     seam = np.zeros(buffers.ids.shape, dtype=np.uint16)
     ids, near = buffers.ids, buffers.near_mm
+    steep = np.maximum(buffers.normals[..., 2], np.float32(0.12))
     weight = np.array([0.0, *(look.outline_mm for look in looks)], dtype=np.float32)
-    for here, there in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1, :], np.s_[1:, :])):
+    for axis, here, there in ((0, np.s_[:, :-1], np.s_[:, 1:]), (1, np.s_[:-1, :], np.s_[1:, :])):
         differ = ids[here] != ids[there]
+        slope = np.abs(buffers.normals[..., axis]) / steep * np.float32(1.6 * mm_per_px)
+        touching = np.float32(STEP_PX * mm_per_px) + np.minimum(slope[here], slope[there])
         # Where two bodies touch, depth does not decide: the heavier outline goes through unbroken.
         jump = near[here] - near[there]
         heavier = weight[ids[here]] - weight[ids[there]]
@@ -164,14 +169,14 @@ def _outlines(buffers: Buffers, looks: Sequence[Look], touching: np.float32) -> 
         first = np.where(flush & (heavier != 0.0), heavier > 0.0, jump >= 0.0)
         level = differ & flush & (heavier == 0.0)
         seam[here][level] = ids[here][level]
-        mine = differ & first
+        edge = differ & ~level
+        mine = edge & first
         front[here][mine] = ids[here][mine]
-        theirs = differ & ~first
+        theirs = edge & ~first
         front[there][theirs] = ids[there][theirs]
-    mask = front > 0
+    mask = (front > 0) | (seam > 0)
     kinds = sorted({(look.outline_mm, look.ink) for look in looks})
     levels = _seam_levels(seam, looks)
-    front[seam > 0] = 0
     for width, ink in kinds:
         numbers = np.array([False, *((look.outline_mm, look.ink) == (width, ink) for look in looks)])
         levels.append(_Level(numbers[front], width, ink))
@@ -198,6 +203,8 @@ def _depth_steps(buffers: Buffers, mm_per_px: float) -> Mask:
         jump = buffers.near_mm[here] - buffers.near_mm[there]
         allowed = limit + np.minimum(slope[here], slope[there])
         same = (buffers.ids[here] == buffers.ids[there]) & (buffers.ids[here] > 0)
+        # Between two surfaces that are both seen edge on, fur and noise step at every hair.
+        same &= np.maximum(buffers.normals[here][..., 2], buffers.normals[there][..., 2]) > np.float32(EDGE_ON)
         found[here] |= same & (jump > allowed)
         found[there] |= same & (jump < -allowed)
     return _without_specks(found, int(px(SPECK_MM)))

@@ -115,6 +115,13 @@ def words(
     )
 
 
+def caption(at: Point, text: str, width_px: float, size_mm: float = 2.6, *, bold: bool = True) -> str:
+    """A line of words on a white band across the picture, so that no drawing runs through it."""
+    size = px(size_mm)
+    band = rectangle((0.0, at[1] - size * 1.05), width_px, size * 1.45, "#ffffff")
+    return band + words(at, text, size_mm, bold=bold)
+
+
 def arrow_head(tip: Point, direction: Point, length_mm: float, colour: str = BLACK, width_share: float = 0.36) -> str:
     """Filled slender head whose tip is at `tip`; `direction` is a unit vector in the picture."""
     length = px(length_mm)

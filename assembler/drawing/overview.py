@@ -5,7 +5,7 @@ In: a studio. Out: `Picture`s.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from assembler.drawing.linework import drawing
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.spots import drawn_box, inner_spot
 from assembler.drawing.studio import Studio
-from assembler.drawing.style import COVER_LOOK, COVER_MM, LOOKS, MAIN_MM, OVERVIEW_MM, THUMBNAIL_MM, Look, pixels
+from assembler.drawing.style import COVER_MM, MAIN_MM, OVERVIEW_MM, THUMBNAIL_MM, Look, cover_look_of, look_of, pixels
 from assembler.figure.ids import PartId, SectionId
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
@@ -28,14 +28,17 @@ Floats = NDArray[np.float64]
 UP: Vector = (0.0, 0.0, 1.0)
 COVER_VIEW_DEG = (28.0, 8.0)
 APART_VIEW_DEG = (34.0, 20.0)
-APART = (0.75, 0.75, 0.42)
-"""How much farther from the middle each part's middle goes, across and up."""
+APART_UP = 0.45
+APART_ACROSS = (0.6, 1.5)
+"""How much farther from the middle each part's middle goes: up, and the least and most across."""
 
 
 def cover_picture(studio: Studio) -> Picture:
     """The finished figure, written to `cover.png`."""
     items = [replace(item, shape=studio.full(PartId(item.name))) for item in studio.items(studio.names, Role.STANDING)]
-    return _plain(studio, items, COVER_VIEW_DEG, COVER_MM, "cover.png", COVER_LOOK, "The finished figure.", margin=0.04)
+    return _plain(
+        studio, items, COVER_VIEW_DEG, COVER_MM, "cover.png", cover_look_of, "The finished figure.", margin=0.04
+    )
 
 
 def exploded_overview(studio: Studio) -> Picture:
@@ -48,13 +51,21 @@ def exploded_overview(studio: Studio) -> Picture:
     middles = {name: (box.min(axis=0) + box.max(axis=0)) / 2.0 for name, box in boxes.items()}
     every = np.vstack(list(boxes.values())) if boxes else np.zeros((1, 3))
     centre = (every.min(axis=0) + every.max(axis=0)) / 2.0
+    apart = _apart(np.vstack(list(middles.values())) - centre if middles else np.zeros((1, 3)), every)
     items = [
-        Item(
-            name=name, shape=name, role=Role.NEIGHBOUR, shift_mm=as_vector((middles[name] - centre) * np.asarray(APART))
-        )
-        for name in studio.names
+        replace(item, shift_mm=as_vector((middles[PartId(item.name)] - centre) * apart))
+        for item in studio.items(studio.names, Role.NEIGHBOUR)
     ]
     return _referenced(studio, items, APART_VIEW_DEG, OVERVIEW_MM, "exploded.png", "All parts of the figure apart.")
+
+
+def _apart(middles: Floats, corners: Floats) -> Floats:
+    """Factors across, across and up: as much across as a slim sheet has room for."""
+    size = np.ptp(corners, axis=0)
+    tall = size[2] + APART_UP * float(np.ptp(middles[:, 2]))
+    room = 0.62 * tall - float(size[:2].max())
+    across = float(np.clip(room / max(float(np.ptp(middles[:, :2], axis=0).max()), 1e-6), *APART_ACROSS))
+    return np.array([across, across, APART_UP])
 
 
 def section_picture(studio: Studio, section: Section) -> Picture:
@@ -83,7 +94,7 @@ def thumbnails(studio: Studio) -> dict[PartId, Picture]:
             APART_VIEW_DEG,
             THUMBNAIL_MM,
             f"part-{part}.png",
-            LOOKS[Role.NEIGHBOUR],
+            look_of,
             f"Part {part}.",
             margin=0.06,
         )
@@ -97,7 +108,7 @@ def _plain(
     view_deg: tuple[float, float],
     size_mm: tuple[float, float],
     file: str,
-    look: Look,
+    look: Callable[[Item], Look],
     alt: str,
     margin: float,
 ) -> Picture:
@@ -106,7 +117,7 @@ def _plain(
     points = _silhouette_points(studio, items)
     camera = framed(points, eye, UP, width, height, margin=margin)
     buffers = studio.rasteriser.draw(items, camera)
-    studio.save(drawing(buffers, [look] * len(items), camera.mm_per_px), file)
+    studio.save(drawing(buffers, [look(item) for item in items], camera.mm_per_px), file)
     return Picture(
         file=file, width_px=width, height_px=height, alt=alt, view=View(eye=camera.eye, up=camera.up, new_visible=1.0)
     )
@@ -125,7 +136,7 @@ def _referenced(
     eye = as_vector(direction(*view_deg, UP))
     camera = framed(_silhouette_points(studio, items), eye, UP, width, height, margin=(0.16, 0.03))
     buffers = studio.rasteriser.draw(items, camera)
-    studio.save(drawing(buffers, [LOOKS[item.role] for item in items], camera.mm_per_px), file)
+    studio.save(drawing(buffers, [look_of(item) for item in items], camera.mm_per_px), file)
     spots = [(item, inner_spot(buffers.ids == number)) for number, item in enumerate(items, start=1)]
     labels = [Label(text=item.name, anchor=spot) for item, spot in spots if spot is not None]
     box = drawn_box(buffers.ids > 0)

@@ -52,6 +52,8 @@ class Item:
         Rotation applied to the mesh.
     shift_mm
         Translation applied after it.
+    is_printed
+        False for a carpentered or bought part, which gets its own tint.
     """
 
     name: str
@@ -59,6 +61,7 @@ class Item:
     role: Role
     shift_mm: Vector = (0.0, 0.0, 0.0)
     turn: tuple[Vector, Vector, Vector] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    is_printed: bool = True
 
     def placed(self, points_mm: Floats) -> Floats:
         """Points of the mesh where they are in the picture, (n, 3)."""

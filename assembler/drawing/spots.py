@@ -1,4 +1,4 @@
-"""Where things are in a picture: boxes and inner points of masks, in pixels."""
+"""Where things are in a picture: boxes and inner points of masks, in pixels; and the border of a picture."""
 
 from __future__ import annotations
 
@@ -43,3 +43,14 @@ def closed(mask: Mask) -> Mask:
     smooth = np.zeros_like(mask)
     smooth[window] = ndimage.maximum_filter(ndimage.minimum_filter(grown, size=7), size=3)
     return smooth
+
+
+def faded(raster: NDArray[np.uint8], reach_px: float) -> NDArray[np.uint8]:
+    """The picture turned white towards its border, for what runs out of it, over `reach_px`."""
+    height, width = raster.shape[:2]
+    across = np.clip(np.minimum(np.arange(width), np.arange(width)[::-1]) / reach_px, 0.0, 1.0)
+    down = np.clip(np.minimum(np.arange(height), np.arange(height)[::-1]) / reach_px, 0.0, 1.0)
+    keep = np.minimum(across[None, :], down[:, None]).astype(np.float32)[..., None]
+    keep = keep * keep * (np.float32(3.0) - np.float32(2.0) * keep)
+    white = np.float32(255.0)
+    return (white + (raster.astype(np.float32) - white) * keep + np.float32(0.5)).astype(np.uint8)

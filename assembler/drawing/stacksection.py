@@ -33,15 +33,19 @@ class Flanges:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Piece:
-    """One piece along the axis: from, to (mm from under the head) and half height, with its name."""
+    """One piece along the axis: from, to (mm from under the head) and half height, with its name.
 
+    `kind` is 'head', 'washer', 'flange', 'bond line' or 'nut'.
+    """
+
+    kind: str
     name: str
     start_mm: float
     end_mm: float
     half_mm: float
 
 
-def pieces_of(axis: Axis, flanges: Flanges) -> tuple[Piece, ...]:
+def pieces_of(axis: Axis, flanges: Flanges, names: tuple[str, str]) -> tuple[Piece, ...]:
     """Pieces in their order along the axis, head first; distances from the seat of the head.
 
     The bond line is what the grip of the stack has more than the flanges have together.
@@ -51,26 +55,34 @@ def pieces_of(axis: Axis, flanges: Flanges) -> tuple[Piece, ...]:
     wide = stack.washer_outer_mm / 2.0 if stack.washers else stack.head_outer_mm / 2.0
     plate = wide + SPARE_MM
     bond = max(stack.grip_mm - flanges.head_mm - flanges.nut_mm, 0.0)
-    row: list[tuple[str, float, float]] = []
-    if stack.washers:
-        row.append(("washer", stack.washer_mm, stack.washer_outer_mm / 2.0))
-    row.append((f"flange of {axis.head_part}", flanges.head_mm, plate))
-    row.append(("bond line", bond, plate))
-    row.append((f"flange of {axis.nut_part}", flanges.nut_mm, plate))
-    if stack.washers > 1:
-        row.append(("washer", stack.washer_mm, stack.washer_outer_mm / 2.0))
-    if has_nut:
-        row.append(("nut", stack.nut_mm, stack.nut_across_flats_mm / 2.0))
-    pieces = [Piece(name="head", start_mm=-stack.head_mm, end_mm=0.0, half_mm=stack.head_outer_mm / 2.0)]
+    washer, round_washer = f"washer {stack.washer}", stack.washer_outer_mm / 2.0
+    exact = (flanges.head_mm, flanges.nut_mm) if flanges.is_measured else (None, None)
+    row = [
+        ("washer", washer, stack.washer_mm if stack.washers else 0.0, round_washer),
+        ("flange", _sized(names[0], exact[0]), flanges.head_mm, plate),
+        ("bond line", _sized("bond line", bond), bond, plate),
+        ("flange", _sized(names[1], exact[1]), flanges.nut_mm, plate),
+        ("washer", washer, stack.washer_mm if stack.washers > 1 else 0.0, round_washer),
+        ("nut", f"nut {stack.nut}", stack.nut_mm if has_nut else 0.0, stack.nut_across_flats_mm / 2.0),
+    ]
+    head = f"{stack.screw} {stack.size} \u00d7 {stack.length_mm:g}"
+    pieces = [Piece(kind="head", name=head, start_mm=-stack.head_mm, end_mm=0.0, half_mm=stack.head_outer_mm / 2.0)]
     place = 0.0
-    for name, thick, half in row:
+    for kind, name, thick, half in row:
         if thick > 0.0:
-            pieces.append(Piece(name=name, start_mm=place, end_mm=place + thick, half_mm=half))
+            pieces.append(Piece(kind=kind, name=name, start_mm=place, end_mm=place + thick, half_mm=half))
         place += thick
     return tuple(pieces)
 
 
-def stack_section(axis: Axis, flanges: Flanges, reference: str) -> tuple[str, str]:
+def _sized(name: str, thick_mm: float | None) -> str:
+    """A name with its thickness, where it was measured."""
+    return name if thick_mm is None else f"{name} {thick_mm:.1f}"
+
+
+def stack_section(
+    axis: Axis, flanges: Flanges, reference: str, names: tuple[str, str] = ("flange, head side", "flange, nut side")
+) -> tuple[str, str]:
     """SVG of the section and its scale in words ('2 : 1').
 
     Parameters
@@ -80,10 +92,12 @@ def stack_section(axis: Axis, flanges: Flanges, reference: str) -> tuple[str, st
     flanges
         Thicknesses.
     reference
-        Words under the section, such as the joint's id.
+        Words under the section: the joints it holds for.
+    names
+        What the flanges on the head side and on the nut side are called.
     """
     stack = axis.stack
-    pieces = pieces_of(axis, flanges)
+    pieces = pieces_of(axis, flanges, names)
     tip = max(stack.length_mm, pieces[-1].end_mm)
     long_mm, tall_mm = tip + stack.head_mm, 2.0 * max(piece.half_mm for piece in pieces)
     scale = next(
@@ -91,13 +105,13 @@ def stack_section(axis: Axis, flanges: Flanges, reference: str) -> tuple[str, st
     )
     unit_px = px(scale)
     left = (px(SECTION_MM[0]) - long_mm * unit_px) / 2.0 + stack.head_mm * unit_px
-    level = px(SECTION_MM[1]) * 0.47
+    level = px(SECTION_MM[1]) * 0.5
     draw = _Board(left, level, unit_px)
     svg = [_plates(draw, pieces, nominal_mm(stack), axis.bolt.hole_mm), _steel(draw, axis, pieces, tip)]
-    svg.append(_names(draw, axis, pieces, tip))
+    svg.append(_names(draw, pieces))
     svg.append(_dimensions(draw, axis, pieces, tip))
     words = f"{scale:g} : 1" if scale >= 1.0 else f"1 : {1.0 / scale:g}"
-    foot = f"{reference}   section through one bolt, scale {words} on the full-size page"
+    foot = f"{reference}: section through one bolt, scale {words} at full size; mm"
     svg.append(overlay.words((px(3.0), px(SECTION_MM[1]) - px(2.5)), foot, 2.7))
     return "".join(svg), words
 
@@ -123,24 +137,28 @@ def _plates(draw: _Board, pieces: Sequence[Piece], thread_mm: float, hole_mm: fl
     lean = 1.0
     bore = max(hole_mm, thread_mm) / 2.0
     for piece in pieces:
-        if piece.name.startswith("flange"):
-            for low, high in ((bore, piece.half_mm), (-piece.half_mm, -bore)):
-                svg.append(_filled(draw, piece, low, high, PLATE_TINT, lean))
-            lean = -lean
-        elif piece.name == "bond line":
-            for low, high in ((bore, piece.half_mm), (-piece.half_mm, -bore)):
-                svg.append(draw.box(piece.start_mm, piece.end_mm, low, high, BOND_FILL, 0.13))
+        for low, high in ((bore, piece.half_mm), (-piece.half_mm, -bore)):
+            if piece.kind == "flange":
+                svg.append(_filled(draw, piece, low, high, lean))
+            elif piece.kind == "bond line":
+                a, b = draw.at(piece.start_mm, high), draw.at(piece.end_mm, low)
+                svg.append(overlay.rectangle(a, b[0] - a[0], b[1] - a[1], BOND_FILL))
+        lean = -lean if piece.kind == "flange" else lean
     return "".join(svg)
 
 
-def _filled(draw: _Board, piece: Piece, low: float, high: float, fill: str, lean: float) -> str:
-    """A cut face with hatching at 45 degrees, drawn edges along the axis and a break at the far end."""
+def _filled(draw: _Board, piece: Piece, low: float, high: float, lean: float) -> str:
+    """A cut flange: hatched, its seat and its bore drawn wide, its bond face narrow, a break at the far end.
+
+    `lean` is 1 for the flange on the head side, whose seat is on the left, and -1 for the other.
+    """
     a, b = draw.at(piece.start_mm, high), draw.at(piece.end_mm, low)
-    svg = [overlay.rectangle(a, b[0] - a[0], b[1] - a[1], fill)]
+    svg = [overlay.rectangle(a, b[0] - a[0], b[1] - a[1], PLATE_TINT)]
     svg += [overlay.line(p, q, 0.18) for p, q in _hatching(a, b, px(1.6), lean)]
-    far = a[1] if high > 0.0 else b[1]
-    near = b[1] if high > 0.0 else a[1]
-    svg.append(overlay.polyline([(a[0], far), (a[0], near), (b[0], near), (b[0], far)], 0.5))
+    far, near = (a[1], b[1]) if high > 0.0 else (b[1], a[1])
+    seat, bond = (a[0], b[0]) if lean > 0.0 else (b[0], a[0])
+    svg.append(overlay.line((bond, near), (bond, far), 0.18))
+    svg.append(overlay.polyline([(seat, far), (seat, near), (bond, near)], 0.5))
     svg.append(overlay.polyline(_break(a[0], b[0], far), 0.18))
     return "".join(svg)
 
@@ -175,9 +193,9 @@ def _steel(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str
     half = nominal_mm(stack) / 2.0
     svg = []
     for piece in pieces:
-        if piece.name == "washer":
+        if piece.kind == "washer":
             svg.append(draw.box(piece.start_mm, piece.end_mm, -piece.half_mm, piece.half_mm, STEEL_TINT))
-        elif piece.name == "nut":
+        elif piece.kind == "nut":
             svg.append(draw.box(piece.start_mm, piece.end_mm, -piece.half_mm, piece.half_mm, STEEL_TINT, 0.5))
             svg += [
                 overlay.line(draw.at(piece.start_mm, y), draw.at(piece.end_mm, y), 0.25)
@@ -196,29 +214,36 @@ def _steel(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str
     return "".join(svg)
 
 
-def _names(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str:
-    """Names in a row above, on leaders that fan out without crossing."""
-    stack = axis.stack
-    entries = [(f"{stack.screw} {stack.size} \u00d7 {stack.length_mm:g}", pieces[0], pieces[0].half_mm * 0.6)]
-    for piece in pieces[1:]:
-        name = {"washer": f"washer {stack.washer}", "nut": f"nut {stack.nut}"}.get(piece.name, piece.name)
-        entries.append((name, piece, piece.half_mm * 0.75))
-    count = len(entries)
-    svg = []
-    size = 2.6
-    rows = 3
-    for index, (name, piece, up) in enumerate(entries):
-        middle = draw.at((piece.start_mm + piece.end_mm) / 2.0, up)
-        x = px(SECTION_MM[0]) * (index + 0.6) / (count + 0.2)
-        row = index % rows
-        y = px(5.0) + row * px(4.0)
-        half = overlay.text_width(name, px(size)) / 2.0
-        x = min(max(x, half + px(1.5)), px(SECTION_MM[0]) - half - px(1.5))
-        svg.append(overlay.line((x, y + px(0.9)), middle, 0.18))
-        svg.append(overlay.circle(middle, px(0.4), BLACK))
-        svg.append(overlay.rectangle((x - half - 3, y - px(size)), 2 * half + 6, px(size) * 1.25, "#ffffff"))
-        svg.append(overlay.words((x, y), name, size, "middle"))
+def _names(draw: _Board, pieces: Sequence[Piece]) -> str:
+    """Names in a column on each side, in the order in which their leaders come in, so that none cross."""
+    middle = next((i for i, piece in enumerate(pieces) if piece.kind == "bond line"), None)
+    split = middle if middle is not None else next(i for i, piece in enumerate(pieces) if piece.kind == "flange") + 1
+    left, right = list(pieces[:split])[::-1], [piece for piece in pieces[split:] if piece.kind != "bond line"]
+    svg = [_name(draw, piece, row, px(3.0), "start") for row, piece in enumerate(left)]
+    svg += [_name(draw, piece, row, px(SECTION_MM[0] - 3.0), "end") for row, piece in enumerate(right)]
+    if middle is not None:
+        bond = pieces[middle]
+        x = draw.at((bond.start_mm + bond.end_mm) / 2.0, bond.half_mm * 0.9)
+        svg.append(overlay.line((x[0], px(5.5)), x, 0.18))
+        svg.append(overlay.circle(x, px(0.4), BLACK))
+        svg.append(overlay.words((x[0], px(4.5)), bond.name, NAME_MM, "middle"))
     return "".join(svg)
+
+
+NAME_MM = 2.6
+
+
+def _name(draw: _Board, piece: Piece, row: int, x: float, anchor: str) -> str:
+    """One name in a side column with its leader."""
+    y = px(9.0) + row * px(4.6)
+    spot = draw.at((piece.start_mm + piece.end_mm) / 2.0, piece.half_mm * (0.86 - 0.04 * row))
+    wide = overlay.text_width(piece.name, px(NAME_MM)) + px(0.8)
+    foot = (x + wide if anchor == "start" else x - wide, y - px(0.9))
+    return (
+        overlay.line(foot, spot, 0.18)
+        + overlay.circle(spot, px(0.4), BLACK)
+        + overlay.words((x, y), piece.name, NAME_MM, anchor)
+    )
 
 
 def _dimensions(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str:
@@ -227,7 +252,7 @@ def _dimensions(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -
     low = max(piece.half_mm for piece in pieces)
     base = draw.at(0.0, -low)[1]
     svg = []
-    grip_start = next(p.start_mm for p in pieces if p.name.startswith("flange"))
+    grip_start = next(p.start_mm for p in pieces if p.kind == "flange")
     rows: list[tuple[int, float, float, str]] = [
         (0, grip_start, grip_start + stack.grip_mm, f"grip {stack.grip_mm:.1f}")
     ]

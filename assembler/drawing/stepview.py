@@ -21,10 +21,10 @@ from assembler.drawing.mating import marked
 from assembler.drawing.overlay import Point
 from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Role
-from assembler.drawing.spots import closed, drawn_box, inner_spot
+from assembler.drawing.spots import closed, drawn_box, faded, inner_spot
 from assembler.drawing.stage import Stage
 from assembler.drawing.studio import Studio
-from assembler.drawing.style import BOND_TINT, DRY_TINT, GREY, LOOKS, MAIN_MM, pixels, px
+from assembler.drawing.style import BOND_TINT, DRY_TINT, GREY, MAIN_MM, look_of, pixels, px
 from assembler.drawing.viewpoints import Choice, mating_share, visible
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step, View
@@ -50,9 +50,9 @@ def step_picture(studio: Studio, stage: Stage, choice: Choice) -> Picture:
     camera = framed(stage.focus_mm, choice.eye, choice.up, width, height, margin=MARGIN)
     buffers = studio.rasteriser.draw(stage.items, camera)
     shot = Shot(stage=stage, camera=camera, buffers=buffers, subject=_subject_box(buffers, stage))
-    raster = drawing(buffers, [LOOKS[item.role] for item in stage.items], camera.mm_per_px, _hatches(shot))
+    raster = drawing(buffers, [look_of(item) for item in stage.items], camera.mm_per_px, _hatches(shot))
     if not stage.is_whole:
-        raster = _faded(raster)
+        raster = faded(raster, px(9.0))
     labels, legend = _labels(shot)
     callouts = placed(labels, shot.subject, width, height)
     raster, key = key_figure(studio, step, choice.eye, raster, callouts)
@@ -345,18 +345,6 @@ def _lying(up: tuple[float, float, float]) -> str:
     axis = 0 if abs(up[1]) >= abs(up[0]) else 1
     value = up[1] if axis == 0 else up[0]
     return names[(axis, 1 if value > 0 else -1)]
-
-
-def _faded(raster: NDArray[np.uint8]) -> NDArray[np.uint8]:
-    """White towards the border, where what stands runs out of the picture."""
-    height, width = raster.shape[:2]
-    reach = px(9.0)
-    across = np.clip(np.minimum(np.arange(width), np.arange(width)[::-1]) / reach, 0.0, 1.0)
-    down = np.clip(np.minimum(np.arange(height), np.arange(height)[::-1]) / reach, 0.0, 1.0)
-    keep = np.minimum(across[None, :], down[:, None]).astype(np.float32)[..., None]
-    keep = keep * keep * (np.float32(3.0) - np.float32(2.0) * keep)
-    white = np.float32(255.0)
-    return (white + (raster.astype(np.float32) - white) * keep + np.float32(0.5)).astype(np.uint8)
 
 
 def _alt(step: Step) -> str:

@@ -67,6 +67,7 @@ class Studio:
             {n: self.light[n] for n in self.names}, COARSE * half_pixel_mm(self.light)
         ).items():
             self.rasteriser.add(coarse(name), mesh)
+        self._bought = {part.id for part in plan.parts if not part.is_printed}
         self._maps: dict[JointId, MatingMap] = {}
 
     def __enter__(self) -> Studio:
@@ -84,7 +85,11 @@ class Studio:
     def items(self, parts: Iterable[PartId], role: Role, shift_mm: Vector = (0.0, 0.0, 0.0)) -> list[Item]:
         """Parts as items of a picture; parts without a mesh are left out."""
         known = set(self.names)
-        return [Item(name=part, shape=part, role=role, shift_mm=shift_mm) for part in parts if part in known]
+        return [
+            Item(name=part, shape=part, role=role, shift_mm=shift_mm, is_printed=part not in self._bought)
+            for part in parts
+            if part in known
+        ]
 
     def box(self, part: PartId) -> Floats:
         """Corners of a part's box, (8, 3), mm."""

@@ -6,9 +6,9 @@ colours of the Okabe and Ito palette, chosen so that they also differ in grey.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from assembler.drawing.scenes import Role
+from assembler.drawing.scenes import Item, Role
 
 DPI = 300.0
 PX_PER_MM = DPI / 25.4
@@ -16,6 +16,7 @@ PX_PER_MM = DPI / 25.4
 MAIN_MM = (170.0, 127.5)
 DETAIL_MM = (84.0, 84.0)
 SECTION_MM = (110.0, 84.0)
+CUT_MM = (110.0, 76.0)
 COVER_MM = (170.0, 215.0)
 OVERVIEW_MM = (180.0, 232.0)
 THUMBNAIL_MM = (34.0, 34.0)
@@ -69,9 +70,25 @@ LOOKS = {
         fill=(0.985, 0.98, 0.97), shade=0.10, outline_mm=NARROW_MM, edge_mm=NARROW_MM, ink=(0.62, 0.62, 0.62)
     ),
 }
-COVER_LOOK = Look(fill=(0.90, 0.86, 0.79), shade=0.62, outline_mm=0.5, edge_mm=0.18, ink=(0.25, 0.22, 0.20))
+COVER_LOOK = Look(fill=(0.93, 0.885, 0.81), shade=0.52, outline_mm=0.5, edge_mm=0.18, ink=(0.25, 0.22, 0.20))
+TIMBER = (0.94, 0.885, 0.78)
+COVER_TIMBER = (0.80, 0.69, 0.53)
 BOND_TINT = (0.95, 0.78, 0.45)
+CUT_TINT = (0.97, 0.95, 0.90)
 DRY_TINT = (0.93, 0.93, 0.93)
+
+
+def look_of(item: Item) -> Look:
+    """How an item is drawn in working pictures."""
+    look = LOOKS[item.role]
+    if item.is_printed or item.role not in (Role.STANDING, Role.NEIGHBOUR):
+        return look
+    return replace(look, fill=TIMBER)
+
+
+def cover_look_of(item: Item) -> Look:
+    """How an item is drawn on the cover."""
+    return COVER_LOOK if item.is_printed else replace(COVER_LOOK, fill=COVER_TIMBER)
 
 
 def pixels(size_mm: tuple[float, float]) -> tuple[int, int]:
