@@ -12,6 +12,7 @@ import os
 import re
 import shutil
 import tempfile
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -27,6 +28,10 @@ from assembler.projectfiles.writing import folder_written_whole, write_whole
 SCHEMA_NAME = "assembler/book/1"
 RECORD = "book.json"
 DRAFT = "draft"
+
+_SCRATCH = ".issue"
+# Longer than any run: what is older was left by a run that was killed, not by one that is at work.
+_STALE_S = 24 * 3600.0
 
 _Sha256 = Annotated[str, pydantic.Field(pattern=r"^[0-9a-f]{64}$")]
 
@@ -248,7 +253,8 @@ def write_book(
             write(folder)
         return read_book(target)
     target.parent.mkdir(parents=True, exist_ok=True)
-    scratch = Path(tempfile.mkdtemp(dir=target.parent, prefix=f".{target.name}.", suffix=".issue"))
+    _sweep(target)
+    scratch = Path(tempfile.mkdtemp(dir=target.parent, prefix=f".{target.name}.", suffix=_SCRATCH))
     try:
         scratch.chmod(0o755)
         write(scratch)
@@ -263,6 +269,12 @@ def write_book(
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
     return read_book(target)
+
+
+def _sweep(target: Path) -> None:
+    for leftover in sorted(target.parent.glob(f".{target.name}.*{_SCRATCH}")):
+        if time.time() - leftover.stat().st_mtime > _STALE_S:
+            shutil.rmtree(leftover, ignore_errors=True)
 
 
 def _seal(folder: Path, *, revision: str, version: str, digest: str) -> None:

@@ -93,7 +93,7 @@ class CacheFolder:
             If a file cannot be read or the cache cannot be written.
         """
         for name in files:
-            if Path(name).name != name or name == _LIST:
+            if not name or Path(name).name != name or name == _LIST:
                 raise ValueError(f"{name!r} is no plain file name")
         entry = self._entry(key)
         if entry.exists() or sum(path.stat().st_size for path in files.values()) > self.limit_bytes:
