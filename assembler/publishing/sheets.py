@@ -15,10 +15,12 @@ class SheetSize:
     ----------
     name
         As CSS calls it.
+    top_mm, bottom_mm
+        Margins above and below.
     page_height_mm
         Height between the margins: what a page that is filled exactly may take.
-    detail_mm
-        Height of a close-up beside the orders.
+    detail_mm, section_mm
+        Height of a flange beside the orders, and of a section beside the checks.
     frame_height
         Height of the frame of the cover.
     tab_first_mm, tab_last_mm
@@ -26,8 +28,11 @@ class SheetSize:
     """
 
     name: str
+    top_mm: float
+    bottom_mm: float
     page_height_mm: float
     detail_mm: float
+    section_mm: float
     frame_height: str
     tab_first_mm: float
     tab_last_mm: float
@@ -35,13 +40,29 @@ class SheetSize:
 
 SHEETS = {
     "A4": SheetSize(
-        name="A4", page_height_mm=258.5, detail_mm=70.0, frame_height="275mm", tab_first_mm=0.0, tab_last_mm=246.0
+        name="A4",
+        top_mm=21.0,
+        bottom_mm=17.0,
+        page_height_mm=258.5,
+        detail_mm=68.0,
+        section_mm=60.0,
+        frame_height="275mm",
+        tab_first_mm=0.0,
+        tab_last_mm=246.0,
     ),
     "Letter": SheetSize(
-        name="Letter", page_height_mm=240.9, detail_mm=62.0, frame_height="257.5mm", tab_first_mm=0.0, tab_last_mm=228.0
+        name="Letter",
+        top_mm=18.0,
+        bottom_mm=15.0,
+        page_height_mm=245.9,
+        detail_mm=60.0,
+        section_mm=50.0,
+        frame_height="257.5mm",
+        tab_first_mm=0.0,
+        tab_last_mm=233.0,
     ),
 }
-"""ISO 216 A4 is 210 x 297 mm, US Letter 215.9 x 279.4 mm; margins of 21 and 17 mm as in book.css."""
+"""ISO 216 A4 is 210 x 297 mm, US Letter 215.9 x 279.4 mm; the page height is what the margins leave."""
 
 
 def sheet_size(name: str) -> SheetSize:
