@@ -80,7 +80,8 @@ def _across(first: Axis, axes: Sequence[Axis]) -> Floats:
     if near is None:
         return view_axes(along, (0.0, 0.0, 1.0))[0]
     # Bolts follow the flange, so the way to the next one runs along it; the eye keeps the others behind the cut.
-    return -unit(near)
+    away: Floats = -unit(near)
+    return away
 
 
 def _cut_parts(studio: Studio, step: Step, first: Axis, eye: Floats, offset: float) -> list[Item]:

@@ -49,7 +49,7 @@ def face_picture(studio: Studio, step: Step, joint: Joint, order: Sequence[BoltI
     normal = unit(joint.normal) * (1.0 if part == joint.parts[0] else -1.0)
     width, height = pixels(DETAIL_MM)
     up = _picture_up(normal, step)
-    camera = framed(_mating_points(found), normal, up, width, height, margin=(0.11, 0.13))
+    camera = framed(found.points_mm, normal, up, width, height, margin=(0.11, 0.13))
     item = replace(studio.items([part], Role.NEIGHBOUR)[0], shape=studio.full(part))
     ahead = float((np.asarray(joint.centre_mm) - np.asarray(camera.centre_mm)) @ normal)
     buffers = studio.rasteriser.draw([item], camera, nearest_mm=ahead + _depth(found) + IN_FRONT_MM)
@@ -83,17 +83,6 @@ def _picture_up(normal: Floats, step: Step) -> Floats:
         return up
     back = np.array([0.0, 1.0, 0.0])
     return back if abs(float(normal @ back)) < 0.9 else np.array([0.0, 0.0, 1.0])
-
-
-def _mating_points(found: MatingMap) -> Floats:
-    """Points of the mating face, thinned, (n, 3)."""
-    rows, columns = np.nonzero(found.mask)
-    camera = found.camera
-    x = (columns + 0.5 - camera.width_px / 2.0) * camera.mm_per_px
-    y = (camera.height_px / 2.0 - rows - 0.5) * camera.mm_per_px
-    local = np.column_stack([x, y, found.height_mm[rows, columns]])
-    points: Floats = local @ camera.axes + np.asarray(camera.centre_mm)
-    return points[:: max(len(points) // 4000, 1)]
 
 
 def _depth(found: MatingMap) -> float:

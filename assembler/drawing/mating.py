@@ -53,6 +53,14 @@ class MatingMap:
         return float(self.mask.sum()) * self.camera.mm_per_px**2
 
     @property
+    def points_mm(self) -> Floats:
+        """Points of the mating faces, thinned to a few thousand, (n, 3)."""
+        rows, columns = np.nonzero(self.mask)
+        step = max(len(rows) // 4000, 1)
+        rows, columns = rows[::step], columns[::step]
+        return back_projected(self.camera, columns, rows, self.height_mm[rows, columns])
+
+    @property
     def corners_mm(self) -> Floats:
         """Corners of a box round the mating faces, (8, 3)."""
         rows, columns = np.nonzero(self.mask)

@@ -15,6 +15,8 @@ Point = tuple[float, float]
 
 AXIS_DASHES_MM = (6.0, 1.2, 0.8, 1.2)
 """Narrow long-dash dot line, ISO 128-2: axes."""
+PATH_DASHES_MM = (5.0, 1.0, 0.6, 1.0, 0.6, 1.0)
+"""Narrow long-dash double-dot line, ISO 128-2: other positions of a moving part."""
 HIDDEN_DASHES_MM = (0.9, 0.6)
 """Narrow dashed line, ISO 128-2: hidden edges; short, since what is hidden here is a few mm long on paper."""
 

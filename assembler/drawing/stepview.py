@@ -6,13 +6,14 @@ leaders, bolt axes and the arrow of the movement.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
-from assembler.drawing.callouts import Label, drawn, overlaps, placed
+from assembler.drawing.callouts import Callout, Label, crosses, drawn, overlaps, placed
 from assembler.drawing.camera import Camera, framed, unit
 from assembler.drawing.explode import Hung
 from assembler.drawing.keyfigure import key_figure
@@ -55,16 +56,16 @@ def step_picture(studio: Studio, stage: Stage, choice: Choice) -> Picture:
         raster = faded(raster, px(9.0))
     labels, legend = _labels(shot)
     callouts = placed(labels, shot.subject, width, height)
-    raster, key = key_figure(studio, step, choice.eye, raster, callouts)
+    key = key_figure(studio, step, choice.eye, raster, callouts)
     file = f"step-{step.number}.png"
-    studio.save(raster, file)
+    studio.save(key.raster, file)
     pieces = [
         _hidden_hardware(shot),
         _axis_lines(shot),
-        _motion(shot),
+        _motion(shot, callouts),
         drawn(callouts),
-        key,
-        _words(step, choice, height),
+        key.svg,
+        _words(step, choice, key.left_px, height),
     ]
     return Picture(
         file=file,
@@ -270,41 +271,68 @@ def _runs(shot: Shot, first: NDArray[np.float64], last: NDArray[np.float64]) -> 
     return runs
 
 
-def _motion(shot: Shot) -> str:
-    """Arrow of the movement beside the new part, at its true length in the picture."""
+def _motion(shot: Shot, callouts: Sequence[Callout]) -> str:
+    """Trails from the new part's mating face to where it goes, and the arrow of the movement, all at true length."""
     stage = shot.stage
     if stage.explode_mm <= 0.0:
-        return ""
-    numbers = [n for n, item in enumerate(stage.items, start=1) if item.role is Role.NEW]
-    mask = np.isin(shot.buffers.ids, numbers)
-    if not mask.any():
         return ""
     centre = np.asarray(shot.camera.centre_mm)
     ends = shot.camera.project(np.vstack([centre, centre - np.asarray(stage.shift_mm)]))
     way = ends[1, :2] - ends[0, :2]
     length = float(np.hypot(*way))
-    if length < px(4.0):
+    points = _leaving_points(shot)
+    if length < px(4.0) or not len(points):
         return ""
-    start = _beside(shot, mask, way / length, length)
-    end = (start[0] + float(way[0]), start[1] + float(way[1]))
-    return overlay.arrow(start, end, 1.1, 4.6, "#ffffff") + overlay.arrow(start, end, 0.6, 4.2)
+    unit_way = way / length
+    across = points @ np.array([-unit_way[1], unit_way[0]])
+    corners = [points[int(np.argmin(across))], points[int(np.argmax(across))]]
+    trails = [
+        overlay.line(_point(corner), _point(corner + way), 0.2, GREY, overlay.PATH_DASHES_MM) for corner in corners
+    ]
+    start = _beside(shot, corners, unit_way, length, callouts)
+    end = start + way
+    return (
+        "".join(trails)
+        + overlay.arrow(_point(start), _point(end), 1.3, 5.2, "#ffffff")
+        + overlay.arrow(_point(start), _point(end), 0.7, 4.6)
+    )
 
 
-def _beside(shot: Shot, mask: NDArray[np.bool_], way: NDArray[np.float64], length: float) -> Point:
-    """Start of an arrow next to the new part, on the side where it covers least."""
-    rows, columns = np.nonzero(mask[::4, ::4])
-    points = np.column_stack([columns, rows]) * 4.0
+def _point(pair: NDArray[np.float64]) -> Point:
+    return (float(pair[0]), float(pair[1]))
+
+
+def _leaving_points(shot: Shot) -> NDArray[np.float64]:
+    """Where the mating faces of the new part are in the picture, (n, 2) px; its whole outline if it mates nothing."""
+    shift = np.asarray(shot.stage.shift_mm)
+    faces = [shot.camera.project(found.points_mm + shift)[:, :2] for found in shot.stage.maps]
+    if faces:
+        return np.vstack(faces)
+    numbers = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.NEW]
+    rows, columns = np.nonzero(np.isin(shot.buffers.ids, numbers)[::4, ::4])
+    return np.column_stack([columns, rows]) * 4.0
+
+
+def _beside(
+    shot: Shot,
+    corners: Sequence[NDArray[np.float64]],
+    way: NDArray[np.float64],
+    length: float,
+    callouts: Sequence[Callout],
+) -> NDArray[np.float64]:
+    """Start of the arrow: next to one of the trails, where it covers least and crosses no leader."""
     side = np.array([-way[1], way[0]])
-    across, along = points @ side, points @ way
-    middle = (along.min() + along.max()) / 2.0
-    options = []
-    for place, step in ((across.max(), 1.0), (across.min(), -1.0)):
-        for extra in (4.0, 8.0, 12.0):
-            for slide in (0.0, -0.25, 0.25):
-                reference = side * (place + step * px(extra)) + way * (middle + slide * float(np.ptp(along)))
-                options.append((_covered(shot, reference, way, length) + extra * 0.5 + abs(slide), tuple(reference)))
-    best = min(options)
-    return (float(best[1][0]), float(best[1][1]))
+    options: list[tuple[float, int, float, float, NDArray[np.float64]]] = []
+    for order, (corner, outwards) in enumerate(zip(corners, (-1.0, 1.0), strict=True)):
+        for gap_mm in (4.0, 7.0, 11.0, 16.0):
+            for back in (0.0, 0.35, 0.7):
+                start = corner + side * outwards * px(gap_mm) - way * back * length
+                end = start + way * length
+                leaders = sum(crosses(_point(start), _point(end), one.foot, one.label.anchor) for one in callouts)
+                cost = _covered(shot, start, way, length) + 40.0 * leaders + 0.4 * gap_mm + 3.0 * back
+                options.append((round(cost, 3), order, gap_mm, back, start))
+    best: NDArray[np.float64] = min(options, key=lambda option: option[:4])[4]
+    return best
 
 
 def _covered(shot: Shot, start: NDArray[np.float64], way: NDArray[np.float64], length: float) -> float:
@@ -318,7 +346,7 @@ def _covered(shot: Shot, start: NDArray[np.float64], way: NDArray[np.float64], l
     return float(((ids > 0) & ~np.isin(ids, grounds)).mean() * 40.0 + (~inside).mean() * 400.0)
 
 
-def _words(step: Step, choice: Choice, height: int) -> str:
+def _words(step: Step, choice: Choice, left: float, height: int) -> str:
     """What the picture cannot show: that the work was turned, that the view changed."""
     lines = []
     up = unit(step.up)
@@ -328,7 +356,7 @@ def _words(step: Step, choice: Choice, height: int) -> str:
         lines.append(f"View turned by {choice.changed_deg:.0f}\u00b0 against the step before on this bench.")
     pieces = []
     for index, text in enumerate(reversed(lines)):
-        pieces.append(overlay.words((px(2.0), height - px(2.5) - index * px(4.2)), text, 3.0))
+        pieces.append(overlay.words((left, height - px(2.5) - index * px(4.2)), text, 3.0))
     return "".join(pieces)
 
 
