@@ -36,10 +36,10 @@ def renamed_files(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same:
 
     Notes
     -----
-    A file may take over an id only if the file that had it is gone, or has itself become another known part:
-    otherwise two files would claim one id. Where two candidates are equally good, the first by natural order wins.
-    A solid in its old place is recognised first; one that was renamed and moved as well only when nothing else has
-    its shape.
+    A file that carries the solid of a part takes over its id even from a file of that part's own name, if that one
+    carries something else by now: the print with that label on it is still right. Where two candidates are equally
+    good, the first by natural order wins. A solid in its old place is recognised first; one that was renamed and
+    moved as well only when nothing else has its shape.
     """
     by_file = {entry.file: entry for entry in ledger.parts}
     files = sorted(fingerprints, key=natural_key)
@@ -56,7 +56,7 @@ def renamed_files(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same:
             if entry.id not in taken and is_unchanged(fingerprints[file], entry.fingerprint, same):
                 found[file] = entry
                 break
-    found = _consistent(found, fingerprints)
+    found = {file: entry for file, entry in found.items() if entry.file != file}
     found.update(_moved_and_renamed(fingerprints, entries, found, by_file, same))
     return {file: found[file].id for file in sorted(found, key=natural_key)}
 
@@ -67,17 +67,6 @@ def _is_itself(mark: Fingerprint, entry: PartEntry, same: Sameness) -> bool:
 
 def _by_preference(entries: Iterable[PartEntry]) -> list[PartEntry]:
     return sorted(entries, key=lambda entry: (entry.is_retired, natural_key(entry.id)))
-
-
-def _consistent(found: Mapping[str, PartEntry], fingerprints: Mapping[str, Fingerprint]) -> dict[str, PartEntry]:
-    """Without those whose part would still be claimed by a file of its own name; repeated until nothing changes."""
-    kept = {file: entry for file, entry in found.items() if entry.file != file}
-    while True:
-        lost = [file for file, entry in kept.items() if entry.file in fingerprints and entry.file not in kept]
-        if not lost:
-            return kept
-        for file in lost:
-            del kept[file]
 
 
 def _moved_and_renamed(

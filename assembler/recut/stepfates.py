@@ -162,7 +162,8 @@ def _joint_words(new: _Record, context: _Context) -> list[str]:
 
 def _plain_words(old: _Record, new: _Record) -> list[str]:
     lines = [f"{key} {new[key]} (was {old[key]})" for key in ("place", "bench", "section") if old[key] != new[key]]
-    if old["title"] != new["title"] and set(old["moves"]) == set(new["moves"]):
+    # A title made of parts carries file names, and a renamed file is no change of the work.
+    if old["title"] != new["title"] and not new["moves"] and not new["onto"]:
         lines.append(f"its title was '{old['title']}'")
     return lines
 

@@ -508,3 +508,9 @@ def test_pieces_without_a_joint_that_do_not_add_up_are_no_split() -> None:
     joined = _blocks(*pieces, FOOT, joints=(("P02", "P03"),))
     # Five per cent are missing: more than a kerf. Not called a split either.
     assert [fate for fate, _, _ in _parts(compare_plans(old, joined))] == ["gone", "new", "new"]
+
+
+def test_file_names_in_titles_are_no_change() -> None:
+    new = copy.deepcopy(OLD)
+    new["steps"][0]["title"] = "Lower P02 waist final onto P01 foot"
+    assert compare_plans(OLD, new).is_empty

@@ -88,16 +88,34 @@ def test_mirror_twins_with_exchanged_files_are_recognised() -> None:
     assert renamed_files(found, LEDGER) == {"P05.stl": "P06", "P06.stl": "P05"}
 
 
+def test_the_ledger_follows_exchanged_files() -> None:
+    found = marks(replace(A, files={"P05": "P06.stl", "P06": "P05.stl"}))
+    ledger, ids = issue_part_ids(LEDGER, found, renamed_files(found, LEDGER))
+    assert (ids["P05.stl"], ids["P06.stl"]) == ("P06", "P05")
+    assert {entry.id: entry.file for entry in ledger.parts}["P05"] == "P06.stl"
+    assert sorted(ids.values()) == [entry.id for entry in LEDGER.parts]
+    # And the next run, with nothing changed, leaves it so.
+    assert renamed_files(found, ledger) == {}
+
+
 def test_three_files_exchanged_in_a_ring_are_recognised() -> None:
     found = marks(replace(A, files={"P01": "P02.stl", "P02": "P03.stl", "P03": "P01.stl"}))
     assert renamed_files(found, LEDGER) == {"P02.stl": "P01", "P03.stl": "P02", "P01.stl": "P03"}
 
 
-def test_no_file_takes_a_number_that_another_file_still_has() -> None:
+def test_the_label_stays_on_the_solid_when_a_file_carries_something_new() -> None:
     found = marks(A)
-    # P03's file carries P02 now, and P02's own file carries something new: two claims to one number are refused.
     found["P03.stl"] = found["P02.stl"]
     found["P02.stl"] = marks(replace(A, bolts={0: 8}))["P02.stl"]
+    renamed = renamed_files(found, LEDGER)
+    assert renamed == {"P03.stl": "P02"}
+    _, ids = issue_part_ids(LEDGER, found, renamed)
+    assert (ids["P03.stl"], ids["P02.stl"]) == ("P02", "P07")
+
+
+def test_no_number_is_taken_from_a_file_that_is_what_it_says() -> None:
+    found = marks(A)
+    found["copy.stl"] = found["P02.stl"]
     assert renamed_files(found, LEDGER) == {}
 
 
