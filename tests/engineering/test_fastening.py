@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from assembler.catalogue import tables
 from assembler.engineering.fastening import stacks_for_joints
-from assembler.engineering.lengths import MOST_PROTRUSION_PITCHES, PROTRUSION_PITCHES
+from assembler.engineering.lengths import MOST_PROTRUSION_PITCHES, PROTRUSION_PITCHES, Pieces, has_thread_in_grip
 from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Stack
 from assembler.figure.joints import Bolt, Method, Seat
@@ -124,6 +124,19 @@ def test_short_grips_take_a_fully_threaded_screw() -> None:
     assert long is not None
     assert (long.screw, long.length_mm) == ("ISO 4014", 55.0)
     assert none == ()
+
+
+@pytest.mark.parametrize(("grip_mm", "fits"), [(16.1, True), (16.0, False)])
+def test_the_thread_begins_one_pitch_before_the_nut(grip_mm: float, fits: bool) -> None:
+    # ISO 4014 M8 x 40: 18 mm without thread + 1.25 mm pitch = 19.25 mm, against grip + 2 x 1.6 mm of washers.
+    pieces = Pieces(
+        thread=tables.thread("M8"),
+        screw=tables.screw("ISO 4014", "M8"),
+        nut=tables.nut("ISO 4032", "M8"),
+        washer=tables.washer("ISO 7089", "M8"),
+        washers=2,
+    )
+    assert has_thread_in_grip(grip_mm, pieces, 40.0) is fits
 
 
 def test_a_shank_that_reaches_the_nut_of_a_socket_screw_is_a_stop() -> None:

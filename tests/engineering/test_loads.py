@@ -132,6 +132,15 @@ def test_hardware_weighs_what_tables_list(hole_mm: float, grip_mm: float, grams:
     assert 1000.0 * stack_mass_kg(stack) == pytest.approx(grams, rel=0.15)
 
 
+def test_each_piece_counts() -> None:
+    (open_nut,) = _stacks(joint([bolt()]))
+    bare = replace(open_nut, washers=0, nut="", nut_mm=0.0)
+    # One washer: pi/4 (16^2 - 8.4^2) x 1.8 mm3; nut: (0.866 x 13^2 - pi/4 8^2) x 6.8 mm3; steel 7.85 g/cm3.
+    washer_kg = math.pi / 4 * (16.0**2 - 8.4**2) * 1.8 * 7.85e-6
+    nut_kg = (math.sqrt(3) / 2 * 13.0**2 - math.pi / 4 * 8.0**2) * 6.8 * 7.85e-6
+    assert stack_mass_kg(open_nut) - stack_mass_kg(bare) == pytest.approx(2 * washer_kg + nut_kg)
+
+
 def test_a_socket_screw_weighs_too() -> None:
     shop = settings(hardware=HardwareChoice(screw="ISO 4762"))
     (stack,), _ = stacks_for_joints([joint([bolt()])], shop, MATERIALS)

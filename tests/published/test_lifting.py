@@ -8,7 +8,9 @@ import pytest
 
 from assembler.engineering.lifting import (
     Coupling,
+    Duration,
     Units,
+    frequency_multiplier,
     lifts_a_minute,
     recommended_weight_limit,
     team_limit_kg,
@@ -47,6 +49,29 @@ def test_worked_examples_to_the_printed_digits(example: dict[str, Any]) -> None:
 @pytest.mark.parametrize("example", CASES["examples"], ids=lambda item: f"{item['n']} {item['point']}")
 def test_worked_examples_in_full_precision(example: dict[str, Any]) -> None:
     assert _limit(example, round_multipliers=False).limit == pytest.approx(example["RWL_full"], abs=0.0006)
+
+
+@pytest.mark.parametrize("height", ["from", "below"])
+@pytest.mark.parametrize("duration", list(Duration))
+def test_frequency_table(height: str, duration: Duration) -> None:
+    # V2: open code, one lineage in full, parts confirmed in unrelated code and on a government page.
+    table = CASES["frequency"]
+    for rate, expected in zip(table["lifts_min"], table[height][duration.value], strict=True):
+        assert frequency_multiplier(rate, duration, is_low=height == "below") == pytest.approx(expected, abs=1e-12)
+    # Below 0.2 counts as 0.2; between rows it is linear; above 15 nothing is lifted.
+    assert frequency_multiplier(0.0, duration, is_low=height == "below") == table[height][duration.value][0]
+    middle = (table[height][duration.value][3] + table[height][duration.value][4]) / 2
+    assert frequency_multiplier(2.5, duration, is_low=height == "below") == pytest.approx(middle)
+    assert frequency_multiplier(15.1, duration, is_low=height == "below") == 0.0
+
+
+def test_hands_at_75_cm_count_as_high() -> None:
+    # V2: p. 14 to 18, columns 'V < 75 cm' and 'V >= 75 cm'.
+    task = {"horizontal": 25.0, "distance": 25.0, "lifts_min": 9.0, "duration": Duration.LONG}
+    assert recommended_weight_limit(vertical=75.0, **task).frequency == 0.15  # type: ignore[arg-type]
+    assert recommended_weight_limit(vertical=74.9, **task).frequency == 0.0  # type: ignore[arg-type]
+    assert recommended_weight_limit(vertical=75.0, **task).coupling == 1.0  # type: ignore[arg-type]
+    assert recommended_weight_limit(vertical=74.9, **task).coupling == 0.95  # type: ignore[arg-type]
 
 
 def test_special_frequency() -> None:
