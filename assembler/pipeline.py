@@ -1,16 +1,296 @@
 """The whole trip on one page: from meshes to a book. Read this first.
 
-====================  ==============================================================  ==========================
-stage                 takes                                                           gives
-====================  ==============================================================  ==========================
-`project`             a project folder: meshes, figure.toml, joints.toml              `Project`
-engineering           joints, settings                                                `Stack`, `Bonding` records
-planning              parts, meshes, joints, stacks, bondings                         `Plan`
-planning.verify       plan.json and meshes, nothing else                              `Finding` records
-drawing               plan, meshes                                                    `Picture` records and PNGs
-publishing            plan, pictures                                                  build-book.pdf and tables
-recut                 two plans                                                       `Changes`
-====================  ==============================================================  ==========================
+======================  ==================================================  ===============================
+stage                   takes                                               gives
+======================  ==================================================  ===============================
+`project`               a project folder: meshes, figure.toml, joints.toml  `Project`
+`engineering`           joints, settings                                    `Stack` and `Bonding` records
+`planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
+`planning.verify`       plan.json and meshes, nothing else                  `Finding` records
+`drawing`               plan, meshes                                        `Picture` records, PNG files
+`publishing`            plan, pictures                                      build-book.pdf and its tables
+`recut`                 plan.json of two books                              `Changes`
+======================  ==================================================  ===============================
 """
 
 from __future__ import annotations
+
+import datetime
+import json
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from assembler import __version__
+from assembler.drawing.gallery import draw_book
+from assembler.engineering.bonding import bonding_for_joints
+from assembler.engineering.counting import buy_lines, hardware_lines
+from assembler.engineering.curing import five_temperatures, minutes_at
+from assembler.engineering.fastening import stacks_for_joints
+from assembler.engineering.patterns import tightening_order
+from assembler.engineering.worksheet import worksheet
+from assembler.errors import Fault, InputError
+from assembler.figure.findings import Finding, sort_findings
+from assembler.figure.hardware import Bonding, Stack
+from assembler.figure.ids import BoltId, JointId, StepNumber
+from assembler.figure.pictures import Pictures
+from assembler.figure.plan import Plan
+from assembler.planning.explain import explain
+from assembler.planning.order import plan_build
+from assembler.planning.verify import verify_plan
+from assembler.project import Project, open_project
+from assembler.projectfiles.bookfolder import DRAFT, issued_books, issued_place, read_book
+from assembler.projectfiles.bookfolder import write_book as write_book_folder
+from assembler.projectfiles.builtlog import BuiltStep, read_built, record_built
+from assembler.projectfiles.figurefile import read_settings
+from assembler.projectfiles.folder import ProjectFolder
+from assembler.projectfiles.inputdigest import input_digest
+from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
+from assembler.projectfiles.writing import write_whole
+from assembler.publishing.book import PDF, write_book
+from assembler.publishing.tables import hardware_csv
+from assembler.recut.asbuilt import as_built, hold_end
+from assembler.recut.compare import compare_plans
+from assembler.recut.numbering import keep_numbers
+from assembler.recut.wording import change_lines, changes_record, effective_pages
+from assembler.reports import (
+    BookReport,
+    BuiltReport,
+    ChangeReport,
+    CheckReport,
+    JointSheet,
+    SurveyReport,
+    bolts_by_size,
+)
+
+Progress = Callable[[str], None]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Planned:
+    """A project with its plan and what the plan was made from."""
+
+    project: Project
+    stacks: tuple[Stack, ...]
+    bondings: tuple[Bonding, ...]
+    plan: Plan
+
+
+def survey_project(parts_dir: Path, project_dir: Path, *, unit: str | None, progress: Progress) -> SurveyReport:
+    """Find parts, joints and bolts, and write the project files.
+
+    Raises
+    ------
+    InputError
+        If the parts or the project files cannot be used; nothing is written then.
+    """
+    project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit)
+    return SurveyReport(
+        parts=project.parts,
+        joints=project.joints,
+        sizes=bolts_by_size(project.joints),
+        healed=project.healed,
+        findings=project.findings,
+        questions=project.questions,
+    )
+
+
+def plan_project(project: Project, progress: Progress) -> Planned:
+    """Plan the build of a project; what the independent check refutes is a finding."""
+    settings, parts, meshes, joints = project.settings, project.parts, project.meshes, project.joints
+    materials = {part.id: settings.material_of(part.id) for part in parts}
+    stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
+    bondings, adhesive_findings = bonding_for_joints(joints, settings)
+    plan = plan_build(
+        parts=parts,
+        meshes=meshes,
+        joints=joints,
+        stacks=stacks,
+        bondings=bondings,
+        settings=settings,
+        progress=progress,
+    )
+    plan, built_findings = _continued(plan, project)
+    progress("checking the plan against the meshes, independently of the planner")
+    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances)
+    findings = (*project.findings, *hardware_findings, *adhesive_findings, *plan.findings, *built_findings, *refuted)
+    plan = replace(plan, findings=sort_findings(findings))
+    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan)
+
+
+def _continued(plan: Plan, project: Project) -> tuple[Plan, tuple[Finding, ...]]:
+    """The plan with the numbers of the last issued book, going on from what stands."""
+    books = [read_plan(book.path / "plan.json") for book in issued_books(project.folder)]
+    if not books:
+        return plan, ()
+    *earlier, issued = books
+    built = read_built(project.folder.built)
+    if built:
+        return as_built(plan, built, issued, earlier=earlier)
+    return keep_numbers(plan, issued, earlier=earlier), ()
+
+
+def check_project(project_dir: Path, *, step: str | None, progress: Progress) -> CheckReport:
+    """Findings, and why each step stands where it stands.
+
+    Raises
+    ------
+    InputError
+        If the project cannot be used, or has no such step.
+    """
+    plan = plan_project(open_project(project_dir, progress), progress).plan
+    steps = [one for one in plan.steps if step in (None, one.number)]
+    if not steps:
+        numbers = ", ".join(one.number for one in plan.steps)
+        raise InputError(Fault(file="", place="--step", wrong=f"there is no step {step!r}", right=f"one of: {numbers}"))
+    return CheckReport(plan=plan, steps=steps, reasons={one.number: explain(plan, one.number) for one in steps})
+
+
+def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress) -> BookReport:
+    """Write the book whole or not at all.
+
+    Raises
+    ------
+    InputError
+        If the project cannot be used, or the book may not be written.
+    DrawingError
+        If this machine cannot draw.
+    """
+    project = open_project(project_dir, progress)
+    revision = project.settings.revision
+    digest = input_digest(project.folder)
+    if is_issue:
+        issued = issued_place(project.folder, revision, digest)
+        if issued is not None:
+            return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
+    planned = plan_project(project, progress)
+    folder = out or project.folder.books / (revision if is_issue else "draft")
+    write_book_folder(
+        folder,
+        lambda scratch: _fill_book(planned, scratch, is_draft=not is_issue, progress=progress),
+        revision=revision if is_issue else "draft",
+        version=__version__,
+        digest=digest,
+        is_issue=is_issue,
+    )
+    return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
+
+
+def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Progress) -> None:
+    project, settings = planned.project, planned.project.settings
+    orders = {joint.id: tightening_order(joint) for joint in project.joints}
+    drawn = draw_book(planned.plan, project.meshes, folder, tightening=orders, progress=progress)
+    lines = hardware_lines(planned.stacks, settings.hardware)
+    buy = buy_lines(lines, settings.hardware)
+    glue = {bonding.joint: bonding for bonding in planned.bondings}
+    write_book(
+        plan=drawn.plan,
+        settings=settings,
+        pictures=Pictures(
+            cover=drawn.cover,
+            overview=drawn.overview,
+            steps=drawn.steps,
+            thumbnails=drawn.thumbnails,
+            sections=drawn.sections,
+        ),
+        stacks=planned.stacks,
+        bondings=planned.bondings,
+        buy=buy,
+        hardware=lines,
+        worksheets={
+            joint.id: worksheet(joint, planned.stacks, glue.get(joint.id), settings) for joint in project.joints
+        },
+        five_temperatures=five_temperatures(settings.adhesive),
+        is_draft=is_draft,
+        out_dir=folder,
+        overrides=project.folder.templates if project.folder.templates.is_dir() else None,
+        progress=progress,
+    )
+    write_whole(folder / "plan.json", plan_json(drawn.plan))
+    write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
+
+
+def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:
+    """The whole calculation of one joint.
+
+    Raises
+    ------
+    InputError
+        If the project cannot be used, or has no such joint.
+    """
+    project = open_project(project_dir, progress)
+    settings = project.settings
+    materials = {part.id: settings.material_of(part.id) for part in project.parts}
+    stacks, _ = stacks_for_joints(project.joints, settings, materials)
+    bondings, _ = bonding_for_joints(project.joints, settings)
+    for one in project.joints:
+        if one.id == joint:
+            glue = next((bonding for bonding in bondings if bonding.joint == joint), None)
+            return JointSheet(joint=joint, rows=worksheet(one, stacks, glue, settings))
+    known = ", ".join(one.id for one in project.joints)
+    raise InputError(Fault(file="", place="JOINT", wrong=f"there is no joint {joint!r}", right=f"one of: {known}"))
+
+
+def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> ChangeReport:
+    """What differs from an earlier complete book; writes the change sheet beside the draft.
+
+    Raises
+    ------
+    InputError
+        If the project cannot be used, or the folder is no complete book.
+    """
+    old = read_plan(read_book(since).path / "plan.json")
+    planned = plan_project(open_project(project_dir, progress), progress)
+    before = since / "changes.json"
+    pages = effective_pages(json.loads(before.read_text(encoding="utf-8"))) if before.exists() else ()
+    changes = compare_plans(old, plan_record(planned.plan), earlier_pages=pages)
+    record = changes_record(changes)
+    write_whole(planned.project.folder.books / "changes.json", json.dumps(record, indent=1, ensure_ascii=False) + "\n")
+    return ChangeReport(words=change_lines(changes), record=record, sheet=None, findings=planned.plan.findings)
+
+
+def record_step(
+    project_dir: Path, *, step: str, at: datetime.datetime, temperature_c: float, book: str | None, progress: Progress
+) -> BuiltReport:
+    """Log that a step was carried out, and say when its hold ends.
+
+    Raises
+    ------
+    InputError
+        If there is no such book or step, or the log has it already.
+    """
+    folder = ProjectFolder(project_dir)
+    settings = read_settings(folder.figure)
+    revision = book or next((one.revision for one in reversed(issued_books(folder))), DRAFT)
+    plan = read_plan(read_book(folder.books / revision).path / "plan.json")
+    record = next((one for one in plan["steps"] if one["number"] == step), None)
+    if record is None:
+        numbers = ", ".join(one["number"] for one in plan["steps"])
+        wrong = f"book {revision} has no step {step!r}"
+        raise InputError(Fault(file="", place="STEP", wrong=wrong, right=f"one of: {numbers}"))
+    entry = BuiltStep(
+        step=StepNumber(step),
+        book=revision,
+        at=at,
+        temperature_c=temperature_c,
+        joints=tuple(JointId(joint) for joint in record["joints"]),
+        bolts=tuple(BoltId(access["bolt"]) for access in record["access"]),
+    )
+    record_built(folder.built, entry)
+    progress(f"recorded in {folder.built}")
+    glue, hold = settings.adhesive, record["hold"]
+    coldest_c = min(temperature_c, settings.climate.night_min_c)
+    minutes = minutes_at(glue.handling_min, glue.sheet_c, coldest_c, glue.lowest_c, glue.highest_c)
+    warning = ""
+    if hold and minutes is None:
+        warning = (
+            f"{coldest_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"
+        )
+    return BuiltReport(
+        step=step,
+        joints=hold["joints"] if hold else (),
+        free_at=hold_end(record, entry, minutes) if hold and minutes is not None else None,
+        waiting=hold["before"] if hold else (),
+        temperature_c=coldest_c,
+        warning=warning,
+    )

@@ -169,6 +169,8 @@ class BuiltReport:
         Steps that wait for it.
     temperature_c
         That the hold was computed for.
+    warning
+        Why no time can be given; empty otherwise.
     """
 
     step: str
@@ -176,9 +178,12 @@ class BuiltReport:
     free_at: datetime.datetime | None
     waiting: Sequence[str]
     temperature_c: float
+    warning: str = ""
 
     def lines(self) -> tuple[str, ...]:
         """In words."""
+        if self.warning:
+            return (f"Step {self.step} recorded.", self.warning)
         if self.free_at is None:
             return (f"Step {self.step} recorded; nothing cures in it.",)
         joints = ", ".join(self.joints)
@@ -196,6 +201,7 @@ class BuiltReport:
             "joints": list(self.joints),
             "free_at": self.free_at.isoformat() if self.free_at else None,
             "waiting": list(self.waiting),
+            "warning": self.warning,
         }
 
 
