@@ -21,7 +21,7 @@ CLEAN_MM = 0.02
 NOISY_MM = 0.25
 """Distance from the plane that 0.05 mm noise stays within (five standard deviations)."""
 _LEAST_MM2 = 20.0
-_SEEDS = 60
+_SEEDS = 300
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -216,18 +216,8 @@ def _clean_flats(work: _Patchwork, is_facing: NDArray[np.bool_]) -> list[_Found]
         if np.abs(distance).max() > CLEAN_MM:
             continue
         whole = _connected(work, work.in_plane(normal, origin, CLEAN_MM), mask)
-        if work.areas[mask].sum() < 0.5 * _touching_area(work, normal, origin, mask):
-            continue
         found.append(_taken(work, whole, like))
     return found
-
-
-def _touching_area(
-    work: _Patchwork, normal: NDArray[np.float64], origin: NDArray[np.float64], mask: NDArray[np.bool_]
-) -> float:
-    """Area of the connected faces within the noisy distance: much larger than the clean region where there is noise."""
-    wide = _connected(work, work.in_plane(normal, origin, NOISY_MM), mask)
-    return float(work.areas[wide].sum())
 
 
 def _connected(work: _Patchwork, within: NDArray[np.bool_], core: NDArray[np.bool_]) -> NDArray[np.bool_]:
@@ -254,13 +244,27 @@ def _noisy_flats(work: _Patchwork, is_facing: NDArray[np.bool_]) -> list[_Found]
         score[seed] = 0.0
         if work.areas[mask].sum() < 5 * _LEAST_MM2:
             continue
-        _, _, distance = work.fit(mask, work.normals[seed])
         score[mask] = 0.0
-        # Noise is spread evenly about the plane; a curved surface fills the slack to its limit.
-        if np.sqrt(np.mean(distance**2)) > 0.4 * NOISY_MM:
+        if _is_curved(work, mask, work.normals[seed]):
             continue
         found.append(_taken(work, mask, work.normals[seed]))
     return found
+
+
+def _is_curved(work: _Patchwork, mask: NDArray[np.bool_], like: NDArray[np.float64]) -> bool:
+    """Whether the distances from the fitted plane follow a bowl or a saddle rather than noise."""
+    normal, origin, distance = work.fit(mask, like)
+    total = float(distance @ distance)
+    if total < len(distance) * CLEAN_MM**2:
+        return False
+    frame = Flat(normal=normal, origin=origin, faces=np.zeros(0, dtype=np.int64), spread_mm=0.0).frame
+    u, v = ((work.points[np.unique(work.faces[mask])] - origin) @ frame.T).T
+    terms = np.column_stack((u * u, u * v, v * v, u, v, np.ones_like(u)))
+    solution, *_ = np.linalg.lstsq(terms, distance, rcond=None)
+    rest = distance - terms @ solution
+    # Six free coefficients explain some of pure noise, the more the fewer points there are.
+    expected = max(1.0 - 6.0 / len(distance), 0.0)
+    return float(rest @ rest) < 0.7 * expected * total
 
 
 def _widened(work: _Patchwork, seed: int) -> NDArray[np.bool_]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
+from assembler.geometry.outlines import Opening
 
 _SPOKES = 24
 _FLAT_MM = 0.35
@@ -71,55 +72,49 @@ class BoreProbe:
         self._low = corners.min(axis=1)
         self._high = corners.max(axis=1)
 
-    def follow(
-        self,
-        mouth_mm: NDArray[np.float64],
-        inward: NDArray[np.float64],
-        width_mm: float,
-    ) -> Bore:
+    def follow(self, mouth: Opening, inward: NDArray[np.float64]) -> Bore:
         """The hole behind a mouth.
 
         Parameters
         ----------
-        mouth_mm : (3,) float64
-            Centre of the mouth, in the plane of the face.
+        mouth
+            Round or slotted opening in a flat face.
         inward : (3,) float64
             Unit vector along the axis into the material.
-        width_mm
-            Diameter.
         """
-        near = self._follow(mouth_mm, inward, width_mm, _SHORT_MM)
+        near = self._follow(mouth, inward, _SHORT_MM)
         if near.kind is Kind.THROUGH and near.depth_mm > 0:
             return near
-        return self._follow(mouth_mm, inward, width_mm, _LONG_MM)
+        return self._follow(mouth, inward, _LONG_MM)
 
-    def _follow(
-        self, mouth_mm: NDArray[np.float64], inward: NDArray[np.float64], width_mm: float, longest_mm: float
-    ) -> Bore:
-        reach = 2.0 * width_mm + 3.0
-        local = self._near(mouth_mm, inward, reach, longest_mm)
-        radii = width_mm / 2 + np.concatenate((np.arange(0.25, 3.0, 0.25), np.arange(3.0, reach - width_mm / 2, 0.75)))
+    def _follow(self, mouth: Opening, inward: NDArray[np.float64], longest_mm: float) -> Bore:
+        frame = _frame(inward, mouth)
+        half = (mouth.length_mm - mouth.width_mm) / 2
+        reach = 2.0 * mouth.width_mm + 3.0
+        local = self._near(mouth.centre_mm, frame, reach + half, longest_mm)
+        edge = mouth.width_mm / 2
+        steps: NDArray[np.float64] = np.concatenate((np.arange(0.25, 3.0, 0.25), np.arange(3.0, reach - edge, 0.75)))
+        radii = edge + steps
         angle = 2 * np.pi * (np.arange(_SPOKES) + 0.37) / _SPOKES
         spokes = np.column_stack((np.cos(angle), np.sin(angle)))
-        inner = _crossings(local, np.vstack((np.zeros((1, 2)), 0.3 * width_mm * spokes[::4])))
+        # Round a slot the spokes start from the nearer end of its middle line.
+        start = np.column_stack((np.sign(spokes[:, 0]) * half, np.zeros(_SPOKES)))
+        inner = _crossings(local, np.vstack((np.zeros((1, 2)), 0.3 * mouth.width_mm * spokes[::4])))
         kind, floor = _kind(inner)
         if kind is Kind.SOLID:
             return Bore(kind=kind, depth_mm=0.0)
-        rings = _crossings(local, (radii[:, None, None] * spokes).reshape(-1, 2))
+        rings = _crossings(local, (radii[:, None, None] * spokes + start).reshape(-1, 2))
         leave = _first(rings, leaving=True).reshape(len(radii), _SPOKES)
         seat = _seat(radii, leave)
         if floor is not None and (seat is None or floor < seat.depth_mm + _STEP_MM):
             return Bore(kind=Kind.BLIND, depth_mm=floor)
         if seat is None:
-            return Bore(kind=Kind.THROUGH, depth_mm=float(np.nanmedian(leave[0])) if _is_some(leave[0]) else 0.0)
+            return Bore(kind=Kind.THROUGH, depth_mm=_rough_depth(leave))
         return seat
 
-    def _near(self, mouth: NDArray[np.float64], inward: NDArray[np.float64], reach: float, longest: float) -> Points:
+    def _near(self, mouth: NDArray[np.float64], frame: NDArray[np.float64], reach: float, longest: float) -> Points:
         """Faces about the axis in its own frame: x and y across, z along it from the mouth, (k, 3, 3)."""
-        across = np.cross(inward, np.eye(3)[int(np.argmin(np.abs(inward)))])
-        across /= np.linalg.norm(across)
-        frame = np.array([across, np.cross(inward, across), inward])
-        end = mouth + inward * longest
+        end = mouth + frame[2] * longest
         low = np.minimum(mouth, end) - reach
         high = np.maximum(mouth, end) + reach
         close = np.ones(len(self._low), dtype=bool)
@@ -132,6 +127,22 @@ class BoreProbe:
         )
         inside &= (local[..., 2].max(axis=1) > -1.0) & (local[..., 2].min(axis=1) < longest)
         return np.asarray(local[inside])
+
+
+def _frame(inward: NDArray[np.float64], mouth: Opening) -> NDArray[np.float64]:
+    """Unit vectors across and along the axis, the first along a slot, (3, 3)."""
+    across = mouth.along
+    if not np.any(across):
+        across = np.cross(inward, np.eye(3)[int(np.argmin(np.abs(inward)))])
+    across = across - inward * (across @ inward)
+    across /= np.linalg.norm(across)
+    return np.array([across, np.cross(inward, across), inward])
+
+
+def _rough_depth(leave: NDArray[np.float64]) -> float:
+    """Depth where no flat ring was found: the middle of what the innermost ring met, 0 where it met nothing."""
+    met = leave[0][np.isfinite(leave[0])]
+    return float(np.median(met)) if len(met) else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -186,12 +197,8 @@ def _first(found: _Crossings, *, leaving: bool) -> NDArray[np.float64]:
     return first
 
 
-def _is_some(values: NDArray[np.float64]) -> bool:
-    return bool(np.any(np.isfinite(values)))
-
-
 def _kind(inner: _Crossings) -> tuple[Kind, float | None]:
-    """What lines inside the hole meet: nothing, a floor, or the far side of solid material."""
+    """What lines inside the hole meet: nothing, a floor, or the far side of solid material; height of the floor."""
     enter, leave = _first(inner, leaving=False), _first(inner, leaving=True)
     is_solid = leave < enter
     if np.count_nonzero(is_solid) * 2 > inner.lines:

@@ -15,7 +15,8 @@ from shapely.geometry.base import BaseGeometry
 
 from assembler.figure.mesh import Mesh, Points
 from assembler.geometry.flats import Flat
-from assembler.geometry.healing import directed_edges, rim_loops
+from assembler.geometry.healing import rim_loops
+from assembler.geometry.rims import rim_of
 
 _LEAST_CORNERS = 8
 _ROUND_MM = 0.25
@@ -91,11 +92,7 @@ class Outline:
 def outline_of(mesh: Mesh, flat: Flat) -> Outline:
     """Polygon and openings of a flat region."""
     faces = mesh.faces[flat.faces]
-    edges = directed_edges(faces)
-    size = np.int64(len(mesh.vertices))
-    there = edges[:, 0] * size + edges[:, 1]
-    back = edges[:, 1] * size + edges[:, 0]
-    rim = edges[~np.isin(there, back)]
+    rim, beyond = rim_of(mesh, flat.faces)
     frame = flat.frame
     loops = [(mesh.vertices[loop] - flat.origin) @ frame.T for loop in rim_loops(rim)]
     polygon = _polygon(loops)
@@ -108,28 +105,10 @@ def outline_of(mesh: Mesh, flat: Flat) -> Outline:
         polygon=polygon,
         openings=tuple(opening for opening in openings if opening is not None),
         rim=(mesh.vertices[rim] - flat.origin) @ frame.T,
-        rim_beyond=_beyond(mesh, flat, rim),
+        rim_beyond=beyond,
         low_mm=used.min(axis=0),
         high_mm=used.max(axis=0),
     )
-
-
-def _beyond(mesh: Mesh, flat: Flat, rim: NDArray[np.int64]) -> NDArray[np.int64]:
-    """For each directed edge of a region, the face of the mesh that has it the other way round."""
-    is_on_rim = np.zeros(len(mesh.vertices), dtype=bool)
-    is_on_rim[rim] = True
-    near = np.flatnonzero(np.count_nonzero(is_on_rim[mesh.faces], axis=1) >= 2)
-    near = np.setdiff1d(near, flat.faces, assume_unique=True)
-    edges = directed_edges(mesh.faces[near])
-    size = np.int64(len(mesh.vertices))
-    key = edges[:, 1] * size + edges[:, 0]
-    order = np.argsort(key, kind="stable")
-    wanted = rim[:, 0] * size + rim[:, 1]
-    place = np.minimum(np.searchsorted(key[order], wanted), max(len(key) - 1, 0))
-    if not len(key):
-        return np.full(len(rim), -1)
-    found = order[place]
-    return np.where(key[found] == wanted, near[found % len(near)], -1)
 
 
 def _polygon(loops: list[Points]) -> BaseGeometry | None:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Seat
 from assembler.geometry.facing import HolePair, LoneHole, Patch, match_holes
+from assembler.geometry.flats import Flat
 from assembler.geometry.holes import Bore, BoreProbe, Kind
 from assembler.geometry.outlines import Opening, Shape
 
@@ -107,8 +108,8 @@ def _sort_pair(
     normal = pair.patch.one.flat.normal
     at = _common_point(pair)
     bores = (
-        probes[parts[0]].follow(_on(pair.patch.one.flat, at), -normal, pair.one.width_mm),
-        probes[parts[1]].follow(_on(pair.patch.two.flat, at), normal, pair.two.width_mm),
+        probes[parts[0]].follow(pair.one, -normal),
+        probes[parts[1]].follow(pair.two, normal),
     )
     kinds = {bore.kind for bore in bores}
     if Kind.THROUGH not in kinds or Kind.SOLID in kinds:
@@ -122,9 +123,8 @@ def _sort_pair(
     axes.append(Axis(parts=parts, at_mm=at, axis=normal, hole_mm=min(through), gap_mm=gap, bores=bores))
 
 
-def _on(flat: object, point: NDArray[np.float64]) -> NDArray[np.float64]:
-    normal, origin = flat.normal, flat.origin  # type: ignore[attr-defined]
-    return np.asarray(point - normal * ((point - origin) @ normal))
+def _on(flat: Flat, point: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(point - flat.normal * ((point - flat.origin) @ flat.normal))
 
 
 def _common_point(pair: HolePair) -> NDArray[np.float64]:
@@ -144,7 +144,7 @@ def _unmatched(parts: tuple[PartId, PartId], hole: LoneHole, probes: Mapping[Par
     part, other = parts if hole.is_first else parts[::-1]
     flat = hole.patch.one.flat if hole.is_first else hole.patch.two.flat
     opening: Opening = hole.opening
-    if probes[part].follow(opening.centre_mm, -flat.normal, opening.width_mm).kind is Kind.SOLID:
+    if probes[part].follow(opening, -flat.normal).kind is Kind.SOLID:
         return []
     return [Unmatched(part=part, other=other, at_mm=opening.centre_mm, width_mm=opening.width_mm)]
 

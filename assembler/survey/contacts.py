@@ -1,4 +1,4 @@
-"""Which parts touch, and over which patches? All meshes in, patches for each pair out."""
+"""Which parts touch, and over which areas? All meshes in, flat patches and curved areas for each pair out."""
 
 from __future__ import annotations
 
@@ -11,18 +11,17 @@ from numpy.typing import NDArray
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
+from assembler.geometry.curved import CurvedFacing, curved_facing
 from assembler.geometry.facing import Patch, facing_patches
 from assembler.geometry.flats import find_flats
-from assembler.geometry.opposed import facing_samples, normals_and_heights
-from assembler.geometry.outlines import Outline, outline_of
-from assembler.geometry.samples import Grid, NearCells, Samples, grid_over, near_cells, spread_samples, thinned
-from assembler.geometry.skin import open_view
+from assembler.geometry.outlines import Opening, Outline, Shape, outline_of
+from assembler.survey.nearness import FacePair, Nearness, Pair, Surface, find_nearness
 from assembler.survey.seams import Outside, seam_length_mm
 
-CELL_MM = 8.0
-_THINNED_MM = 3.0
 PLAY_MM = 0.2
 """Clearance beyond the bond line from which faces beside a joint are play: a sliding fit of printed parts."""
+_LEAST_CURVED = 4
+"""Fewest facing samples outside all flat patches that are worth measuring."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -34,9 +33,11 @@ class Touch:
     parts
         In the order of the survey.
     patches
-        Largest first.
+        Flat mating patches, largest first.
     loose
         Patches beside the bond line that stand off by more than it: play, not counted as area.
+    curved
+        What mates without being flat, or None.
     seam_mm
         Length of their common edge that is seen from outside.
     """
@@ -44,12 +45,44 @@ class Touch:
     parts: tuple[PartId, PartId]
     patches: tuple[Patch, ...]
     loose: tuple[Patch, ...]
+    curved: CurvedFacing | None
     seam_mm: float
 
     @property
     def area_mm2(self) -> float:
         """Net facing area."""
-        return sum(patch.area_mm2 for patch in self.patches)
+        return sum(self.areas_mm2)
+
+    @property
+    def areas_mm2(self) -> tuple[float, ...]:
+        """Area of each piece, the curved one last."""
+        flat = tuple(patch.area_mm2 for patch in self.patches)
+        return flat if self.curved is None else (*flat, self.curved.area_mm2)
+
+    @property
+    def gap_mm(self) -> float:
+        """Mean distance of the faces."""
+        gaps = [patch.gap_mm for patch in self.patches]
+        return float(np.average(gaps if self.curved is None else [*gaps, self.curved.gap_mm], weights=self.areas_mm2))
+
+    @property
+    def centre_mm(self) -> NDArray[np.float64]:
+        """Area-weighted centre of the faces."""
+        centres = [patch.centre_mm for patch in self.patches]
+        centres = centres if self.curved is None else [*centres, self.curved.centre_mm]
+        return np.asarray(np.average(centres, axis=0, weights=self.areas_mm2))
+
+    @property
+    def normal(self) -> NDArray[np.float64]:
+        """Area-weighted mean normal, of the largest piece where they cancel."""
+        normals = [patch.one.flat.normal for patch in self.patches]
+        normals = normals if self.curved is None else [*normals, self.curved.normal]
+        mean = np.average(normals, axis=0, weights=self.areas_mm2)
+        length = float(np.linalg.norm(mean))
+        if length < 1e-3:
+            mean = normals[int(np.argmax(self.areas_mm2))]
+            length = max(float(np.linalg.norm(mean)), 1e-12)
+        return np.asarray(mean / length)
 
 
 def find_touches(
@@ -58,98 +91,107 @@ def find_touches(
     tolerances: Tolerances,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Touch, ...]:
-    """Every pair of parts with a mating patch, in the order given."""
+    """Every pair of parts with a mating area, in the order given."""
     listed = [meshes[part] for part in order]
-    grid = grid_over(listed, CELL_MM)
-    samples = [spread_samples(mesh) for mesh in listed]
-    surfaces = [
-        _Surface(mesh=mesh, samples=sample, keys=grid.keys(sample.points))
-        for mesh, sample in zip(listed, samples, strict=True)
-    ]
-    cells = [np.unique(surface.keys) for surface in surfaces]
-    near = near_cells(cells, grid)
+    near = find_nearness(listed, tolerances)
     if progress:
-        progress(f"{len(near)} pairs of parts come near each other")
-    outlines = _outlines(surfaces, near, grid, tolerances)
-    pairs = [(pair, facing_patches(outlines[pair[0]], outlines[pair[1]], tolerances)) for pair in sorted(near)]
-    pairs = [(pair, patches) for pair, patches in pairs if patches]
-    outside = Outside(view=_view(cells, grid), grid=grid, meshes=listed, mating=_mating(listed, pairs))
+        progress(f"{len(near.facing)} of {len(near.cells)} neighbouring pairs of parts face each other")
+    outlines = [_outlines(near, body) for body in range(len(listed))]
+    patches = {pair: facing_patches(outlines[pair[0]], outlines[pair[1]], tolerances) for pair in sorted(near.facing)}
+    if progress:
+        progress("measuring areas and seams")
+    curved = {pair: _curved(near, pair, patches[pair], tolerances) for pair in sorted(patches)}
+    outside = Outside(view=near.view(), grid=near.grid, meshes=listed, mating=_mating(listed, patches, curved))
     touches = []
-    for pair, patches in pairs:
-        bonded, loose = _without_play(patches)
+    for pair in sorted(patches):
+        if not patches[pair] and curved[pair] is None:
+            continue
+        bonded, loose = _without_play(patches[pair])
         touches.append(
             Touch(
                 parts=(order[pair[0]], order[pair[1]]),
                 patches=bonded,
                 loose=loose,
-                seam_mm=seam_length_mm(pair, patches, outside),
+                curved=None if _is_play(curved[pair], bonded) else curved[pair],
+                seam_mm=seam_length_mm(pair, patches[pair], curved[pair], outside),
             )
         )
     return tuple(touches)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Surface:
-    """One mesh with its samples."""
-
-    mesh: Mesh
-    samples: Samples
-    keys: NDArray[np.int64]
-
-
-def _outlines(
-    surfaces: list[_Surface], near: NearCells, grid: Grid, tolerances: Tolerances
-) -> list[tuple[Outline, ...]]:
-    """Outlines of the flat regions of each mesh that face another mesh."""
-    close: list[list[NDArray[np.int64]]] = [[] for _ in surfaces]
-    facing: list[list[NDArray[np.int64]]] = [[] for _ in surfaces]
-    for pair in sorted(near):
-        faces = _facing_faces((surfaces[pair[0]], surfaces[pair[1]]), near[pair], grid, tolerances)
-        for body, cells, met in zip(pair, near[pair], faces, strict=True):
-            close[body].append(cells)
-            facing[body].append(met)
-    result: list[tuple[Outline, ...]] = []
-    for surface, there, faces_met in zip(surfaces, close, facing, strict=True):
-        if not there:
-            result.append(())
-            continue
-        chosen = np.unique(surface.samples.face[np.isin(surface.keys, np.unique(np.concatenate(there)))])
-        flats = find_flats(surface.mesh, chosen, np.unique(np.concatenate(faces_met)))
-        result.append(tuple(outline_of(surface.mesh, flat) for flat in flats))
-    return result
+def _outlines(near: Nearness, body: int) -> tuple[Outline, ...]:
+    """Outlines of the flat regions of a body that face another."""
+    facing = near.facing_faces(body)
+    if not len(facing):
+        return ()
+    mesh = near.surfaces[body].mesh
+    return tuple(outline_of(mesh, flat) for flat in find_flats(mesh, near.close_faces(body), facing))
 
 
-def _facing_faces(
-    pair: tuple[_Surface, _Surface],
-    cells: tuple[NDArray[np.int64], NDArray[np.int64]],
-    grid: Grid,
-    tolerances: Tolerances,
-) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    chosen, normals = [], []
-    for surface, there in zip(pair, cells, strict=True):
-        samples = surface.samples.at(np.isin(surface.keys, there))
-        thin = thinned(samples, normals_and_heights(surface.mesh, samples.face)[1], grid, _THINNED_MM)
-        chosen.append(thin)
-        normals.append(normals_and_heights(surface.mesh, thin.face)[0])
-    met = facing_samples(chosen[0], chosen[1], (normals[0], normals[1]), tolerances)
-    return np.unique(chosen[0].face[met[0]]), np.unique(chosen[1].face[met[1]])
+def _curved(near: Nearness, pair: Pair, patches: Sequence[Patch], tolerances: Tolerances) -> CurvedFacing | None:
+    """What faces outside the flat patches of a pair."""
+    surfaces = (near.surfaces[pair[0]], near.surfaces[pair[1]])
+    measured = (
+        [patch.one.flat.faces for patch in patches],
+        [patch.two.flat.faces for patch in patches],
+    )
+    openings = [opening for patch in patches for outline in (patch.one, patch.two) for opening in outline.openings]
+    axes = [opening for opening in openings if opening.shape is not Shape.OTHER]
+    candidates = []
+    for surface, facing, flat in zip(surfaces, near.facing[pair], measured, strict=True):
+        chosen = _candidates(surface, facing, flat, axes, [patch.one.flat.normal for patch in patches])
+        if not len(chosen):
+            return None
+        candidates.append(chosen)
+    faces: FacePair = (candidates[0], candidates[1])
+    return curved_facing(surfaces[0].mesh, surfaces[1].mesh, faces, tolerances)
 
 
-def _view(cells: list[NDArray[np.int64]], grid: Grid) -> NDArray[np.float32]:
-    occupied = np.zeros(grid.shape, dtype=bool)
-    occupied.reshape(-1)[np.unique(np.concatenate(cells))] = True
-    return open_view(occupied)
+def _candidates(
+    surface: Surface,
+    facing: NDArray[np.int64],
+    flat: Sequence[NDArray[np.int64]],
+    axes: Sequence[Opening],
+    normals: Sequence[NDArray[np.float64]],
+) -> NDArray[np.int64]:
+    """Faces about those that look at the other body and are in no flat patch; walls of pins and sockets left out."""
+    done = np.unique(np.concatenate(flat)) if flat else np.zeros(0, dtype=np.int64)
+    rest = np.setdiff1d(facing, done, assume_unique=True)
+    rest = rest[~_is_beside(surface.mesh, rest, axes, normals)]
+    if len(rest) < _LEAST_CURVED:
+        return np.zeros(0, dtype=np.int64)
+    cells = np.unique(surface.keys[np.isin(surface.samples.face, rest)])
+    about = np.setdiff1d(surface.faces_in(cells), done, assume_unique=True)
+    return about[~_is_beside(surface.mesh, about, axes, normals)]
+
+
+def _is_beside(
+    mesh: Mesh, faces: NDArray[np.int64], axes: Sequence[Opening], normals: Sequence[NDArray[np.float64]]
+) -> NDArray[np.bool_]:
+    """Whether faces lie within the rim of an opening, looked at along any of the normals."""
+    centres = mesh.vertices[mesh.faces[faces]].mean(axis=1)
+    beside = np.zeros(len(faces), dtype=bool)
+    for normal in np.unique(np.round(np.reshape(normals, (-1, 3)), 4), axis=0):
+        for opening in axes:
+            off = centres - opening.centre_mm
+            across = np.linalg.norm(off - (off @ normal)[:, None] * normal, axis=1)
+            beside |= across <= opening.length_mm / 2 + 0.7
+    return beside
 
 
 def _mating(
-    meshes: Sequence[Mesh], pairs: Sequence[tuple[tuple[int, int], tuple[Patch, ...]]]
+    meshes: Sequence[Mesh], patches: Mapping[Pair, Sequence[Patch]], curved: Mapping[Pair, CurvedFacing | None]
 ) -> dict[int, NDArray[np.bool_]]:
-    """For each body, which of its faces lie in a region that mates with another body."""
+    """For each body, which of its faces mate with another body."""
     result = {body: np.zeros(len(mesh.faces), dtype=bool) for body, mesh in enumerate(meshes)}
-    for (one, two), patches in pairs:
-        for patch in patches:
+    for one, two in patches:
+        for patch in patches[one, two]:
             result[one][patch.one.flat.faces] = True
             result[two][patch.two.flat.faces] = True
+        found = curved[one, two]
+        if found is not None:
+            result[one][found.faces[0]] = True
+            result[two][found.faces[1]] = True
     return result
 
 
@@ -171,3 +213,10 @@ def _without_play(patches: tuple[Patch, ...]) -> tuple[tuple[Patch, ...], tuple[
         patch for patch in patches if patch.gap_mm > gap + PLAY_MM and patch.one.flat.normal @ net <= 0.7 * length
     )
     return tuple(patch for patch in patches if patch not in loose), loose
+
+
+def _is_play(curved: CurvedFacing | None, bonded: Sequence[Patch]) -> bool:
+    if curved is None or not bonded:
+        return False
+    gap = np.average([patch.gap_mm for patch in bonded], weights=[patch.area_mm2 for patch in bonded])
+    return bool(curved.gap_mm > gap + PLAY_MM)

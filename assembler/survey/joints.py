@@ -85,7 +85,7 @@ def survey_joints(
     for touch in touches:
         bolting = bolts_between(touch.parts, touch.patches, probes)
         if touch.area_mm2 >= tolerances.joint_area_mm2 or bolting.axes:
-            found.append(_Found(touch=touch, bolting=bolting, centre=_centre(touch), normal=_normal(touch)))
+            found.append(_Found(touch=touch, bolting=bolting, centre=touch.centre_mm, normal=touch.normal))
         else:
             contacts.append(Contact(parts=touch.parts, area_mm2=touch.area_mm2))
     found.sort(key=_position)
@@ -107,17 +107,6 @@ class _Probes(dict[PartId, BoreProbe]):
     def __missing__(self, part: PartId) -> BoreProbe:
         probe = self[part] = BoreProbe(self._meshes[part])
         return probe
-
-
-def _centre(touch: Touch) -> NDArray[np.float64]:
-    weights = [patch.area_mm2 for patch in touch.patches]
-    return np.asarray(np.average([patch.centre_mm for patch in touch.patches], axis=0, weights=weights))
-
-
-def _normal(touch: Touch) -> NDArray[np.float64]:
-    mean = sum((patch.one.flat.normal * patch.area_mm2 for patch in touch.patches), start=np.zeros(3))
-    length = float(np.linalg.norm(mean))
-    return mean / length if length > 1e-6 * touch.area_mm2 else touch.patches[0].one.flat.normal
 
 
 def _position(found: _Found) -> tuple[object, ...]:
@@ -156,7 +145,6 @@ def _joint(name: JointId, entry: _Found, bolts: tuple[Bolt, ...], is_bolted: boo
         1 if bolt.through[0] == parts[0] else -1 for bolt in bolts if parts[0] in (bolt.through[0], bolt.through[-1])
     )
     is_turned = heads < 0
-    weights = [patch.area_mm2 for patch in entry.touch.patches]
     return Joint(
         id=name,
         parts=parts[::-1] if is_turned else parts,
@@ -167,7 +155,7 @@ def _joint(name: JointId, entry: _Found, bolts: tuple[Bolt, ...], is_bolted: boo
         normal=as_vector(-entry.normal if is_turned else entry.normal),
         centre_mm=as_vector(entry.centre),
         bolts=bolts,
-        gap_mm=float(np.average([patch.gap_mm for patch in entry.touch.patches], weights=weights)),
+        gap_mm=entry.touch.gap_mm,
         origins={
             "method": Origin.ASSUMED,
             "made": Origin.ASSUMED,

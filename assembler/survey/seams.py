@@ -13,8 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
+from assembler.geometry.curved import CurvedFacing
 from assembler.geometry.facing import EdgePieces, Patch, edge_pieces
 from assembler.geometry.opposed import normals_and_heights
+from assembler.geometry.rims import rim_of
 from assembler.geometry.samples import Grid
 
 _SEEN = 0.1
@@ -36,7 +38,9 @@ class Outside:
     mating: Mapping[int, NDArray[np.bool_]]
 
 
-def seam_length_mm(pair: tuple[int, int], patches: Sequence[Patch], outside: Outside) -> float:
+def seam_length_mm(
+    pair: tuple[int, int], patches: Sequence[Patch], curved: CurvedFacing | None, outside: Outside
+) -> float:
     """Length of the edges of the patches that is seen from outside.
 
     Parameters
@@ -44,11 +48,37 @@ def seam_length_mm(pair: tuple[int, int], patches: Sequence[Patch], outside: Out
     pair
         Numbers of the two bodies.
     patches
-        Their mating patches.
+        Their flat mating patches.
+    curved
+        What mates without being flat.
     outside
         The whole figure.
     """
-    return sum(_seen_mm(pair, patch, outside) for patch in patches)
+    total = sum(_seen_mm(pair, patch, outside) for patch in patches)
+    if curved is not None:
+        # Where one face reaches beyond the other its own set of facing faces has a ragged edge: take the smoother.
+        both = zip(pair, curved.faces, strict=True)
+        total += min(_seen_on_curved_mm(outside.meshes[body], body, faces, outside) for body, faces in both)
+    return total
+
+
+def _seen_on_curved_mm(mesh: Mesh, body: int, faces: NDArray[np.int64], outside: Outside) -> float:
+    """Length of the edge of a set of curved faces that is seen, from the side of one body."""
+    rim, beyond = rim_of(mesh, faces)
+    is_open = (beyond >= 0) & ~outside.mating[body][np.maximum(beyond, 0)]
+    ends = mesh.vertices[rim[is_open]]
+    look, _ = normals_and_heights(mesh, beyond[is_open])
+    length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
+    return float(length[_view(ends.mean(axis=1), look, outside) >= _SEEN].sum())
+
+
+def _view(points: Points, look: Points, outside: Outside) -> NDArray[np.float64]:
+    """Share of directions from which places just outside the surface are seen."""
+    seen = np.zeros(len(points))
+    for cells in (1.0, 1.5, 2.5):
+        key = outside.grid.keys(points + look * (cells * outside.grid.cell_mm))
+        seen = np.maximum(seen, outside.view.reshape(-1)[key])
+    return seen
 
 
 def _seen_mm(pair: tuple[int, int], patch: Patch, outside: Outside) -> float:
@@ -58,10 +88,7 @@ def _seen_mm(pair: tuple[int, int], patch: Patch, outside: Outside) -> float:
         is_open &= (beyond < 0) | ~outside.mating[body][beyond]
     is_open &= (pieces.beyond[0] >= 0) | (pieces.beyond[1] >= 0)
     look = _outward(pair, patch, pieces, outside)
-    seen = np.zeros(len(look))
-    for cells in (1.0, 1.5, 2.5):
-        key = outside.grid.keys(pieces.middle_mm + look * (cells * outside.grid.cell_mm))
-        seen = np.maximum(seen, outside.view.reshape(-1)[key])
+    seen = _view(pieces.middle_mm, look, outside)
     total = 0.0
     for number in range(int(pieces.loop.max()) + 1):
         chosen = pieces.loop == number

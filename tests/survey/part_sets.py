@@ -160,7 +160,13 @@ def flanged_tubes(
 
 
 def quartered_tower(
-    *, radius: float = 160.0, wall: float = 6.0, tall: float = 180.0, levels: int = 2, hole: float = 6.6, sides: int = 24
+    *,
+    radius: float = 160.0,
+    wall: float = 6.0,
+    tall: float = 180.0,
+    levels: int = 2,
+    hole: float = 6.6,
+    sides: int = 24,
 ) -> PartSet:
     """A capped tower cut into quarters by two upright planes and by levels: four parts meet at each crossing."""
     thick, flange = 8.0, 34.0
@@ -202,7 +208,9 @@ def quartered_tower(
                 bits.append((name, above, at, np.array([0.0, 0, 1])))
     for one, two, at, axis in bits:
         tool = Manifold.cylinder(6 * thick, hole / 2, circular_segments=sides, center=True)
-        tool = tool.rotate((90, 0, 0)) if abs(axis[1]) > 0.5 else tool.rotate((0, 90, 0)) if abs(axis[0]) > 0.5 else tool
+        tool = (
+            tool.rotate((90, 0, 0)) if abs(axis[1]) > 0.5 else tool.rotate((0, 90, 0)) if abs(axis[0]) > 0.5 else tool
+        )
         tool = tool.translate(tuple(at))
         solids[one] -= tool
         solids[two] -= tool
@@ -227,3 +235,154 @@ def section(solid: Manifold, at: np.ndarray, normal: np.ndarray) -> CrossSection
     across /= np.linalg.norm(across)
     frame = np.array([across, np.cross(normal, across), normal])
     return solid.transform(np.column_stack((frame, -frame @ at))).slice(0.0)
+
+
+def seat_zoo(*, sides: int = 24) -> PartSet:
+    """Two thick plates with one hole of every kind; the mating plane is z = 0."""
+    size, low, high = 400.0, -20.0, 25.0
+    below = Manifold.cube((size, size, -low), True).translate((0, 0, low / 2))
+    above = Manifold.cube((size, size, high), True).translate((0, 0, high / 2))
+
+    def bar(x: float, y: float, width: float, start: float, end: float) -> Manifold:
+        return Manifold.cylinder(end - start, width / 2, circular_segments=sides).translate((x, y, start))
+
+    def add(x: float, hole: float, grip: float, through: tuple[str, str], seats: tuple[str, str]) -> None:
+        sign = 1.0 if through == ("below", "above") else -1.0
+        bolts.append(
+            TrueBolt(at_mm=(x, 0, 0), axis=(0, 0, sign), hole_mm=hole, grip_mm=grip, through=through, seats=seats)
+        )
+
+    bolts: list[TrueBolt] = []
+    everywhere = low - 1, high + 1
+    # plain
+    below, above = below - bar(-160, 0, 9, *everywhere), above - bar(-160, 0, 9, *everywhere)
+    add(-160, 9, 45, ("below", "above"), ("open", "open"))
+    # counterbored above: the head sits there
+    below = below - bar(-120, 0, 6.6, *everywhere)
+    above = above - bar(-120, 0, 6.6, *everywhere) - bar(-120, 0, 18, 15, high + 1)
+    add(-120, 6.6, 35, ("above", "below"), ("open", "open"))
+    # nut pocket above
+    below = below - bar(-80, 0, 9, *everywhere)
+    above = above - bar(-80, 0, 9, *everywhere) - hexagon_pocket(13.3, 14, high + 1, (-80, 0, 0))
+    add(-80, 9, 34, ("below", "above"), ("open", "captive"))
+    # countersunk above: the head is flush with the outer face
+    below = below - bar(-40, 0, 6.6, *everywhere)
+    cone = Manifold.cylinder(4.0, 3.3, 7.3, circular_segments=sides).translate((-40, 0, high - 4.0))
+    above = above - bar(-40, 0, 6.6, *everywhere) - cone
+    add(-40, 6.6, 45, ("above", "below"), ("open", "open"))
+    # insert above: blind
+    below, above = below - bar(0, 0, 6.6, *everywhere), above - bar(0, 0, 8, -1, 14)
+    add(0, 6.6, 20, ("below", "above"), ("open", "insert"))
+    # insert below, the screw comes from above
+    below, above = below - bar(40, 0, 8, low + 6, 1), above - bar(40, 0, 6.6, *everywhere)
+    add(40, 6.6, 25, ("above", "below"), ("open", "insert"))
+    # slot above, round below
+    slot = CrossSection.hull_points(
+        [(80 + dx + 4.5 * np.cos(a), 4.5 * np.sin(a)) for dx in (-4, 4) for a in 2 * np.pi * np.arange(sides) / sides]
+    )
+    below = below - bar(80, 0, 9, *everywhere)
+    above = above - Manifold.extrude(slot, 40).translate((0, 0, -1))
+    add(80, 9, 45, ("below", "above"), ("open", "open"))
+    # pin on the lower plate in a socket of the upper, a loose dowel, a drain hole without partner
+    below, above = below + bar(120, 0, 10, -1, 8), above - bar(120, 0, 10.3, -1, 10)
+    below, above = below - bar(160, 0, 8, -10, 1), above - bar(160, 0, 8, -1, 10)
+    below = below - bar(0, 100, 12, *everywhere)
+    area = facing_area(below, above, np.zeros(3), np.array([0.0, 0, 1]))
+    joint = TrueJoint(area_mm2=area, seam_mm=4 * size, bolts=tuple(bolts))
+    return PartSet(solids={"below": below, "above": above}, joints={frozenset(("below", "above")): joint})
+
+
+def three_layers(*, sides: int = 24) -> PartSet:
+    """A flange, a plate and a 60 mm timber deck; some bolts go through all three, some through two."""
+    low, thick, deck = 8.0, 12.0, 60.0
+    top = Manifold.cube((300, 200, low), True).translate((0, 0, thick + low / 2))
+    plate = Manifold.cube((300, 200, thick), True).translate((0, 0, thick / 2))
+    timber = Manifold.cube((500, 400, deck), True).translate((0, 0, -deck / 2))
+    through_all = [(-100.0, -60.0), (100.0, 60.0), (-100.0, 60.0)]
+    through_two = [(0.0, 60.0), (0.0, -60.0)]
+    for x, y in through_all:
+        tool = Manifold.cylinder(200, 5.5, circular_segments=sides, center=True).translate((x, y, 0))
+        top, plate, timber = top - tool, plate - tool, timber - tool
+    for x, y in through_two:
+        tool = Manifold.cylinder(200, 3.3, circular_segments=sides, center=True).translate((x, y, 0))
+        top, plate = top - tool, plate - tool
+    all_three, two = [], []
+    for x, y in through_all:
+        all_three.append(
+            TrueBolt(
+                at_mm=(x, y, 0),
+                axis=(0, 0, 1),
+                hole_mm=11,
+                grip_mm=deck + thick + low,
+                through=("deck", "plate", "top"),
+            )
+        )
+    for x, y in through_two:
+        two.append(
+            TrueBolt(at_mm=(x, y, thick), axis=(0, 0, 1), hole_mm=6.6, grip_mm=thick + low, through=("plate", "top"))
+        )
+    up = np.array([0.0, 0, 1])
+    joints = {
+        frozenset(("deck", "plate")): TrueJoint(
+            area_mm2=facing_area(timber, plate, np.zeros(3), up), seam_mm=1000.0, bolts=tuple(all_three)
+        ),
+        frozenset(("plate", "top")): TrueJoint(
+            area_mm2=facing_area(plate, top, np.array([0, 0, thick]), up), seam_mm=1000.0, bolts=tuple(two)
+        ),
+    }
+    return PartSet(solids={"deck": timber, "plate": plate, "top": top}, joints=joints)
+
+
+def tongued_blocks(*, gap: float = 0.0, sides: int = 24) -> PartSet:
+    """Two blocks with a step and a tongue, bolted beside the tongue; the gap is along z only."""
+    tongue = Manifold.cube((30, 200, 15), True).translate((0, 0, 7.5))
+    step = Manifold.cube((60, 200, 10), True).translate((-120, 0, 5))
+    lower = Manifold.cube((300, 200, 30), True).translate((0, 0, -15)) + tongue + step
+    upper = Manifold.cube((300, 200, 45), True).translate((0, 0, 22.5)) - tongue - step
+    places = [(-50.0, 60.0, 0.0), (60.0, 60.0, 0.0), (-50.0, -60.0, 0.0), (60.0, -60.0, 0.0)]
+    lower = drill(lower, places, 9.0, -31, 40, sides)
+    upper = drill(upper, places, 9.0, -31, 60, sides).translate((0, 0, gap))
+    bolts = tuple(
+        TrueBolt(at_mm=(x, y, gap / 2), axis=(0, 0, 1), hole_mm=9, grip_mm=75 + gap, through=("lower", "upper"))
+        for x, y, _ in places
+    )
+    hole_area = sides / 2 * np.sin(2 * np.pi / sides) * 4.5**2
+    area = 300 * 200 - 4 * hole_area + 200 * (15 - gap) * 2 + 200 * (10 - gap)
+    seam = 2 * 300 + 2 * 200 + 4 * (15 - gap) + 2 * (10 - gap)
+    joint = TrueJoint(area_mm2=float(area), seam_mm=float(seam), bolts=bolts)
+    return PartSet(solids={"lower": lower, "upper": upper}, joints={frozenset(("lower", "upper")): joint})
+
+
+def plug_and_cone(*, facets: int = 96, is_curved: bool = False) -> PartSet:
+    """A conical seat; with `is_curved` a spherical one, so that no face of it is flat."""
+    low_r, high_r, tall = 120.0, 80.0, 60.0
+    if is_curved:
+        plug = Manifold.sphere(140, facets).trim_by_plane((0, 0, 1), 40.0)
+    else:
+        plug = Manifold.cylinder(tall, low_r, high_r, circular_segments=facets)
+    plug += Manifold.cylinder(60, 150, circular_segments=facets).translate((0, 0, -60 + (40 if is_curved else 0)))
+    block = Manifold.cylinder(160, 150, circular_segments=facets).translate((0, 0, 40 if is_curved else 0)) - plug
+    if is_curved:
+        raw = mesh_of(Manifold.sphere(140, facets).trim_by_plane((0, 0, 1), 40.0))
+        corners = raw.corners
+        areas = np.linalg.norm(np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]), axis=1) / 2
+        cap = float(areas[np.any(corners[:, :, 2] > 40.001, axis=1)].sum())
+        ring = facets / 2 * np.sin(2 * np.pi / facets) * 150**2 - facing_disc(raw, 40.0)
+        area = cap + ring
+    else:
+        wedge = facets / 2 * np.sin(2 * np.pi / facets)
+        slant = np.hypot(tall, (low_r - high_r) * np.cos(np.pi / facets))
+        cone = facets * np.sin(np.pi / facets) * (low_r + high_r) * slant
+        area = cone + wedge * high_r**2 + wedge * (150**2 - low_r**2)
+    joint = TrueJoint(area_mm2=float(area), seam_mm=float(2 * facets * 150 * np.sin(np.pi / facets)))
+    return PartSet(solids={"plug": plug, "socket": block}, joints={frozenset(("plug", "socket")): joint})
+
+
+def facing_disc(mesh: Mesh, height: float) -> float:
+    """Area of the faces of a mesh that lie at a height."""
+    corners = mesh.corners
+    flat = np.all(np.abs(corners[:, :, 2] - height) < 1e-3, axis=1)
+    return float(
+        np.linalg.norm(np.cross(corners[flat, 1] - corners[flat, 0], corners[flat, 2] - corners[flat, 0]), axis=1).sum()
+        / 2
+    )
