@@ -8,10 +8,11 @@ from __future__ import annotations
 import math
 
 from assembler.engineering.bonding import HANDS_AT_JOINT, LONG_HOLD_MIN, PLACING_MIN, hold_temperature
-from assembler.engineering.bondstress import SAFETY_FACTOR
+from assembler.engineering.bondstress import SAFETY_FACTOR, bond_stress
 from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow, two_digits_down
 from assembler.engineering.constants import GRAVITY_M_S2
 from assembler.engineering.curing import cure_factor, within_range_c
+from assembler.engineering.loads import CarriedLoad, levers_mm
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Settings
@@ -19,7 +20,9 @@ from assembler.figure.settings import Settings
 CURE_SOURCE = "times halve for each 10 C more: three manufacturers' pages (read in a copy of the source)"
 
 
-def bond_rows(joint: Joint, bonding: Bonding, settings: Settings) -> list[WorksheetRow]:
+def bond_rows(
+    joint: Joint, bonding: Bonding, settings: Settings, load: CarriedLoad | None = None
+) -> list[WorksheetRow]:
     """Rows for the bond of a joint.
 
     Parameters
@@ -28,6 +31,8 @@ def bond_rows(joint: Joint, bonding: Bonding, settings: Settings) -> list[Worksh
         A bonded joint and its adhesive.
     settings
         Adhesive, crew, temperatures.
+    load
+        What hangs on the joint alone, if anything does.
     """
     glue, crew = settings.adhesive, settings.crew
     day_c = within_range_c(bonding.temperature_c, glue)
@@ -85,7 +90,35 @@ def bond_rows(joint: Joint, bonding: Bonding, settings: Settings) -> list[Worksh
             f"{CURE_SOURCE}; sheet: {glue.source}",
         ),
         _bond_load_row(joint, settings),
+        *([] if load is None else _stress_rows(joint, load, settings)),
     ]
+
+
+def _stress_rows(joint: Joint, load: CarriedLoad, settings: Settings) -> list[WorksheetRow]:
+    """Average shear and peel at rest under the piece that hangs on the joint."""
+    lever_mm, _ = levers_mm(joint, load, settings.up)
+    stress, _ = bond_stress(joint, load.mass_kg, settings.adhesive, lever_mm=lever_mm)
+    names = ", ".join(load.parts) if len(load.parts) < 5 else f"{len(load.parts)} parts"
+    asked = f"asked is strength / {SAFETY_FACTOR:g}"
+    shear = WorksheetRow(
+        about=joint.id,
+        quantity="average shear under what hangs on it",
+        formula="mass x g / area",
+        inputs=f"{load.mass_kg:.2f} kg ({names}) x 9.81 / {joint.bond_area_mm2:.0f}",
+        result=f"{stress.average_mpa:.2g}",
+        unit="MPa",
+        source=f"definition; {asked}: {PRACTICE}",
+    )
+    peel = WorksheetRow(
+        about=joint.id,
+        quantity="greatest peel under what hangs on it",
+        formula="2 M / (area x r), r = seam / 2 pi",
+        inputs=f"2 x {stress.moment_nm:.2f} N m / ({joint.bond_area_mm2:.0f} x {joint.seam_mm:.0f} / 2 pi)",
+        result=f"{stress.peel_mpa:.2g}",
+        unit="MPa",
+        source=f"thin ring, strength of materials; {asked}: {PRACTICE}",
+    )
+    return [shear, peel]
 
 
 def _bond_load_row(joint: Joint, settings: Settings) -> WorksheetRow:

@@ -196,7 +196,8 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     NumberKind(
         title="load on bonds, and on bolts without adhesive",
         fields=_fields(
-            "BondStress: force_n moment_nm average_mpa peel_mpa safety; BoltsAlone: preload_n slip_safety gap_safety"
+            "BondStress: force_n moment_nm average_mpa peel_mpa safety; BoltsAlone: preload_n slip_safety gap_safety; "
+            "CarriedLoad: mass_kg centre_mm"
         ),
         mark=Mark.PRACTICE,
         note="averages by statics; friction, creep and factors of safety are common practice",

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from assembler.engineering.boltsheet import bolt_rows
 from assembler.engineering.bondsheet import bond_rows
 from assembler.engineering.calculation import WorksheetRow
+from assembler.engineering.loads import CarriedLoad
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Settings
@@ -19,7 +20,11 @@ __all__ = ["WorksheetRow", "worksheet"]
 
 
 def worksheet(
-    joint: Joint, stacks: Sequence[Stack], bonding: Bonding | None, settings: Settings
+    joint: Joint,
+    stacks: Sequence[Stack],
+    bonding: Bonding | None,
+    settings: Settings,
+    load: CarriedLoad | None = None,
 ) -> tuple[WorksheetRow, ...]:
     """All lines for one joint: each kind of bolt once, then the adhesive.
 
@@ -33,6 +38,8 @@ def worksheet(
         Of this joint; None when it is not bonded.
     settings
         Hardware, adhesive, materials.
+    load
+        What hangs on the joint alone (`assembler.engineering.loads.carried_loads`), if anything does.
     """
-    bonds = [] if bonding is None else bond_rows(joint, bonding, settings)
+    bonds = [] if bonding is None else bond_rows(joint, bonding, settings, load)
     return (*bolt_rows(joint, stacks, settings), *bonds)

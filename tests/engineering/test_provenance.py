@@ -10,11 +10,11 @@ import typing
 from pathlib import Path
 
 import assembler.figure
-from assembler.engineering import boltsalone, bondstress, curing, exposure, finishing, transport
+from assembler.engineering import boltsalone, bondstress, curing, exposure, finishing, loads, transport
 from assembler.engineering.provenance import NUMBER_KINDS, Mark, kind_of, provenance_rows
 
 TESTS = Path(__file__).resolve().parent.parent
-RESULTS = (boltsalone, bondstress, curing, exposure, finishing, transport)
+RESULTS = (boltsalone, bondstress, curing, exposure, finishing, loads, transport)
 # Records whose numbers never stand on a page: how a mesh is recognised, held, looked at, and drawn.
 NOT_PRINTED = {"Fingerprint", "Mesh", "View", "Picture"}
 
