@@ -123,7 +123,7 @@ def test_one_bolt_with_a_lever_does_not_hold() -> None:
 
 @pytest.mark.parametrize(
     ("hole_mm", "grip_mm", "grams"),
-    # M: supplier tables list about 17 g for a screw M8 x 35, 5.2 g for its nut and 1.8 g a washer; 8.5, 2.3 and 1.0 for
+    # M: tables list about 17 g for a screw M8 x 35, 5.2 g for its nut and 1.8 g a washer; 8.5, 2.3 and 1.0 for
     # M6 x 30. Prisms without chamfers are good to 15 %.
     [(9.0, 20.0, 17.0 + 5.2 + 2 * 1.8), (6.6, 18.0, 8.5 + 2.3 + 2 * 1.0)],
 )

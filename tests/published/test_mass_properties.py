@@ -7,7 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from assembler.engineering.weights import together
+from assembler.catalogue import tables
+from assembler.engineering.weights import stack_mass_kg, together
+from assembler.figure.hardware import Stack
+from assembler.figure.ids import BoltId, JointId
 from assembler.figure.mesh import Mesh
 from assembler.geometry.solids import mass_properties
 
@@ -98,3 +101,37 @@ def test_composite_centre() -> None:
     cylinder, dome = math.pi * 50**2 * 80, 2 / 3 * math.pi * 50**3
     _, centre = together([(cylinder, (0.0, 0.0, 40.0)), (dome, (0.0, 0.0, 80.0 + 3 / 8 * 50))])
     assert centre[2] == pytest.approx(57.279412, abs=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("size", "length_mm", "grams"),
+    [("M6", 30, 8.3), ("M6", 50, 13.2), ("M8", 40, 20.9), ("M8", 80, 37.0), ("M10", 40, 32.9), ("M12", 60, 63.4)],
+)
+def test_screws_weigh_what_a_supplier_lists(size: str, length_mm: float, grams: float) -> None:
+    # V2: weight table of hexagon socket head screws to ISO 4762, kg per 1000, on a supplier's page.
+    screw = tables.screw("ISO 4762", size)
+    stack = Stack(
+        bolt=BoltId("J01.1"),
+        joint=JointId("J01"),
+        size=size,
+        screw="ISO 4762",
+        nut="",
+        washer="",
+        length_mm=length_mm,
+        needed_mm=length_mm,
+        grip_mm=length_mm,
+        washers=0,
+        washer_mm=0.0,
+        washer_outer_mm=0.0,
+        head_mm=screw.head_mm,
+        nut_mm=0.0,
+        across_flats_mm=0.0,
+        nut_across_flats_mm=0.0,
+        key_mm=screw.key_mm,
+        head_outer_mm=screw.head_outer_mm,
+        protrusion_mm=0.0,
+        torque_nm=0.0,
+        torque_rule="",
+    )
+    # Prisms without chamfers, thread by its stress area.
+    assert 1000.0 * stack_mass_kg(stack) == pytest.approx(grams, rel=0.06)
