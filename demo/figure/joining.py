@@ -4,7 +4,7 @@ from dataclasses import dataclass, field
 from itertools import product
 
 import numpy as np
-from manifold3d import CrossSection, Manifold, OpType
+from manifold3d import CrossSection, FillRule, Manifold, OpType
 from numpy.typing import NDArray
 
 from demo.figure import timber
@@ -60,7 +60,7 @@ class Joinery:
         """Join two pieces of the lantern at its drawn screw places."""
         plane = tie.cut.plane
         outline = plane.section(self.parts[tie.back], -0.01) ^ plane.section(self.parts[tie.front], 0.01)
-        outer = outline.hull()
+        outer = _filled(outline)
         method = "bolted and bonded" if tie.bolt_angles_deg else "bonded"
         places = [Place(at=at, head_in_front=tie.cut.nuts == "back") for at in bolt_points(tie)]
         self._close(tie.cut, (tie.front, tie.back), method, places, seam_length_mm(outline, outer))
@@ -128,3 +128,13 @@ class Joinery:
 def as_triple(vector: NDArray[np.float64]) -> tuple[float, float, float]:
     """Return a point as plain numbers."""
     return (float(vector[0]), float(vector[1]), float(vector[2]))
+
+
+def _filled(outline: CrossSection) -> CrossSection:
+    """Return an outline without its holes; concave places stay as they are."""
+    return CrossSection([contour for contour in outline.to_polygons() if _signed_area(contour) > 0], FillRule.NonZero)
+
+
+def _signed_area(contour: NDArray[np.float64]) -> float:
+    x, y = np.asarray(contour).T
+    return float(np.sum(x * np.roll(y, -1) - y * np.roll(x, -1)) / 2.0)
