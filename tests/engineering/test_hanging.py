@@ -10,6 +10,7 @@ import pytest
 
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.bondsheet import bond_rows
+from assembler.engineering.checks import figure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads, levers_mm, load_findings, moved_acceleration_g
 from assembler.figure.ids import JointId, PartId
@@ -132,3 +133,10 @@ def test_the_sheet_says_what_hangs_on_the_joint() -> None:
     assert "P04, P05" in rows["average shear under what hangs on it"].inputs
     assert rows["greatest peel under what hangs on it"].unit == "MPa"
     assert "average shear under what hangs on it" not in {row.quantity for row in bond_rows(ARM, bonding, shop)}
+
+
+def test_one_call_finds_units_and_loads() -> None:
+    shop = settings(adhesive=glue(strength_mpa=0.001), base=Base(part=PartId("P01")))
+    codes = [finding.code for finding in figure_findings(JOINTS, PARTS, (), shop)]
+    # 0.001 MPa is no strength at all: the unit is doubtful, and with it two bonds are overloaded.
+    assert codes == ["unit-doubtful", "bond-overloaded", "bond-overloaded"]
