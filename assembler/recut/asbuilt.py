@@ -16,7 +16,7 @@ from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
 from assembler.projectfiles.builtlog import BuiltStep
 from assembler.projectfiles.planfile import plan_record
-from assembler.recut.numbering import issued_numbers, renumbered
+from assembler.recut.numbering import in_issued_order, issued_numbers, renumbered
 from assembler.recut.opening import carried_over, opening_steps
 from assembler.recut.standing import Standing, Touch, touches, what_stands
 from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
@@ -103,20 +103,18 @@ def as_built(
     What has to come out to reach a part is taken from the issued plan's `after`: whatever could only be fitted once
     the part was in comes off before it. That may open more than needed, never less.
     """
+    plan = in_issued_order(plan, issued)
     new_record = plan_record(plan)
     standing = what_stands(built, issued)
     findings = list(_unknown_entries(built, issued, earlier))
     matches = match_steps([key_of_record(step) for step in issued["steps"]], [key_of_step(step) for step in plan.steps])
-    reopened: set[int] = set()
-    openings: list[Step] = []
-    for touch in touches(issued, new_record, standing, _overtaken(plan, matches, standing)):
-        if touch.bonded:
-            findings.append(_bonded_in(touch))
-            continue
-        reopened.update(touch.steps)
-    book = _Book(steps=issued["steps"], matches=matches, done=standing.steps, reopened=frozenset(reopened))
-    if reopened:
-        openings = opening_steps(issued, standing, sorted(reopened), {part.id for part in plan.parts})
+    found = touches(issued, new_record, standing, _overtaken(plan, matches, standing))
+    pairs = {joint["id"]: joint["parts"] for joint in issued["joints"]}
+    findings += [_bonded_in(touch, pairs) for touch in found if touch.bonded]
+    reopened = frozenset(index for touch in found if not touch.bonded for index in touch.steps)
+    book = _Book(steps=issued["steps"], matches=matches, done=standing.steps, reopened=reopened)
+    openings = opening_steps(issued, standing, sorted(reopened), {part.id for part in plan.parts})
+    if openings:
         findings.append(_opened_again(openings))
     return _continued(plan, book, openings, built, issued_numbers([issued, *earlier])), tuple(findings)
 
@@ -147,13 +145,15 @@ def _overtaken(plan: Plan, matches: Mapping[int, int], standing: Standing) -> fr
     return frozenset(matches[index] for index in late - new if matches[index] in standing.steps)
 
 
-def _bonded_in(touch: Touch) -> Finding:
-    joints = ", ".join(touch.bonded)
+def _bonded_in(touch: Touch, pairs: Mapping[str, Sequence[str]]) -> Finding:
+    spoken = ", ".join(f"{joint} ({' to '.join(pairs[joint])})" for joint in touch.bonded)
+    is_own = any(touch.part in pairs[joint] for joint in touch.bonded)
+    reason = "" if is_own else "what was fitted after it would have to come off first, and "
     return Finding(
         level=Level.STOP,
         code="recut-part-bonded-in",
-        about=(*touch.parts, *touch.bonded),
-        message=f"{touch.why}, but it cannot be taken out: {joints} {'is' if len(touch.bonded) == 1 else 'are'} bonded",
+        about=(touch.part, *touch.bonded),
+        message=f"{touch.why}, but it cannot be taken out: {reason}{spoken} {'is' if len(touch.bonded) == 1 else 'are'} bonded",
         remedy="decide: cut it out along the seam and build the new part in with fresh faces; "
         "or leave it as built and have the parts still to come cut to fit it; "
         "or sleeve it: a doubler bolted and bonded over the place from inside, designed by whoever answers for the "

@@ -14,6 +14,7 @@ from typing import Any
 from assembler.figure.findings import Finding
 from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
+from assembler.recut.benches import with_issued_benches
 from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
 
 _NAME = r"\d+[a-z]*(?:\.\d+)*"
@@ -38,13 +39,14 @@ def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Map
     Plan
         Numbers ascend in the order of the book. Where steps changed places, as many numbers are kept as can be with
         that order; the others are new. Steps at the end count on from the highest number ever issued. Steps of
-        different benches that do not wait for each other are put back into the order of the issued book first.
+        different benches that do not wait for each other are put back into the order of the issued book first, and
+        benches and sections get the names they had.
     """
-    steps = _in_issued_order(plan.steps, issued)
+    plan = in_issued_order(plan, issued)
     old = issued["steps"]
-    matches = match_steps([key_of_record(record) for record in old], [key_of_step(step) for step in steps])
+    matches = match_steps([key_of_record(record) for record in old], [key_of_step(step) for step in plan.steps])
     return renumbered(
-        replace(plan, steps=steps),
+        plan,
         {index: StepNumber(old[match]["number"]) for index, match in matches.items()},
         issued_numbers([issued, *earlier]),
     )
@@ -55,8 +57,17 @@ def issued_numbers(books: Iterable[Mapping[str, Any]]) -> frozenset[str]:
     return frozenset(step["number"] for book in books for step in book["steps"])
 
 
-def _in_issued_order(steps: Sequence[Step], issued: Mapping[str, Any]) -> tuple[Step, ...]:
-    """The steps in the order of the issued book as far as benches and dependencies let them be."""
+def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
+    """The plan in the order of the issued book, as far as benches and dependencies let it be, and with its benches.
+
+    Parameters
+    ----------
+    plan
+        As planned.
+    issued
+        Content of plan.json of the last issued book.
+    """
+    steps = with_issued_benches(plan.steps, issued)
     ranks = {record["number"]: rank for rank, record in enumerate(issued["steps"])}
     records = issued["steps"]
     matches = match_steps([key_of_record(record) for record in records], [key_of_step(step) for step in steps])
@@ -86,7 +97,7 @@ def _in_issued_order(steps: Sequence[Step], issued: Mapping[str, Any]) -> tuple[
         last_rank = max(last_rank, rank_of.get(index, last_rank))
         order.append(index)
         placed.add(index)
-    return tuple(steps[index] for index in order)
+    return replace(plan, steps=tuple(steps[index] for index in order))
 
 
 def renumbered(plan: Plan, wanted: Mapping[int, StepNumber], used: Set[str], fixed: Set[int] = frozenset()) -> Plan:

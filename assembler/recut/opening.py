@@ -27,9 +27,9 @@ def opening_steps(issued: _Record, standing: Standing, steps: Sequence[int], pre
     standing
         What is built.
     steps
-        Indices of the steps to undo.
+        Indices of the steps to undo, first done first.
     present
-        Parts that the new plan knows; others (retired ones) are named in the notes only.
+        Parts that the new plan knows; others (retired ones) are named in title and notes only.
 
     Returns
     -------
@@ -38,37 +38,41 @@ def opening_steps(issued: _Record, standing: Standing, steps: Sequence[int], pre
     """
     opened = []
     out: set[str] = set()
-    for index in sorted(steps, reverse=True):
-        record = issued["steps"][index]
-        if not record["moves"] and not record["joints"]:
-            continue
-        opened.append(_opening(record, issued, standing, present, out))
+    for record in (issued["steps"][index] for index in sorted(steps, reverse=True)):
+        if record["moves"] or record["joints"]:
+            opened.append(_opening(record, issued, standing, present, out))
         out.update(record["moves"])
     return opened
 
 
 def _opening(record: _Record, issued: _Record, standing: Standing, present: Set[PartId], out: Set[str]) -> Step:
     moves, joints = record["moves"], record["joints"]
-    parts, spoken = " and ".join(moves), " and ".join(joints)
-    title = f"Open {spoken or 'the fitting'} again" + (f" and take out {parts}" if moves else "")
-    onto = {name for name in (*standing.brought, *record["onto"]) if name not in out and name not in moves}
-    onto = {name for name in onto if name in record["onto"]}
+    spoken, parts = " and ".join(joints), " and ".join(moves)
+    title = f"Open {spoken} again" if joints else f"Take {parts} away again"
+    # What stands on the same bench: whatever the undone step found there, and what came to it since.
+    onto = {part for part in _on_the_bench(record, issued, standing) if part not in out and part not in moves}
     return Step(
         number=StepNumber(f"open {record['number']}"),
-        title=title,
+        title=title + (f" and take out {parts}" if joints and moves else ""),
         kind=StepKind.OPEN,
         place=Place(record["place"]),
         bench=BenchId(record["bench"]),
         section=SectionId(record["section"]),
         up=as_vector(record["up"]),
         moves=tuple(PartId(part) for part in moves if part in present),
-        onto=tuple(PartId(part) for part in sorted(onto, key=natural_key) if part in present),
+        onto=tuple(part for part in sorted(onto, key=natural_key) if part in present),
         path=_way_out(record),
         lift=_lift(record),
         minutes=float(record.get("minutes", 0.0)),
-        why=(f"undoes step {record['number']}: what stands behind it was cut again",),
+        why=(f"undoes step {record['number']}: what was built there was cut again",),
         notes=tuple(_notes(record, issued)),
     )
+
+
+def _on_the_bench(record: _Record, issued: _Record, standing: Standing) -> set[PartId]:
+    """Parts that any done step on this bench moved or found there."""
+    steps = [issued["steps"][index] for index in standing.steps if issued["steps"][index]["bench"] == record["bench"]]
+    return {PartId(part) for step in steps for part in (*step["moves"], *step["onto"])} & standing.brought.keys()
 
 
 def _legs(record: _Record) -> list[Move]:
@@ -99,18 +103,30 @@ def _lift(record: _Record) -> Lift | None:
 
 
 def _notes(record: _Record, issued: _Record) -> Iterable[str]:
+    if record["moves"]:
+        yield f"Support {' and '.join(record['moves'])} before the last bolt is out."
     screws: dict[tuple[str, str], int] = {}
     for line in record["hardware"]:
         if line.get("kind") == "screw":
             key = (line["joint"], line["item"])
             screws[key] = screws.get(key, 0) + line["count"]
-    if record["moves"]:
-        yield f"Support {' and '.join(record['moves'])} before the last bolt is out."
     for (joint, item), count in sorted(screws.items(), key=lambda pair: (natural_key(pair[0][0]), pair[0][1])):
         yield f"Undo {count} x {item} of {joint}; put screws, washers and nuts back into bag {joint}."
+    yield from _reach_notes(record, issued)
     dry = [joint["id"] for joint in issued["joints"] if joint["id"] in record["joints"] and not joint["bolt"]]
     if dry:
         yield f"Part {' and '.join(sorted(dry, key=natural_key))}: no bolts there."
+
+
+def _reach_notes(record: _Record, issued: _Record) -> Iterable[str]:
+    """How the bolts were reached when they were closed: with what came later taken off, they are reached so again."""
+    joint_of = {bolt["id"]: joint["id"] for joint in issued["joints"] for bolt in joint["bolt"]}
+    ways: dict[tuple[str, str, str, str], int] = {}
+    for access in record["access"]:
+        way = (joint_of.get(access["bolt"], ""), access["tool"], access["head"], access["nut"])
+        ways[way] = ways.get(way, 0) + 1
+    for (joint, tool, head, nut), count in sorted(ways.items(), key=lambda item: (natural_key(item[0][0]), item[0])):
+        yield f"{joint}, {count} bolt{'' if count == 1 else 's'}: {tool}; head {head}; nut {nut}."
 
 
 def carried_over(records: Sequence[_Record], names: Mapping[str, StepNumber], present: Set[PartId]) -> list[Step]:

@@ -48,7 +48,7 @@ class Touch:
 
     Parameters
     ----------
-    parts
+    part
         What was cut again, or has to make room.
     why
         In words.
@@ -58,7 +58,7 @@ class Touch:
         Joints among them that are bonded and so cannot be.
     """
 
-    parts: tuple[PartId, ...]
+    part: PartId
     why: str
     steps: frozenset[int]
     bonded: tuple[JointId, ...]
@@ -167,8 +167,8 @@ def _touched_steps(issued: _Record, standing: Standing, overtaken: Iterable[int]
 
 def _touch(part: PartId, why: str, roots: Set[int], issued: _Record, standing: Standing) -> Touch:
     steps = _with_followers(roots, issued, standing)
-    bonded = _bonded_joints(part, steps, issued, standing)
-    return Touch(parts=(part,), why=why, steps=frozenset(steps), bonded=bonded)
+    bonded = bonded_joints(steps, issued, standing)
+    return Touch(part=part, why=why, steps=frozenset(steps), bonded=bonded)
 
 
 def _with_followers(roots: Set[int], issued: _Record, standing: Standing) -> set[int]:
@@ -181,12 +181,16 @@ def _with_followers(roots: Set[int], issued: _Record, standing: Standing) -> set
     return steps
 
 
-def _bonded_joints(part: PartId, steps: Set[int], issued: _Record, standing: Standing) -> tuple[JointId, ...]:
-    """Bonded joints that taking these steps back would have to open."""
-    leaving = {PartId(name) for index in steps for name in issued["steps"][index]["moves"]} | {part}
-    bonded = [
-        JointId(joint["id"])
-        for joint in issued["joints"]
-        if joint["id"] in standing.joints and Method(joint["method"]).is_bonded and leaving & set(joint["parts"])
-    ]
-    return tuple(sorted(bonded, key=natural_key))
+def bonded_joints(steps: Iterable[int], issued: _Record, standing: Standing) -> tuple[JointId, ...]:
+    """Bonded joints that done steps closed for good, and that undoing them would have to open.
+
+    Parameters
+    ----------
+    steps
+        Indices of steps in the issued plan.
+    issued, standing
+        The issued plan, and what is built of it.
+    """
+    closed = {joint for index in steps for joint in issued["steps"][index]["joints"]} & standing.joints
+    bonded = [joint["id"] for joint in issued["joints"] if Method(joint["method"]).is_bonded]
+    return tuple(JointId(joint) for joint in sorted(closed.intersection(bonded), key=natural_key))

@@ -108,6 +108,7 @@ def test_a_bolted_part_that_is_in_is_opened_and_fitted_again() -> None:
     assert opening.notes == (
         "Support P10 before the last bolt is out.",
         "Undo 6 x Hexagon head screw ISO 4017 - M8 x 35 - 8.8 of J09; put screws, washers and nuts back into bag J09.",
+        "J09, 6 bolts: socket 13 mm; head from inside, through the open top; nut from inside, through the open top.",
     )
     assert continued.steps[9].after == ("8", "9a")
     assert continued.steps[10].after == ("9b",)
@@ -154,10 +155,26 @@ def test_a_bonded_part_that_is_in_stops_with_options() -> None:
 
 def test_a_bonded_joint_further_up_stops_too() -> None:
     bonded = replace(A, bonded=(7,))
-    _, findings = _continued(replace(bonded, revision="B", bolts={5: 8}), _issued(bonded))
-    assert [finding.code for finding in findings] == ["recut-part-bonded-in"] * len(findings)
-    assert all("J08" in finding.about for finding in findings)
-    assert findings
+    continued, findings = _continued(replace(bonded, revision="B", bolts={5: 8}), _issued(bonded))
+    # J06 has eight bolts: P06 and P07 were cut again. Above them P08 and P09 are bonded to each other.
+    assert [(finding.code, finding.about) for finding in findings] == [
+        ("recut-part-bonded-in", ("P06", "J08")),
+        ("recut-part-bonded-in", ("P07", "J08")),
+    ]
+    assert all("what was fitted after it would have to come off first" in finding.message for finding in findings)
+    assert not [step for step in continued.steps if step.kind is StepKind.OPEN]
+
+
+def test_of_two_recut_parts_the_one_that_can_come_out_is_opened() -> None:
+    bonded = replace(A, bonded=(3,))
+    recut = replace(bonded, revision="B", bolts={2: 8, 9: 8})
+    continued, findings = _continued(recut, _issued(bonded))
+    assert [(finding.code, finding.about) for finding in findings] == [
+        ("recut-part-bonded-in", ("P03", "J04")),
+        ("recut-part-bonded-in", ("P04", "J04")),
+        ("opened-again", ("P10",)),
+    ]
+    assert [step.moves for step in continued.steps if step.kind is StepKind.OPEN] == [("P10",)]
 
 
 def test_a_bonded_joint_below_what_comes_off_does_not_matter() -> None:

@@ -1,0 +1,50 @@
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from assembler.figure.ids import BenchId, PartId, SectionId, StepNumber
+from assembler.figure.joints import Place
+from assembler.figure.plan import Plan, Step, StepKind
+from assembler.projectfiles.planfile import plan_record
+from assembler.recut.benches import with_issued_benches
+from assembler.recut.compare import compare_plans
+from assembler.recut.numbering import keep_numbers
+
+
+def _plan(jobs: Sequence[tuple[str, str]]) -> Plan:
+    steps = tuple(
+        Step(
+            number=StepNumber(str(index)),
+            title=f"Fit {part} on bench {bench}",
+            kind=StepKind.JOIN,
+            place=Place.SHOP,
+            bench=BenchId(bench),
+            section=SectionId("S1"),
+            moves=(PartId(part),),
+        )
+        for index, (part, bench) in enumerate(jobs, 1)
+    )
+    return Plan(figure_name="F", revision="A", parts=(), joints=(), steps=steps, sections=(), findings=())
+
+
+def test_benches_keep_their_names_when_the_planner_numbers_them_otherwise() -> None:
+    first = _plan([("P01", "B1"), ("P02", "B2"), ("P03", "B2"), ("P04", "B3")])
+    issued = plan_record(first)
+    other = _plan([("P01", "B1"), ("P02", "B3"), ("P03", "B3"), ("P04", "B2")])
+    assert keep_numbers(other, issued) == first
+    assert compare_plans(issued, plan_record(keep_numbers(other, issued))).is_empty
+
+
+def test_a_new_bench_takes_no_name_that_was_issued() -> None:
+    issued = plan_record(_plan([("P01", "B1"), ("P02", "B2"), ("P04", "B3")]))
+    steps = with_issued_benches(_plan([("P01", "B1"), ("P02", "B3"), ("P09", "B2")]).steps, issued)
+    assert [step.bench for step in steps] == ["B1", "B2", "B4"]
+    assert [step.title for step in steps] == ["Fit P01 on bench B1", "Fit P02 on bench B2", "Fit P09 on bench B4"]
+
+
+def test_the_larger_share_of_jobs_decides_and_no_name_is_given_twice() -> None:
+    issued = plan_record(_plan([("P01", "B1"), ("P02", "B1"), ("P03", "B1"), ("P04", "B2")]))
+    steps = with_issued_benches(_plan([("P01", "B2"), ("P02", "B1"), ("P03", "B1"), ("P04", "B2")]).steps, issued)
+    assert [step.bench for step in steps] == ["B2", "B1", "B1", "B2"]
+    steps = with_issued_benches(_plan([("P01", "B1"), ("P02", "B3"), ("P03", "B3")]).steps, issued)
+    assert [step.bench for step in steps] == ["B3", "B1", "B1"]
