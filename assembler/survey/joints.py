@@ -15,7 +15,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.holes import BoreProbe, Kind
 from assembler.geometry.solids import as_vector
-from assembler.survey.bolting import Axis, Bolting, bolts_between, seat_of
+from assembler.survey.bolting import Axis, Bolting, Unmatched, bolts_between, seat_of
 from assembler.survey.contacts import Touch, find_touches
 
 _MOST_QUESTIONS = 8
@@ -303,8 +303,11 @@ def _questions(joints: Sequence[Joint]) -> tuple[str, ...]:
 
 def _hole_findings(names: Sequence[JointId], found: Sequence[_Found]) -> list[Finding]:
     result = []
+    axes = [axis for entry in found for axis in entry.bolting.axes]
     for name, entry in zip(names, found, strict=True):
         for hole in entry.bolting.unmatched:
+            if any(_is_on(axis, hole) for axis in axes):
+                continue
             result.append(
                 Finding(
                     level=Level.WARN,
@@ -326,6 +329,15 @@ def _hole_findings(names: Sequence[JointId], found: Sequence[_Found]) -> list[Fi
                 )
             )
     return result
+
+
+def _is_on(axis: Axis, hole: Unmatched) -> bool:
+    """Whether a hole is the far end of a bolt that ends where another part covers it."""
+    if hole.part not in axis.parts:
+        return False
+    arm = hole.at_mm - axis.at_mm
+    across = arm - (arm @ axis.axis) * axis.axis
+    return float(np.linalg.norm(across)) < max(0.5, 0.12 * hole.width_mm)
 
 
 def _place(point: NDArray[np.float64]) -> str:

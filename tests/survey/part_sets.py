@@ -159,69 +159,65 @@ def flanged_tubes(
     return PartSet(solids=solids, joints=joints)
 
 
-def quartered_tower(
-    *,
-    radius: float = 160.0,
-    wall: float = 6.0,
-    tall: float = 180.0,
-    levels: int = 2,
-    hole: float = 6.6,
-    sides: int = 24,
-) -> PartSet:
+def quartered_tower(*, radius: float = 160.0, tall: float = 180.0, levels: int = 2, hole: float = 6.6) -> PartSet:
     """A capped tower cut into quarters by two upright planes and by levels: four parts meet at each crossing."""
-    thick, flange = 8.0, 34.0
-    high = tall * levels
-    outer = Manifold.cylinder(high, radius, circular_segments=96)
-    cavity = Manifold.cylinder(high - 2 * wall, radius - wall, circular_segments=96).translate((0, 0, wall))
-    big = 4 * radius
-    solids: dict[str, Manifold] = {}
+    wall, thick, flange = 6.0, 8.0, 34.0
+    solids = _quarters(radius, tall, levels, wall, thick, flange)
     bolts: dict[frozenset[str], list[TrueBolt]] = {}
-    middle_r = radius - wall - flange / 2
-    for level in range(levels):
-        for quarter in range(4):
-            name = f"Q{level + 1}{'ABCD'[quarter]}"
-            cell = Manifold.cube((big, big, tall)).rotate((0, 0, 90.0 * quarter)).translate((0, 0, level * tall))
-            slab = Manifold.cube((big, thick, big)).rotate((0, 0, 90.0 * quarter))
-            slab += Manifold.cube((thick, big, big)).rotate((0, 0, 90.0 * quarter))
-            for height in (level * tall, (level + 1) * tall):
-                if 0 < height < high:
-                    slab += Manifold.cube((2 * big, 2 * big, 2 * thick), True).translate((0, 0, height))
-            core = Manifold.cylinder(high - 2 * (wall + flange), radius - wall - flange, circular_segments=96)
-            keep = slab - core.translate((0, 0, wall + flange))
-            part = (outer ^ cell) - (cavity - keep)
-            solids[name] = part
-    bits = []
-    for level in range(levels):
-        for quarter in range(4):
-            name, following = (f"Q{level + 1}{'ABCD'[q % 4]}" for q in (quarter, quarter + 1))
-            angle = np.radians(90.0 * (quarter + 1))
-            along, across = np.array([np.cos(angle), np.sin(angle), 0]), np.array([-np.sin(angle), np.cos(angle), 0])
-            for height in (0.35, 0.65):
-                at = along * middle_r + np.array([0, 0, (level + height) * tall])
-                bits.append((name, following, at, across))
-    for quarter in range(4):
-        for level in range(levels - 1):
-            name, above = f"Q{level + 1}{'ABCD'[quarter]}", f"Q{level + 2}{'ABCD'[quarter]}"
-            for degrees in (30.0, 60.0):
-                angle = np.radians(90.0 * quarter + degrees)
-                at = np.array([np.cos(angle) * middle_r, np.sin(angle) * middle_r, (level + 1) * tall])
-                bits.append((name, above, at, np.array([0.0, 0, 1])))
-    for one, two, at, axis in bits:
-        tool = Manifold.cylinder(6 * thick, hole / 2, circular_segments=sides, center=True)
-        tool = (
-            tool.rotate((90, 0, 0)) if abs(axis[1]) > 0.5 else tool.rotate((0, 90, 0)) if abs(axis[0]) > 0.5 else tool
-        )
-        tool = tool.translate(tuple(at))
+    for one, two, at, axis in _quarter_bolts(radius - wall - flange / 2, tall, levels):
+        tool = Manifold.cylinder(6 * thick, hole / 2, circular_segments=24, center=True)
+        tilt = {0: (0.0, 90.0, 0.0), 1: (90.0, 0.0, 0.0), 2: (0.0, 0.0, 0.0)}[int(np.argmax(np.abs(axis)))]
+        tool = tool.rotate(tilt).translate(tuple(at))
         solids[one] -= tool
         solids[two] -= tool
         true = TrueBolt(at_mm=tuple(at), axis=tuple(axis), hole_mm=hole, grip_mm=2 * thick, through=(one, two))
         bolts.setdefault(frozenset((one, two)), []).append(true)
     joints = {}
     for pair, listed in bolts.items():
-        axis = np.array(listed[0].axis)
-        area = facing_area(solids[listed[0].through[0]], solids[listed[0].through[1]], np.array(listed[0].at_mm), axis)
+        one, two = (solids[name] for name in listed[0].through)
+        area = facing_area(one, two, np.array(listed[0].at_mm), np.array(listed[0].axis))
         joints[pair] = TrueJoint(area_mm2=area, seam_mm=None, bolts=tuple(listed))
     return PartSet(solids=solids, joints=joints)
+
+
+def _quarters(radius: float, tall: float, levels: int, wall: float, thick: float, flange: float) -> dict[str, Manifold]:
+    high, big = tall * levels, 4 * radius
+    outer = Manifold.cylinder(high, radius, circular_segments=96)
+    cavity = Manifold.cylinder(high - 2 * wall, radius - wall, circular_segments=96).translate((0, 0, wall))
+    core = Manifold.cylinder(high - 2 * (wall + flange), radius - wall - flange, circular_segments=96)
+    flats = Manifold()
+    for level in range(1, levels):
+        flats += Manifold.cube((2 * big, 2 * big, 2 * thick), True).translate((0, 0, level * tall))
+    solids = {}
+    for level in range(levels):
+        for quarter in range(4):
+            turn = (0.0, 0.0, 90.0 * quarter)
+            cell = Manifold.cube((big, big, tall)).rotate(turn).translate((0, 0, level * tall))
+            slab = (Manifold.cube((big, thick, big)) + Manifold.cube((thick, big, big))).rotate(turn) + flats
+            keep = slab - core.translate((0, 0, wall + flange))
+            solids[quarter_name(level, quarter)] = (outer ^ cell) - (cavity - keep)
+    return solids
+
+
+def quarter_name(level: int, quarter: int) -> str:
+    return f"Q{level + 1}{'ABCD'[quarter % 4]}"
+
+
+def _quarter_bolts(reach: float, tall: float, levels: int) -> list[tuple[str, str, np.ndarray, np.ndarray]]:
+    found = []
+    for level in range(levels):
+        for quarter in range(4):
+            name = quarter_name(level, quarter)
+            angle = np.radians(90.0 * (quarter + 1))
+            along, across = np.array([np.cos(angle), np.sin(angle), 0]), np.array([-np.sin(angle), np.cos(angle), 0])
+            for share in (0.35, 0.65):
+                at = along * reach + np.array([0, 0, (level + share) * tall])
+                found.append((name, quarter_name(level, quarter + 1), at, across))
+            for degrees in (30.0, 60.0) if level < levels - 1 else ():
+                angle = np.radians(90.0 * quarter + degrees)
+                at = np.array([np.cos(angle) * reach, np.sin(angle) * reach, (level + 1) * tall])
+                found.append((name, quarter_name(level + 1, quarter), at, np.array([0.0, 0, 1])))
+    return found
 
 
 def facing_area(one: Manifold, two: Manifold, at: np.ndarray, normal: np.ndarray, beside: float = 0.01) -> float:
