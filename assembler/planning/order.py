@@ -1,0 +1,258 @@
+"""The order of the build: parts, joints and settings in, a `Plan` out."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from assembler.figure.findings import Finding, Level, sort_findings
+from assembler.figure.hardware import Bonding, Stack
+from assembler.figure.ids import PartId, SectionId
+from assembler.figure.joints import Joint, Seat
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Part
+from assembler.figure.plan import Access, Plan, Section, Step
+from assembler.figure.settings import Settings
+from assembler.planning.access import Hands, Verdict
+from assembler.planning.blocking import Paths, candidate_directions
+from assembler.planning.scene import PartSet, Scene, members, scene_of
+from assembler.planning.search import Search, groups_worth_apart, impossible_pins
+from assembler.planning.steps import Drafting, Placed, benches, draft_steps
+from assembler.planning.support import support_of
+
+ROUNDS = 6
+"""How often a plan is made anew after exact checks refuted a movement."""
+
+
+def plan_build(
+    *,
+    parts: Sequence[Part],
+    meshes: Mapping[PartId, Mesh],
+    joints: Sequence[Joint],
+    stacks: Sequence[Stack],
+    bondings: Sequence[Bonding],
+    settings: Settings,
+    progress: Callable[[str], None] | None = None,
+) -> Plan:
+    """An order in which every part goes in and every bolt is reached, or the best order there is, and what is wrong.
+
+    Parameters
+    ----------
+    parts, meshes
+        Every part with its mesh in the frame of the figure, mm.
+    joints, stacks, bondings
+        What joins what, hardware for each bolt, adhesive for each bonded joint.
+    settings
+        What the shop decides.
+    progress
+        Takes a line of text from time to time.
+
+    Returns
+    -------
+    Plan
+        Steps in the order of the book. What cannot be satisfied is a finding.
+    """
+    say = progress or (lambda _: None)
+    scene = scene_of(parts, meshes, joints, stacks, bondings, settings)
+    support = support_of(scene)
+    paths = Paths(scene, candidate_directions(scene))
+    say(f"planning: {len(scene.parts)} parts, {len(paths.directions)} directions")
+    hands = Hands(scene)
+    search = Search(scene, paths, hands, support, groups_worth_apart(scene), progress=say)
+    whole = _largest_piece(scene)
+    placed = _confirmed_order(search, paths, whole, say)
+    verdicts = {number: _verdicts(scene, hands, item) for number, item in enumerate(placed)}
+    accesses: dict[int, tuple[Access, ...]] = {
+        number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
+    }
+    draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
+    steps, total = draft_steps(draft, whole, accesses)
+    findings = [
+        *impossible_pins(scene),
+        *_floating(scene, whole),
+        *_path_findings(scene, paths, placed),
+        *_access_findings(scene, verdicts),
+        *_standing_findings(steps),
+    ]
+    return Plan(
+        figure_name=settings.name,
+        revision=settings.revision,
+        parts=scene.parts,
+        joints=scene.joints,
+        steps=steps,
+        sections=(_section(scene, whole),),
+        findings=sort_findings(findings),
+        total_min=total,
+        costs=_costs(placed, total),
+    )
+
+
+def _largest_piece(scene: Scene) -> PartSet:
+    pieces = scene.pieces(scene.everything)
+    if scene.base is not None:
+        return next(piece for piece in pieces if piece >> scene.base & 1)
+    return min(pieces, key=lambda piece: (-piece.bit_count(), piece))
+
+
+def _confirmed_order(search: Search, paths: Paths, whole: PartSet, say: Callable[[str], None]) -> tuple[Placed, ...]:
+    """The order found, each of its movements confirmed with the full meshes; searched anew where one is refuted."""
+    placed: tuple[Placed, ...] = ()
+    for _ in range(ROUNDS):
+        search.build(whole, is_main=True)
+        placed = benches(search, whole)
+        refuted = [
+            item
+            for item in placed
+            if item.joining.direction >= 0
+            and not paths.is_confirmed(item.joining.direction, item.joining.moving, item.joining.standing)
+        ]
+        if not refuted:
+            break
+        say(f"planning: {len(refuted)} movements refuted by exact overlap, searching again")
+        search.forget()
+    return placed
+
+
+def _verdicts(scene: Scene, hands: Hands, item: Placed) -> tuple[Verdict, ...]:
+    joining = item.joining
+    standing = joining.moving | joining.standing
+    has_floor = scene.base is not None and bool(joining.standing >> scene.base & 1)
+    return tuple(
+        hands.verdict(bolt, standing, has_floor=has_floor)
+        for bolt in scene.bolts_closed(joining.moving, joining.standing)
+    )
+
+
+def _floating(scene: Scene, whole: PartSet) -> list[Finding]:
+    return [
+        Finding(
+            level=Level.STOP,
+            code="floating-part",
+            about=(scene.parts[number].id,),
+            message=f"{scene.parts[number].id} ({scene.parts[number].file}) has no joint with the rest of the figure",
+            remedy="check that the part lies where it belongs, or write its joint into joints.toml",
+        )
+        for number in members(scene.everything & ~whole)
+    ]
+
+
+def _path_findings(scene: Scene, paths: Paths, placed: tuple[Placed, ...]) -> list[Finding]:
+    found = []
+    for item in placed:
+        joining = item.joining
+        if joining.direction >= 0:
+            continue
+        blockers = min(
+            (paths.blockers(number, joining.moving, joining.standing) for number in range(len(paths.directions))),
+            key=lambda chosen: (chosen.bit_count(), chosen),
+        )
+        names = scene.names(joining.moving)
+        found.append(
+            Finding(
+                level=Level.STOP,
+                code="no-straight-path",
+                about=names,
+                message=(
+                    f"no straight movement brings {', '.join(names)} into place; in the way, along the best direction: "
+                    + ", ".join(scene.names(blockers))
+                ),
+                remedy="a turning movement may do, or cut one of these parts again",
+            )
+        )
+    return found
+
+
+def _access_findings(scene: Scene, verdicts: Mapping[int, tuple[Verdict, ...]]) -> list[Finding]:
+    found = []
+    joint_of = {bolt.id: joint for joint in scene.joints for bolt in joint.bolts}
+    for number in sorted(verdicts):
+        groups: dict[tuple[str, str], list[Verdict]] = {}
+        for verdict in verdicts[number]:
+            if verdict.missing:
+                groups.setdefault((joint_of[verdict.access.bolt].id, verdict.missing), []).append(verdict)
+        for (joint, missing), missed in sorted(groups.items()):
+            found.append(_access_finding(scene, joint, missing, missed))
+    return found
+
+
+_CODES = {
+    "head": "head-out-of-reach",
+    "nut": "nut-out-of-reach",
+    "second arm": "second-arm-out-of-reach",
+    "head tool": "no-room-for-tool",
+    "nut tool": "no-room-for-tool",
+}
+
+
+def _access_finding(scene: Scene, joint: str, missing: str, missed: list[Verdict]) -> Finding:
+    bolts = tuple(verdict.access.bolt for verdict in missed)
+    first = missed[0]
+    what = {
+        "head": f"the heads: {first.access.head}",
+        "nut": f"the nuts: {first.access.nut}",
+        "second arm": "both ends at once: the opening takes one arm, not two",
+        "head tool": f"the heads with a {first.access.tool}; in the way: " + ", ".join(scene.names(first.in_the_way)),
+        "nut tool": "the nuts with a spanner; in the way: " + ", ".join(scene.names(first.in_the_way)),
+    }[missing]
+    bolt = next(b for j in scene.joints for b in j.bolts if b.id == bolts[0])
+    remedies = ["an opening (a hatch) near it"]
+    if bolt.seats == (Seat.OPEN, Seat.OPEN):
+        remedies.insert(0, f"captive nuts or inserts in {first.access.nut_part}, screws from the side that stays open")
+    remedies.append("bond this joint only")
+    return Finding(
+        level=Level.STOP,
+        code=_CODES[missing],
+        about=(joint, *bolts),
+        message=f"{len(bolts)} bolts of {joint} cannot be closed in any order found: out of reach are {what}",
+        remedy="; or ".join(remedies),
+    )
+
+
+def _standing_findings(steps: Sequence[Step]) -> list[Finding]:
+    found = []
+    for step in steps:
+        if step.stability and step.stability.needs_prop:
+            is_tipping = step.stability.tip_deg < 0
+            found.append(
+                Finding(
+                    level=Level.WARN if is_tipping else Level.NOTE,
+                    code="tips" if is_tipping else "needs-prop",
+                    about=(f"step {step.number}", *step.moves),
+                    message=f"after step {step.number}: {step.stability.reason}",
+                    remedy="prop or strap until the hold ends" if not is_tipping else "fix the base before this step",
+                )
+            )
+        if step.lift and step.lift.people == 0:
+            found.append(
+                Finding(
+                    level=Level.WARN,
+                    code="too-heavy",
+                    about=(f"step {step.number}", *step.moves),
+                    message=f"step {step.number}: {step.lift.rule}",
+                    remedy="a hoist, more people, or parts brought in one by one",
+                )
+            )
+    return found
+
+
+def _section(scene: Scene, whole: PartSet) -> Section:
+    low, high = scene.box_mm(whole)
+    size = np.subtract(high, low)
+    return Section(
+        id=SectionId("S1"),
+        parts=scene.names(whole),
+        mass_kg=scene.mass_kg(whole),
+        size_mm=(float(size[0]), float(size[1]), float(size[2])),
+        centre_mm=scene.centre_mm(whole),
+    )
+
+
+def _costs(placed: tuple[Placed, ...], total_min: float) -> dict[str, float]:
+    costs: dict[str, float] = {"total [min]": total_min}
+    for item in placed:
+        for name, value in item.joining.parts_of_cost:
+            if name != "side bench":
+                key = f"{name} [min]"
+                costs[key] = costs.get(key, 0.0) + value
+    return costs

@@ -1,0 +1,177 @@
+"""The figure as planning sees it: parts by number, sets of parts as bits of one integer, who is joined to whom."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from assembler.figure.hardware import Bonding, Stack
+from assembler.figure.ids import BoltId, JointId, PartId, natural_key
+from assembler.figure.joints import Bolt, Joint
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Part, Vector
+from assembler.figure.settings import BaseWhen, Settings
+from assembler.geometry.sweeps import Solid, solid
+
+PartSet = int
+"""Bit k stands for part number k."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Scene:
+    """Everything planning asks of the figure, by part number.
+
+    Parameters
+    ----------
+    parts, meshes, solids
+        In the order of the ids. A solid is None where the mesh is not closed.
+    joints
+        In the order of their ids.
+    pairs
+        Part numbers of each joint.
+    joined
+        For each part the set of parts it has a joint with.
+    stacks, bondings
+        Hardware by bolt, adhesive by joint.
+    base
+        Number of the part that is the base, or None.
+    settings
+        What the shop decides.
+    """
+
+    parts: tuple[Part, ...]
+    meshes: tuple[Mesh, ...]
+    solids: tuple[Solid | None, ...]
+    joints: tuple[Joint, ...]
+    pairs: tuple[tuple[int, int], ...]
+    joined: tuple[PartSet, ...]
+    stacks: Mapping[BoltId, Stack]
+    bondings: Mapping[JointId, Bonding]
+    base: int | None
+    settings: Settings
+
+    @property
+    def everything(self) -> PartSet:
+        """The set of all parts."""
+        return (1 << len(self.parts)) - 1
+
+    @property
+    def up(self) -> Vector:
+        """Unit vector that is up in the finished figure."""
+        return self.settings.up
+
+    @property
+    def is_base_first(self) -> bool:
+        """Whether the figure is built on a base that has a mesh."""
+        return self.base is not None and self.settings.base.when is BaseWhen.FIRST
+
+    def names(self, chosen: PartSet) -> tuple[PartId, ...]:
+        """Ids of a set, in their order."""
+        return tuple(self.parts[number].id for number in members(chosen))
+
+    def mass_kg(self, chosen: PartSet) -> float:
+        """Mass of a set."""
+        return float(sum(self.parts[number].mass_kg for number in members(chosen)))
+
+    def centre_mm(self, chosen: PartSet) -> Vector:
+        """Centre of mass of a set; of the boxes where nothing weighs anything."""
+        numbers = list(members(chosen))
+        weights = np.array([max(self.parts[number].mass_kg, 1e-9) for number in numbers])
+        centres = np.array([self.parts[number].centre_mm for number in numbers])
+        x, y, z = (weights @ centres / weights.sum()).tolist()
+        return (x, y, z)
+
+    def box_mm(self, chosen: PartSet) -> tuple[Vector, Vector]:
+        """Box around a set."""
+        numbers = list(members(chosen))
+        low = np.min([self.parts[number].low_mm for number in numbers], axis=0)
+        high = np.max([self.parts[number].high_mm for number in numbers], axis=0)
+        return (float(low[0]), float(low[1]), float(low[2])), (float(high[0]), float(high[1]), float(high[2]))
+
+    def joints_between(self, first: PartSet, second: PartSet) -> tuple[int, ...]:
+        """Numbers of the joints with one part in each set."""
+        found = []
+        for number, (a, b) in enumerate(self.pairs):
+            a_bit, b_bit = 1 << a, 1 << b
+            if (a_bit & first and b_bit & second) or (a_bit & second and b_bit & first):
+                found.append(number)
+        return tuple(found)
+
+    def bolts_closed(self, moving: PartSet, standing: PartSet) -> tuple[Bolt, ...]:
+        """Bolts whose last part arrives when the one set meets the other."""
+        both = moving | standing
+        found = []
+        for joint in self.joints:
+            for bolt in joint.bolts:
+                through = self.set_of(bolt.through)
+                if through & both == through and through & moving and through & standing:
+                    found.append(bolt)
+        return tuple(found)
+
+    def set_of(self, ids: Iterable[PartId]) -> PartSet:
+        """The set with these ids."""
+        wanted = set(ids)
+        return sum(1 << number for number, part in enumerate(self.parts) if part.id in wanted)
+
+    def pieces(self, chosen: PartSet) -> tuple[PartSet, ...]:
+        """Connected pieces of a set by its joints, each as a set, the one with the lowest number first."""
+        found = []
+        left = chosen
+        while left:
+            piece = left & -left
+            edge = piece
+            while edge:
+                grown = 0
+                for number in members(edge):
+                    grown |= self.joined[number]
+                edge = grown & chosen & ~piece
+                piece |= edge
+            found.append(piece)
+            left &= ~piece
+        return tuple(found)
+
+    def is_connected(self, chosen: PartSet) -> bool:
+        """Whether a set hangs together by its joints; the empty set does."""
+        return len(self.pieces(chosen)) <= 1
+
+
+def members(chosen: PartSet) -> Iterator[int]:
+    """Part numbers of a set, ascending."""
+    while chosen:
+        lowest = chosen & -chosen
+        yield lowest.bit_length() - 1
+        chosen ^= lowest
+
+
+def scene_of(
+    parts: Sequence[Part],
+    meshes: Mapping[PartId, Mesh],
+    joints: Sequence[Joint],
+    stacks: Sequence[Stack],
+    bondings: Sequence[Bonding],
+    settings: Settings,
+) -> Scene:
+    """The figure as planning sees it; the order of the arguments' entries does not matter."""
+    ordered = tuple(sorted(parts, key=lambda part: natural_key(part.id)))
+    number_of = {part.id: number for number, part in enumerate(ordered)}
+    known = tuple(sorted(joints, key=lambda joint: natural_key(joint.id)))
+    pairs = tuple((number_of[joint.parts[0]], number_of[joint.parts[1]]) for joint in known)
+    joined = [0] * len(ordered)
+    for a, b in pairs:
+        joined[a] |= 1 << b
+        joined[b] |= 1 << a
+    base = settings.base.part
+    return Scene(
+        parts=ordered,
+        meshes=tuple(meshes[part.id] for part in ordered),
+        solids=tuple(solid(meshes[part.id]) for part in ordered),
+        joints=known,
+        pairs=pairs,
+        joined=tuple(joined),
+        stacks={stack.bolt: stack for stack in stacks},
+        bondings={bonding.joint: bonding for bonding in bondings},
+        base=number_of.get(base) if base is not None else None,
+        settings=settings,
+    )

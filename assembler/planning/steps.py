@@ -1,0 +1,293 @@
+"""From an order of sets to the steps of the book: benches, titles, hardware, holds, gates, calendar, reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from assembler.engineering.counting import hardware_lines
+from assembler.engineering.lifting import lift_for
+from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
+from assembler.figure.joints import Bolt, Place
+from assembler.figure.plan import Access, Gate, Hold, Lift, Move, Step, StepKind
+from assembler.planning.access import Hands
+from assembler.planning.blocking import Paths
+from assembler.planning.calendar import Task, Times, calendar_of
+from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.search import STEP_MIN, Build, Joining, Search
+from assembler.planning.support import Support, stability_of
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A joining with its bench.
+
+    Parameters
+    ----------
+    joining
+        What arrives at what.
+    bench
+        Number of the bench, 1 for the main one.
+    target
+        What this bench makes.
+    """
+
+    joining: Joining
+    bench: int
+    target: PartSet
+
+
+def benches(search: Search, whole: PartSet) -> tuple[Placed, ...]:
+    """All joinings of the tree: side benches before the step that brings their piece in."""
+    counter = iter(range(2, 10_000))
+    return tuple(_bench(search, whole, 1, True, counter))
+
+
+def _bench(search: Search, target: PartSet, bench: int, is_main: bool, counter: Iterator[int]) -> Iterator[Placed]:
+    build = search.build(target, is_main=is_main)
+    for joining in build.joinings:
+        if joining.moving.bit_count() > 1:
+            yield from _bench(search, joining.moving, next(counter), False, counter)
+        yield Placed(joining=joining, bench=bench, target=target)
+
+
+@dataclass(frozen=True, slots=True, eq=False, kw_only=True)
+class Drafting:
+    """What step writing asks.
+
+    Parameters
+    ----------
+    scene, paths, hands, support, search
+        The figure and what answers questions about it.
+    """
+
+    scene: Scene
+    paths: Paths
+    hands: Hands
+    support: Support
+    search: Search
+
+
+def draft_steps(
+    draft: Drafting, whole: PartSet, accesses: dict[int, tuple[Access, ...]]
+) -> tuple[tuple[Step, ...], float]:
+    """All steps, numbered in the order of their start, and the total minutes.
+
+    Parameters
+    ----------
+    draft
+        What answers questions.
+    whole
+        Everything that is built.
+    accesses
+        By place in `benches`: access to the bolts closed there.
+    """
+    placed = benches(draft.search, whole)
+    steps = [_join_step(draft, item, accesses[number]) for number, item in enumerate(placed)]
+    if draft.scene.is_base_first:
+        steps.insert(0, _base_step(draft))
+    steps = _linked(draft, steps, placed)
+    return _timed(draft, steps)
+
+
+def _base_step(draft: Drafting) -> Step:
+    base = draft.scene.base
+    assert base is not None
+    name = draft.scene.parts[base].id
+    mass = draft.scene.parts[base].mass_kg
+    return Step(
+        number=StepNumber("base"),
+        title=f"Set the base {_label(draft, 1 << base)} down and level it",
+        kind=StepKind.BASE,
+        place=Place.SHOP,
+        bench=BenchId("B1"),
+        section=SectionId("S1"),
+        onto=(name,),
+        minutes=15.0,
+        lift=_lift(draft, 1 << base),
+        why=("figure.toml says the base comes first",),
+        notes=(f"Check with a spirit level in two directions before the first part. The base weighs {mass:.1f} kg.",),
+    )
+
+
+def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> Step:
+    scene, joining = draft.scene, item.joining
+    numbers = scene.joints_between(joining.moving, joining.standing)
+    joints = tuple(scene.joints[number] for number in numbers)
+    bolts = scene.bolts_closed(joining.moving, joining.standing)
+    stacks = tuple(scene.stacks[bolt.id] for bolt in bolts if bolt.id in scene.stacks)
+    bondings = tuple(scene.bondings[joint.id] for joint in joints if joint.id in scene.bondings)
+    path = (
+        draft.paths.path(joining.direction, joining.moving, joining.standing).assembly if joining.direction >= 0 else ()
+    )
+    hold = None
+    if bondings:
+        longest = max(bonding.handling_min for bonding in bondings)
+        hold = Hold(
+            minutes=longest,
+            joints=tuple(bonding.joint for bonding in bondings),
+            before=(),
+            reason=f"handling strength of {bondings[0].name} at {bondings[0].temperature_c:g} C",
+        )
+    return Step(
+        number=StepNumber(""),
+        title=_title(draft, joining, path),
+        kind=StepKind.JOIN,
+        place=Place.SITE if any(joint.made is Place.SITE for joint in joints) else Place.SHOP,
+        bench=BenchId(f"B{item.bench}"),
+        section=SectionId("S1"),
+        up=scene.up,
+        moves=scene.names(joining.moving),
+        onto=scene.names(joining.standing),
+        path=path,
+        joints=tuple(joint.id for joint in joints),
+        hardware=hardware_lines(stacks, scene.settings.hardware),
+        stacks=stacks,
+        adhesive=bondings,
+        hold=hold,
+        lift=_lift(draft, joining.moving),
+        stability=stability_of(scene, draft.support, joining.moving, joining.standing),
+        access=access,
+        minutes=_minutes(draft, joints, bolts),
+    )
+
+
+def _minutes(draft: Drafting, joints: tuple, bolts: tuple[Bolt, ...]) -> float:  # type: ignore[type-arg]
+    crew = draft.scene.settings.crew
+    hands = max(1, min(crew.people, 4))
+    area = sum(joint.bond_area_mm2 for joint in joints if joint.method.is_bonded)
+    return STEP_MIN + area / (crew.spread_mm2_min * hands) + len(bolts) * crew.bolt_min / hands
+
+
+def _lift(draft: Drafting, moving: PartSet) -> Lift:
+    low, high = draft.scene.box_mm(moving)
+    size = (high[0] - low[0], high[1] - low[1], high[2] - low[2])
+    floor = min(part.low_mm[2] for part in draft.scene.parts)
+    return lift_for(draft.scene.mass_kg(moving), draft.scene.centre_mm(moving), size, draft.scene.settings.crew, floor)
+
+
+def _label(draft: Drafting, chosen: PartSet) -> str:
+    """'P07 torso 3 left'; of a set the outermost names."""
+    numbers = list(members(chosen))
+    if len(numbers) > 3:
+        first, last = draft.scene.parts[numbers[0]], draft.scene.parts[numbers[-1]]
+        return f"the piece of {len(numbers)} parts ({first.id} to {last.id})"
+    return _and([f"{draft.scene.parts[number].id} {_plain(draft.scene.parts[number].file)}" for number in numbers])
+
+
+def _plain(file: str) -> str:
+    stem = file.rsplit(".", 1)[0] if "." in file else file
+    return stem.replace("_", " ").replace("-", " ").strip()
+
+
+def _and(words: list[str]) -> str:
+    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
+
+
+def _title(draft: Drafting, joining: Joining, path: tuple[Move, ...]) -> str:
+    touched = 0
+    for number in draft.scene.joints_between(joining.moving, joining.standing):
+        for part in draft.scene.pairs[number]:
+            touched |= 1 << part
+    onto = _and(list(draft.scene.names(touched & joining.standing)))
+    what = _label(draft, joining.moving)
+    if not path:
+        return f"Place {what} at {onto}"
+    rise = float(np.dot(path[-1].direction, draft.scene.up))
+    if rise < -0.9:
+        return f"Lower {what} onto {onto}"
+    if rise > 0.9:
+        return f"Raise {what} to {onto} from below"
+    if rise < -0.3:
+        return f"Lower {what} at a slant against {onto}"
+    return f"Move {what} sideways against {onto}"
+
+
+def _linked(draft: Drafting, steps: list[Step], placed: tuple[Placed, ...]) -> list[Step]:
+    """Steps with working names, what they come after, and their gates."""
+    named = [replace(step, number=StepNumber(step.number or f"t{number:03d}")) for number, step in enumerate(steps)]
+    by_bench: dict[str, Step] = {}
+    maker: dict[frozenset[PartId], Step] = {}
+    closed: dict[JointId, Step] = {}
+    found = []
+    for step in named:
+        after = [by_bench[step.bench].number] if step.bench in by_bench else []
+        made = maker.get(frozenset(step.moves))
+        if made is not None:
+            after.append(made.number)
+        gates = tuple(
+            Gate(joint=joint, step=closed[joint].number)
+            for joint in _loaded(draft, step)
+            if joint in closed and closed[joint].hold is not None
+        )
+        step = replace(step, after=tuple(dict.fromkeys(after)), gates=gates)
+        found.append(step)
+        by_bench[step.bench] = step
+        maker[frozenset((*step.moves, *step.onto))] = step
+        closed |= {joint: step for joint in step.joints}
+    return found
+
+
+def _loaded(draft: Drafting, step: Step) -> list[JointId]:
+    """Bonded joints that the step would load or disturb: under what arrives, and inside a piece that is lifted."""
+    scene = draft.scene
+    moving, standing = scene.set_of(step.moves), scene.set_of(step.onto)
+    numbers: set[int] = set()
+    for part in members(moving):
+        numbers |= draft.support.crossed[part]
+    chosen = []
+    for number, joint in enumerate(scene.joints):
+        a, b = (1 << part for part in scene.pairs[number])
+        is_below = number in numbers and a & standing and b & standing
+        is_inside = a & moving and b & moving
+        if joint.method.is_bonded and joint.id not in step.joints and (is_below or is_inside):
+            chosen.append(joint.id)
+    return sorted(chosen, key=natural_key)
+
+
+def _timed(draft: Drafting, steps: list[Step]) -> tuple[tuple[Step, ...], float]:
+    by_name = {step.number: step for step in steps}
+    tasks = []
+    for step in steps:
+        waits: dict[str, float] = {}
+        for gate in step.gates:
+            cure = draft.scene.bondings[gate.joint].handling_min
+            waits[gate.step] = max(waits.get(gate.step, 0.0), cure)
+        tasks.append(Task(name=step.number, minutes=step.minutes, after=step.after, waits=waits))
+    times = calendar_of(tasks)
+    number = {name: StepNumber(str(place + 1)) for place, name in enumerate(times.order)}
+    done = [_renumbered(by_name[StepNumber(name)], number, times) for name in times.order]
+    done = _with_before(done)
+    end = max((step.end_min + (step.hold.minutes if step.hold else 0.0) for step in done), default=0.0)
+    return tuple(done), end
+
+
+def _renumbered(step: Step, number: dict[str, StepNumber], times: Times) -> Step:
+    return replace(
+        step,
+        number=number[step.number],
+        after=tuple(sorted((number[name] for name in step.after), key=natural_key)),
+        gates=tuple(Gate(joint=gate.joint, step=number[gate.step]) for gate in step.gates),
+        start_min=times.start[step.number],
+        end_min=times.end[step.number],
+        is_critical=step.number in times.critical,
+    )
+
+
+def _with_before(steps: list[Step]) -> list[Step]:
+    """Holds with the steps that they block."""
+    blocked: dict[StepNumber, list[StepNumber]] = {}
+    for step in steps:
+        for gate in step.gates:
+            blocked.setdefault(gate.step, []).append(step.number)
+    return [
+        replace(
+            step,
+            hold=replace(step.hold, before=tuple(sorted(set(blocked.get(step.number, ())), key=natural_key))),
+        )
+        if step.hold
+        else step
+        for step in steps
+    ]

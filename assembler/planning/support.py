@@ -1,0 +1,150 @@
+"""What carries what: support joints, load paths to the ground, and how what stands stands."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from assembler.engineering.standing import tip_angle_deg
+from assembler.figure.mesh import Points
+from assembler.figure.plan import Stability
+from assembler.planning.scene import PartSet, Scene, members
+
+UPRIGHT = 0.5
+"""Cosine: a joint whose normal is nearer to the vertical than 60 degrees carries by its face."""
+
+FLOOR_MM = 3.0
+"""Vertices this near to the lowest are feet."""
+
+SAFE_DEG = 5.0
+"""Least tip angle that is left without a prop (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Support:
+    """Load paths of the finished figure.
+
+    Parameters
+    ----------
+    rank
+        For each part its steps from the ground along joints.
+    below
+        For each joint the number of its carrying part, or None where the face is too steep to say.
+    crossed
+        For each part the joints (numbers) that its load paths to the ground cross.
+    feet
+        For each part its lowest points, (n, 3) mm.
+    """
+
+    rank: tuple[int, ...]
+    below: tuple[int | None, ...]
+    crossed: tuple[frozenset[int], ...]
+    feet: tuple[Points, ...]
+
+
+def support_of(scene: Scene) -> Support:
+    """Load paths of the finished figure, from its joints and its ground parts."""
+    below = tuple(_lower_part(scene, number) for number in range(len(scene.joints)))
+    ground = _ground(scene)
+    rank = _ranks(scene, ground)
+    crossed: list[frozenset[int]] = [frozenset()] * len(scene.parts)
+    for part in sorted(range(len(scene.parts)), key=lambda number: (rank[number], number)):
+        if part in ground:
+            continue
+        carriers = _carriers(scene, part, below, rank)
+        found: set[int] = set(carriers)
+        for joint in carriers:
+            other = _other(scene, joint, part)
+            if rank[other] < rank[part]:
+                found |= crossed[other]
+        crossed[part] = frozenset(found)
+    feet = tuple(_feet(scene, number) for number in range(len(scene.parts)))
+    return Support(rank=rank, below=below, crossed=tuple(crossed), feet=feet)
+
+
+def _lower_part(scene: Scene, number: int) -> int | None:
+    rise = float(np.dot(scene.joints[number].normal, scene.up))
+    first, second = scene.pairs[number]
+    if abs(rise) < UPRIGHT:
+        return None
+    return first if rise > 0 else second
+
+
+def _ground(scene: Scene) -> frozenset[int]:
+    if scene.base is not None:
+        return frozenset((scene.base,))
+    heights = [float(np.asarray(mesh.vertices @ np.asarray(scene.up)).min()) for mesh in scene.meshes]
+    lowest = min(heights)
+    return frozenset(number for number, height in enumerate(heights) if height <= lowest + FLOOR_MM)
+
+
+def _ranks(scene: Scene, ground: frozenset[int]) -> tuple[int, ...]:
+    rank = [len(scene.parts)] * len(scene.parts)
+    edge = sorted(ground)
+    for part in edge:
+        rank[part] = 0
+    while edge:
+        following = []
+        for part in edge:
+            for other in members(scene.joined[part]):
+                if rank[other] > rank[part] + 1:
+                    rank[other] = rank[part] + 1
+                    following.append(other)
+        edge = sorted(set(following))
+    return tuple(rank)
+
+
+def _carriers(scene: Scene, part: int, below: tuple[int | None, ...], rank: tuple[int, ...]) -> list[int]:
+    """Joints that carry a part: those under it, else all that lead towards the ground."""
+    mine = [number for number, pair in enumerate(scene.pairs) if part in pair]
+    under = [number for number in mine if below[number] is not None and below[number] != part]
+    nearer = [number for number in under if rank[_other(scene, number, part)] < rank[part]]
+    return nearer or [number for number in mine if rank[_other(scene, number, part)] < rank[part]] or under
+
+
+def _other(scene: Scene, joint: int, part: int) -> int:
+    first, second = scene.pairs[joint]
+    return second if first == part else first
+
+
+def _feet(scene: Scene, number: int) -> Points:
+    vertices = scene.meshes[number].vertices
+    heights = vertices @ np.asarray(scene.up)
+    return np.asarray(vertices[heights <= heights.min() + FLOOR_MM])
+
+
+def is_carried(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> bool:
+    """Whether something that stands is under what arrives."""
+    for number in scene.joints_between(moving, standing):
+        lower = support.below[number]
+        if lower is not None and standing >> lower & 1:
+            return True
+    return False
+
+
+def tip_deg(scene: Scene, support: Support, standing: PartSet) -> float:
+    """Tip angle of a set on its lowest points."""
+    up = np.asarray(scene.up)
+    feet = [support.feet[number] for number in members(standing)]
+    floor = min(float((points @ up).min()) for points in feet)
+    touching = np.concatenate([points[points @ up <= floor + FLOOR_MM] for points in feet])
+    flat = touching - np.outer(touching @ up - floor, up)
+    return tip_angle_deg(flat, scene.centre_mm(standing), scene.up)
+
+
+def stability_of(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> Stability:
+    """How the set stands once the moving parts have joined it."""
+    angle = tip_deg(scene, support, standing | moving)
+    if angle < SAFE_DEG:
+        reason = (
+            f"tips at {angle:.1f} degrees: prop or strap it"
+            if angle >= 0
+            else "its centre of mass is not over its feet"
+        )
+        return Stability(tip_deg=angle, needs_prop=True, reason=reason)
+    if not is_carried(scene, support, moving, standing):
+        return Stability(
+            tip_deg=angle, needs_prop=True, reason="hangs on its joint: hold or prop it until the joint is free"
+        )
+    return Stability(tip_deg=angle, needs_prop=False, reason="")
