@@ -54,7 +54,7 @@ class Callout:
 
     @property
     def foot(self) -> Point:
-        """Where the leader leaves the box: on the side of the anchor."""
+        """Where the leader leaves the box: the middle of the side towards the anchor."""
         side = 1.0 if self.label.anchor[0] >= self.centre[0] else -1.0
         return (self.centre[0] + side * self.half_width, self.centre[1])
 
@@ -106,19 +106,24 @@ def _column(
     """One column, spread so that boxes do not touch and leaders do not cross."""
     if not labels:
         return []
-    gap = px(1.6)
     boxes = {one.text: box_of(one.text) for one in labels}
-    widest = max(half for half, _ in boxes.values())
+    widest = 2.0 * max(half for half, _ in boxes.values())
+    # All leaders of a column start at the same x, the boxes lie behind it: then no leader can meet a box of its column.
     if left_side:
-        x = max(subject[0] - px(9.0) - widest, widest + 2.0)
+        edge, way = max(subject[0] - px(9.0), widest + 2.0), -1.0
     else:
-        x = min(subject[2] + px(9.0) + widest, width - widest - 2.0)
+        edge, way = min(subject[2] + px(9.0), width - widest - 2.0), 1.0
     ordered = sorted(labels, key=lambda one: (one.anchor[1], one.anchor[0], one.text))
-    tall = 2.0 * boxes[ordered[0].text][1] + gap
+    tall = 2.0 * boxes[ordered[0].text][1] + px(1.6)
     heights = _spread([one.anchor[1] for one in ordered], tall, tall / 2.0, height - tall / 2.0)
-    ordered = _uncrossed(ordered, heights, x)
+    ordered = _uncrossed(ordered, heights, edge)
     return [
-        Callout(label=one, centre=(x, y), half_width=boxes[one.text][0], half_height=boxes[one.text][1])
+        Callout(
+            label=one,
+            centre=(edge + way * boxes[one.text][0], y),
+            half_width=boxes[one.text][0],
+            half_height=boxes[one.text][1],
+        )
         for one, y in zip(ordered, heights, strict=True)
     ]
 
@@ -159,20 +164,14 @@ def _inside(cluster: Sequence[float], spacing: float, low: float, high: float) -
 def _uncrossed(labels: Sequence[Label], heights: Sequence[float], x: float) -> list[Label]:
     """The same places, labels swapped until no two leaders cross; each swap shortens the leaders, so it ends."""
     order = list(labels)
-    for _ in range(len(order) ** 2):
-        crossing = next(
-            (
-                (i, j)
-                for i in range(len(order))
-                for j in range(i + 1, len(order))
-                if crosses((x, heights[i]), order[i].anchor, (x, heights[j]), order[j].anchor)
-            ),
-            None,
-        )
-        if crossing is None:
-            break
-        i, j = crossing
-        order[i], order[j] = order[j], order[i]
+    is_settled = False
+    while not is_settled:
+        is_settled = True
+        for i in range(len(order)):
+            for j in range(i + 1, len(order)):
+                if crosses((x, heights[i]), order[i].anchor, (x, heights[j]), order[j].anchor):
+                    order[i], order[j] = order[j], order[i]
+                    is_settled = False
     return order
 
 

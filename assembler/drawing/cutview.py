@@ -72,13 +72,10 @@ def _across(first: Axis, axes: Sequence[Axis]) -> Floats:
     at = np.asarray(first.bolt.at_mm)
     others = [np.asarray(axis.bolt.at_mm) - at for axis in axes[1:]]
     flat = [way - along * float(way @ along) for way in others]
-    near = min(
-        (way for way in flat if float(np.linalg.norm(way)) > 1.0),
-        key=lambda way: float(np.linalg.norm(way)),
-        default=None,
-    )
-    if near is None:
-        return view_axes(along, (0.0, 0.0, 1.0))[0]
+    apart = [way for way in flat if float(np.linalg.norm(way)) > 1.0]
+    if not apart:
+        return np.asarray(view_axes(along, (0.0, 0.0, 1.0))[0], dtype=np.float64)
+    near = min(apart, key=lambda way: float(np.linalg.norm(way)))
     # Bolts follow the flange, so the way to the next one runs along it; the eye keeps the others behind the cut.
     away: Floats = -unit(near)
     return away

@@ -310,7 +310,8 @@ def _leaving_points(shot: Shot) -> NDArray[np.float64]:
         return np.vstack(faces)
     numbers = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.NEW]
     rows, columns = np.nonzero(np.isin(shot.buffers.ids, numbers)[::4, ::4])
-    return np.column_stack([columns, rows]) * 4.0
+    outline: NDArray[np.float64] = np.column_stack([columns, rows]) * np.float64(4.0)
+    return outline
 
 
 def _beside(
