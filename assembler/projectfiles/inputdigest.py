@@ -9,11 +9,14 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from assembler.figure.ids import PartId
 from assembler.projectfiles.folder import ProjectFolder, part_files
 from assembler.projectfiles.toml import read_plain
 
 
-def input_digest(project: ProjectFolder, more: Mapping[str, bytes] | None = None) -> str:
+def input_digest(
+    project: ProjectFolder, more: Mapping[str, bytes] | None = None, *, solids: Mapping[PartId, str] | None = None
+) -> str:
     """SHA-256 over what a book of this project is made from.
 
     Parameters
@@ -22,7 +25,10 @@ def input_digest(project: ProjectFolder, more: Mapping[str, bytes] | None = None
         The project folder. Of figure.toml, joints.toml and built.toml the values count, not comments, order of keys
         or spacing; of part files and of the shop's own templates every byte.
     more
-        Further input by name, such as the mesh of a part that was kept from an earlier book.
+        Further input by name.
+    solids
+        Digest of the mesh of each part (see `keptmeshes.mesh_digest`): counted in place of the part files, so that a
+        re-export of the same solid, or another name of its file, is no change. None: every byte of every part file.
 
     Returns
     -------
@@ -38,7 +44,9 @@ def input_digest(project: ProjectFolder, more: Mapping[str, bytes] | None = None
     for path in (project.figure, project.joints, project.built):
         if path.exists():
             pieces[path.name] = _digest(canonical_bytes(read_plain(path)))
-    if project.parts.is_dir():
+    if solids is not None:
+        pieces.update({f"solid/{part}": digest for part, digest in solids.items()})
+    elif project.parts.is_dir():
         pieces.update({f"parts/{path.name}": _digest(path.read_bytes()) for path in part_files(project.parts)})
     pieces.update({f"templates/{name}": _digest(data) for name, data in _tree(project.templates).items()})
     pieces.update({f"more/{name}": _digest(data) for name, data in (more or {}).items()})

@@ -148,12 +148,13 @@ def _overtaken(plan: Plan, matches: Mapping[int, int], standing: Standing) -> fr
 def _bonded_in(touch: Touch, pairs: Mapping[str, Sequence[str]]) -> Finding:
     spoken = ", ".join(f"{joint} ({' to '.join(pairs[joint])})" for joint in touch.bonded)
     is_own = any(touch.part in pairs[joint] for joint in touch.bonded)
+    verb = "is" if len(touch.bonded) == 1 else "are"
     reason = "" if is_own else "what was fitted after it would have to come off first, and "
     return Finding(
         level=Level.STOP,
         code="recut-part-bonded-in",
         about=(touch.part, *touch.bonded),
-        message=f"{touch.why}, but it cannot be taken out: {reason}{spoken} {'is' if len(touch.bonded) == 1 else 'are'} bonded",
+        message=f"{touch.why}, but it cannot be taken out: {reason}{spoken} {verb} bonded",
         remedy="decide: cut it out along the seam and build the new part in with fresh faces; "
         "or leave it as built and have the parts still to come cut to fit it; "
         "or sleeve it: a doubler bolted and bonded over the place from inside, designed by whoever answers for the "

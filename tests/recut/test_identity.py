@@ -14,7 +14,7 @@ from assembler.geometry.fingerprints import fingerprint
 from assembler.projectfiles.idledger import Ledger, issue_part_ids
 from assembler.recut.identity import export_slips, figure_shift, renamed_files
 from assembler.recut.likeness import is_mirror_twin, is_same_shape, is_unchanged
-from tests.recut.tower import Recipe, marks, mesh_of, solids
+from tests.recut.tower import Recipe, marks, mesh_of, re_exported, solids
 
 A = Recipe()
 
@@ -26,27 +26,11 @@ def _ledger(found: Mapping[str, Fingerprint]) -> Ledger:
 LEDGER = _ledger(marks(A))
 
 
-def _re_exported(mesh: Mesh, seed: int) -> Mesh:
-    """Other vertex order, other start corner of each triangle, triangles shuffled and some split, single precision."""
-    rng = np.random.default_rng(seed)
-    order = rng.permutation(len(mesh.vertices))
-    place = np.argsort(order)
-    vertices, faces = mesh.vertices[order], place[mesh.faces]
-    middle = vertices[faces].mean(axis=1)
-    split = rng.random(len(faces)) < 0.3
-    hub = len(vertices) + np.cumsum(split) - 1
-    corners, hubs = faces[split], hub[split]
-    thirds = [np.stack([corners[:, k], corners[:, (k + 1) % 3], hubs], axis=1) for k in range(3)]
-    faces = rng.permutation(np.concatenate([faces[~split], *thirds]))
-    points = np.concatenate([vertices, middle[split]]).astype(np.float32).astype(np.float64)
-    return Mesh(vertices=points, faces=faces)
-
-
 @pytest.mark.parametrize("seed", range(3))
 def test_a_re_export_is_the_same_solid(seed: int) -> None:
     for part, solid in solids(A).items():
         mesh = mesh_of(solid)
-        again = _re_exported(mesh, seed)
+        again = re_exported(mesh, seed)
         assert len(again.faces) != len(mesh.faces)
         assert is_unchanged(fingerprint(mesh), fingerprint(again)), part
 

@@ -120,6 +120,22 @@ def mesh_of(solid: Solid) -> Mesh:
     return Mesh(vertices=np.asarray(raw.vert_properties[:, :3], dtype=np.float64), faces=np.asarray(raw.tri_verts))
 
 
+def re_exported(mesh: Mesh, seed: int) -> Mesh:
+    """Other vertex order, other start corner of each triangle, triangles shuffled and some split, single precision."""
+    rng = np.random.default_rng(seed)
+    order = rng.permutation(len(mesh.vertices))
+    place = np.argsort(order)
+    vertices, faces = mesh.vertices[order], place[mesh.faces]
+    middle = vertices[faces].mean(axis=1)
+    split = rng.random(len(faces)) < 0.3
+    hub = len(vertices) + np.cumsum(split) - 1
+    corners, hubs = faces[split], hub[split]
+    thirds = [np.stack([corners[:, k], corners[:, (k + 1) % 3], hubs], axis=1) for k in range(3)]
+    faces = rng.permutation(np.concatenate([faces[~split], *thirds]))
+    points = np.concatenate([vertices, middle[split]]).astype(np.float32).astype(np.float64)
+    return Mesh(vertices=points, faces=faces)
+
+
 # Keeps the solid, so that its id is not given to another one.
 _SEEN: dict[int, tuple[Solid, Mesh, Fingerprint]] = {}
 

@@ -1,0 +1,130 @@
+"""The mesh that a book was made from is kept, so that a mere re-export changes neither plan nor pictures.
+
+Meshes and fingerprints go in by part id, the meshes to work with come out. What is stored can be deleted at any time;
+the next run then starts from the files in parts/.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import re
+import zipfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+import numpy as np
+
+from assembler.figure.ids import PartId, natural_key
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Fingerprint, Vector
+from assembler.projectfiles.writing import write_whole
+
+_SUFFIX = ".npz"
+_PLAIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
+
+
+def kept_meshes(
+    folder: Path,
+    meshes: Mapping[PartId, Mesh],
+    marks: Mapping[PartId, Fingerprint],
+    is_unchanged: Callable[[Fingerprint, Fingerprint], bool],
+) -> dict[PartId, Mesh]:
+    """The mesh to work with for each part: the kept one where the solid is the same, else the new one.
+
+    Parameters
+    ----------
+    folder
+        Where meshes are kept; read only, see `keep_meshes`.
+    meshes, marks
+        As read from parts/, by id.
+    is_unchanged
+        Whether two fingerprints are of one solid in one place.
+
+    Returns
+    -------
+    dict
+        In the order of the ids. A kept mesh is compared by its own fingerprint, so small differences do not add up
+        over many re-exports. A damaged or missing one counts as not there.
+    """
+    chosen: dict[PartId, Mesh] = {}
+    for part in sorted(meshes, key=natural_key):
+        kept = _read(_place(folder, part))
+        is_same = kept is not None and is_unchanged(kept[1], marks[part])
+        chosen[part] = kept[0] if kept is not None and is_same else meshes[part]
+    return chosen
+
+
+def keep_meshes(folder: Path, meshes: Mapping[PartId, Mesh], marks: Mapping[PartId, Fingerprint]) -> None:
+    """Keep these meshes from now on; those that are kept already are not written again, others are dropped.
+
+    Parameters
+    ----------
+    folder
+        Where; made if missing.
+    meshes
+        As `kept_meshes` chose them.
+    marks
+        Their fingerprints.
+
+    Raises
+    ------
+    ValueError
+        If an id is no plain file name.
+    OSError
+        If the folder cannot be written.
+    """
+    wanted = {_place(folder, part): part for part in sorted(meshes, key=natural_key)}
+    for path, part in wanted.items():
+        kept = _read(path)
+        if kept is None or mesh_digest(kept[0]) != mesh_digest(meshes[part]):
+            write_whole(path, _bytes(meshes[part], marks[part]))
+    for path in sorted(folder.glob(f"*{_SUFFIX}")):
+        if path not in wanted:
+            path.unlink(missing_ok=True)
+
+
+def mesh_digest(mesh: Mesh) -> str:
+    """SHA-256 of a mesh: every bit of every corner, and every triangle."""
+    digest = hashlib.sha256()
+    digest.update(len(mesh.vertices).to_bytes(8, "big"))
+    digest.update(mesh.vertices.astype("<f8").tobytes())
+    digest.update(mesh.faces.astype("<i8").tobytes())
+    return digest.hexdigest()
+
+
+def _place(folder: Path, part: PartId) -> Path:
+    if not _PLAIN.fullmatch(part):
+        raise ValueError(f"{part!r} is no plain file name")
+    return folder / f"{part}{_SUFFIX}"
+
+
+def _bytes(mesh: Mesh, mark: Fingerprint) -> bytes:
+    numbers = [mark.volume_mm3, mark.area_mm2, *mark.centre_mm, *mark.inertia_mm5, mark.skew_mm6]
+    numbers += [*mark.box_mm[0], *mark.box_mm[1]]
+    stream = io.BytesIO()
+    np.savez(stream, vertices=mesh.vertices, faces=mesh.faces.astype(np.int32), mark=np.array(numbers))
+    return stream.getvalue()
+
+
+def _read(path: Path) -> tuple[Mesh, Fingerprint] | None:
+    try:
+        with path.open("rb") as stream, np.load(stream, allow_pickle=False) as stored:
+            mesh = Mesh(vertices=stored["vertices"], faces=stored["faces"])
+            numbers = [float(value) for value in stored["mark"]]
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None
+    if len(numbers) != 15:
+        return None
+    return mesh, Fingerprint(
+        volume_mm3=numbers[0],
+        area_mm2=numbers[1],
+        centre_mm=_vector(numbers, 2),
+        inertia_mm5=_vector(numbers, 5),
+        skew_mm6=numbers[8],
+        box_mm=(_vector(numbers, 9), _vector(numbers, 12)),
+    )
+
+
+def _vector(numbers: list[float], start: int) -> Vector:
+    return (numbers[start], numbers[start + 1], numbers[start + 2])
