@@ -24,9 +24,11 @@ from pathlib import Path
 from assembler import __version__
 from assembler.drawing.gallery import draw_book
 from assembler.engineering.bonding import bonding_for_joints
+from assembler.engineering.checks import figure_findings
 from assembler.engineering.counting import buy_lines, hardware_lines
 from assembler.engineering.curing import five_temperatures, minutes_at
 from assembler.engineering.fastening import stacks_for_joints
+from assembler.engineering.loads import carried_loads
 from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
@@ -35,8 +37,7 @@ from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import BoltId, JointId, StepNumber
 from assembler.figure.pictures import Pictures
 from assembler.figure.plan import Plan
-from assembler.planning.explain import explain
-from assembler.planning.order import plan_build
+from assembler.planning.order import explain, plan_build
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
 from assembler.projectfiles.bookfolder import DRAFT, issued_books, issued_place, read_book
@@ -101,6 +102,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
+    load_findings = figure_findings(joints, parts, stacks, settings)
     plan = plan_build(
         parts=parts,
         meshes=meshes,
@@ -113,7 +115,8 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     plan, built_findings = _continued(plan, project)
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances)
-    findings = (*project.findings, *hardware_findings, *adhesive_findings, *plan.findings, *built_findings, *refuted)
+    findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
+    findings = (*findings, *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan)
 
@@ -183,6 +186,7 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
     lines = hardware_lines(planned.stacks, settings.hardware)
     buy = buy_lines(lines, settings.hardware)
     glue = {bonding.joint: bonding for bonding in planned.bondings}
+    loads = {load.joint: load for load in carried_loads(project.joints, project.parts, settings.base.part)}
     write_book(
         plan=drawn.plan,
         settings=settings,
@@ -198,7 +202,8 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         buy=buy,
         hardware=lines,
         worksheets={
-            joint.id: worksheet(joint, planned.stacks, glue.get(joint.id), settings) for joint in project.joints
+            joint.id: worksheet(joint, planned.stacks, glue.get(joint.id), settings, loads.get(joint.id))
+            for joint in project.joints
         },
         five_temperatures=five_temperatures(settings.adhesive),
         is_draft=is_draft,
@@ -226,7 +231,9 @@ def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> Joi
     for one in project.joints:
         if one.id == joint:
             glue = next((bonding for bonding in bondings if bonding.joint == joint), None)
-            return JointSheet(joint=joint, rows=worksheet(one, stacks, glue, settings))
+            loads = carried_loads(project.joints, project.parts, settings.base.part)
+            load = next((carried for carried in loads if carried.joint == joint), None)
+            return JointSheet(joint=joint, rows=worksheet(one, stacks, glue, settings, load))
     known = ", ".join(one.id for one in project.joints)
     raise InputError(Fault(file="", place="JOINT", wrong=f"there is no joint {joint!r}", right=f"one of: {known}"))
 

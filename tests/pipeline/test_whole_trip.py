@@ -1,0 +1,145 @@
+"""From a folder of meshes to an issued book, a re-cut and an as-built log, through the command line."""
+
+from __future__ import annotations
+
+import csv
+import json
+import shutil
+from collections import Counter
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import pytest
+from pypdf import PdfReader
+
+from assembler.cli import main
+from assembler.projectfiles.planfile import plan_schema
+from tests.pipeline.tower import BOLTS, HOLE_MM, flange_area_mm2, write_tower
+
+
+@pytest.fixture(scope="module")
+def project(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The tower, surveyed, with its book written as a draft and issued as revision A."""
+    folder = tmp_path_factory.mktemp("trip")
+    root = folder / "tower"
+    assert main(["survey", str(write_tower(folder / "exports")), str(root)]) == 0
+    assert main(["book", str(root)]) == 0
+    assert main(["book", str(root), "--issue"]) == 0
+    return root
+
+
+@pytest.fixture(scope="module")
+def plan(project: Path) -> Mapping[str, Any]:
+    record: Mapping[str, Any] = json.loads((project / "books" / "draft" / "plan.json").read_text(encoding="utf-8"))
+    return record
+
+
+def test_the_plan_fits_its_published_schema(plan: Mapping[str, Any]) -> None:
+    jsonschema.Draft202012Validator.check_schema(plan_schema())
+    jsonschema.validate(plan, plan_schema())
+
+
+def test_the_joints_are_those_that_were_modelled(plan: Mapping[str, Any]) -> None:
+    assert [(joint["parts"], len(joint["bolt"])) for joint in plan["joints"]] == [
+        (["P01", "P02"], BOLTS),
+        (["P02", "P03"], BOLTS),
+    ]
+    for joint in plan["joints"]:
+        assert joint["bond_area_mm2"] == pytest.approx(flange_area_mm2(), rel=1e-4)
+        assert all(bolt["hole_mm"] == pytest.approx(HOLE_MM, abs=0.01) for bolt in joint["bolt"])
+    assert [bolt["grip_mm"] for bolt in plan["joints"][1]["bolt"]] == pytest.approx([20.0] * BOLTS, abs=0.01)
+
+
+def test_every_part_and_bolt_comes_once(plan: Mapping[str, Any]) -> None:
+    placed = Counter(access["bolt"] for step in plan["steps"] for access in step["access"])
+    assert placed == Counter(bolt["id"] for joint in plan["joints"] for bolt in joint["bolt"])
+    assert all(access["ok"] for step in plan["steps"] for access in step["access"])
+    closed = Counter(joint for step in plan["steps"] for joint in step["joints"])
+    assert closed == Counter(joint["id"] for joint in plan["joints"])
+
+
+def test_hardware_in_the_steps_is_the_hardware_in_the_table(project: Path, plan: Mapping[str, Any]) -> None:
+    in_steps: Counter[str] = Counter()
+    for step in plan["steps"]:
+        for line in step["hardware"]:
+            in_steps[line["item"]] += line["count"]
+    with (project / "books" / "draft" / "hardware.csv").open(newline="", encoding="utf-8") as stream:
+        rows = list(csv.DictReader(stream))
+    in_bags: Counter[str] = Counter()
+    for row in rows:
+        if row["joint"].startswith("J"):
+            in_bags[row["item"]] += int(row["count"])
+    assert in_steps == in_bags
+    assert sum(count for item, count in in_steps.items() if "screw" in item) == 2 * BOLTS
+
+
+def test_a_step_waits_for_the_hold_it_loads(plan: Mapping[str, Any]) -> None:
+    closed_in = {joint: step["number"] for step in plan["steps"] for joint in step["joints"]}
+    holding = [step for step in plan["steps"] if step["hold"]]
+    assert holding
+    for step in holding:
+        for later in step["hold"]["before"]:
+            gates = next(one["gates"] for one in plan["steps"] if one["number"] == later)
+            assert {"joint": step["hold"]["joints"][0], "step": step["number"]} in gates
+            assert closed_in[step["hold"]["joints"][0]] == step["number"]
+
+
+def test_the_draft_says_so_on_every_page_and_the_issued_book_does_not(project: Path) -> None:
+    draft = PdfReader(project / "books" / "draft" / "build-book.pdf")
+    issued = PdfReader(project / "books" / "A" / "build-book.pdf")
+    assert all("DRAFT" in page.extract_text() for page in draft.pages)
+    assert not any("DRAFT" in page.extract_text() for page in issued.pages)
+
+
+def test_an_issued_book_is_frozen(project: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    book = project / "books" / "A" / "build-book.pdf"
+    before = book.stat().st_mtime_ns
+    assert main(["book", str(project), "--issue"]) == 0
+    assert book.stat().st_mtime_ns == before
+    changed = Path(shutil.copytree(project, tmp_path / "changed"))
+    text = (changed / "figure.toml").read_text(encoding="utf-8")
+    (changed / "figure.toml").write_text(text.replace("people = 2", "people = 3"), encoding="utf-8")
+    capsys.readouterr()
+    assert main(["book", str(changed), "--issue"]) == 2
+    assert 'revision = "B"' in capsys.readouterr().err
+    assert book.read_bytes() == (changed / "books" / "A" / "build-book.pdf").read_bytes()
+
+
+def test_nothing_has_changed_since_the_issued_book(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    capsys.readouterr()
+    assert main(["recut", str(project), "--since", str(project / "books" / "A")]) == 0
+    assert "Nothing has changed" in capsys.readouterr().out
+
+
+def test_a_recorded_step_says_when_its_hold_ends(
+    project: Path, plan: Mapping[str, Any], tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    root = Path(shutil.copytree(project, tmp_path / "built"))
+    step = next(one for one in plan["steps"] if one["hold"])
+    call = ["record", str(root), step["number"], "--at", "2031-05-04T14:30", "--temp", "18", "--json"]
+    capsys.readouterr()
+    assert main(call) == 0
+    report = json.loads(capsys.readouterr().out)
+    # 480 min at 23 C double with every 10 C less; the night minimum of 16 C counts: 480 x 2^0.7 = 779.8 min.
+    assert report["free_at"] == "2031-05-05T03:30:00"
+    assert main(call) == 2
+    assert "recorded already" in capsys.readouterr().err
+
+
+def test_a_worksheet_shows_formulas_and_sources(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    capsys.readouterr()
+    assert main(["worksheet", str(project), "J01", "--json"]) == 0
+    rows = json.loads(capsys.readouterr().out)["rows"]
+    assert rows
+    assert all(row["source"] for row in rows)
+    assert main(["worksheet", str(project), "J99"]) == 2
+
+
+def test_check_explains_a_step(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    capsys.readouterr()
+    assert main(["check", str(project), "--json"]) == 0
+    steps = json.loads(capsys.readouterr().out)["steps"]
+    assert steps
+    assert all(step["why"] for step in steps)
