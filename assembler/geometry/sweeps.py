@@ -14,7 +14,7 @@ from manifold3d import Error, Manifold
 from manifold3d import Mesh as TriangleSoup
 from numpy.typing import NDArray
 
-from assembler.figure.mesh import Mesh, Points
+from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 
 # Grid lines must not run along the round coordinates that faces like to lie on.
@@ -143,8 +143,8 @@ def frame_of(direction: Vector) -> NDArray[np.float64]:
 def height_field(mesh: Mesh, frame: NDArray[np.float64], cell_mm: float, window: Window | None = None) -> Heights:
     """Lowest and highest points of a mesh at the cell centres of a grid.
 
-    Heights are sampled at cell centres: spreading a triangle over every cell that it touches would make faces that slide
-    along each other block each other.
+    Heights are sampled at cell centres: spreading a triangle over every cell that it touches would make faces that
+    slide along each other block each other.
 
     Parameters
     ----------

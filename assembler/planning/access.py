@@ -241,7 +241,7 @@ class Hands:
         return Reach(is_reached=True, way_mm=alone, passes_two=both <= limit + (self.pair_mm - self.arm_mm) / 2.0)
 
     def _way_to(self, point: Vector, standing: PartSet, has_floor: bool, *, is_pair: bool) -> float:
-        """Shortest way of a palm to where its fingers touch a point, fingers included; 0 where the palm stays outside."""
+        """Shortest way of a palm to where its fingers touch a point, fingers included; 0 where it stays outside."""
         field = self._field(standing, has_floor, is_pair)
         fingers_mm = FINGERS_MM + (self.pair_mm - self.arm_mm) / 2.0 * is_pair
         cell = self.grid.cell_of(np.asarray([point]))[0]

@@ -1,4 +1,4 @@
-"""Along which straight path can a set of parts leave what stands? Heights over grids first, exact overlap to confirm."""
+"""Along which straight path can a set of parts leave what stands? Heights over grids, then exact overlap."""
 
 from __future__ import annotations
 

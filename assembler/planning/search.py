@@ -272,8 +272,7 @@ def _pin_sets(scene: Scene) -> tuple[tuple[PartSet, PartSet], ...]:
 def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
     """Sets that may be built apart: branches behind few joints, rings of one level, and what the user pins.
 
-    Branches come from minimum cuts between each part and the ground, weighted by joints (Gomory & Hu, 1961, not built as
-    a tree here: every cut is asked for once).
+    Branches come from minimum cuts between each part and the ground, weighted by the number of joints.
     """
     graph = nx.Graph()
     for a, b in scene.pairs:

@@ -10,13 +10,13 @@ import numpy as np
 from assembler.engineering.counting import hardware_lines
 from assembler.engineering.lifting import lift_for
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
-from assembler.figure.joints import Bolt, Place
+from assembler.figure.joints import Bolt, Joint, Place
 from assembler.figure.plan import Access, Gate, Hold, Lift, Move, Step, StepKind
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.search import STEP_MIN, Build, Joining, Search
+from assembler.planning.search import STEP_MIN, Joining, Search
 from assembler.planning.support import Support, stability_of
 
 
@@ -154,7 +154,7 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> Ste
     )
 
 
-def _minutes(draft: Drafting, joints: tuple, bolts: tuple[Bolt, ...]) -> float:  # type: ignore[type-arg]
+def _minutes(draft: Drafting, joints: tuple[Joint, ...], bolts: tuple[Bolt, ...]) -> float:
     crew = draft.scene.settings.crew
     hands = max(1, min(crew.people, 4))
     area = sum(joint.bond_area_mm2 for joint in joints if joint.method.is_bonded)

@@ -1,0 +1,261 @@
+"""Is the plan true? plan.json and meshes in, refutations out. Shares nothing with the planner but the mesh.
+
+Every movement is replayed at small steps against everything that stands then; tools are laid on the bolt axes; bolts,
+joints, holds and sums are counted again. What is refuted is a `stop`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from manifold3d import Error, Manifold
+from manifold3d import Mesh as TriangleSoup
+
+from assembler.figure.findings import Finding, Level, sort_findings
+from assembler.figure.ids import PartId
+from assembler.figure.mesh import Mesh
+from assembler.figure.tolerances import Tolerances
+from assembler.planning.recount import recount
+
+NEAR_STEP_MM = 2.0
+NEAR_MM = 40.0
+STEP_MM = 8.0
+"""Two walls of 5 mm that meet overlap over 10 mm of travel: no step may be longer than that."""
+
+SIMPLIFY_MM = 0.05
+"""Surface detail finer than this is left out of the replay; well below the tolerance for overlap."""
+
+TOOL_MM = 80.0
+"""Length of a socket with its ratchet, or of a key's long arm (common practice, no source)."""
+
+SMALLEST_MM3 = 5.0
+"""Volume of overlap below which depth means nothing: float32 meshes give crumbs."""
+
+TOOL_DEPTH_MM = 0.5
+"""How deep a tool may graze: facets of the cylinder and of the parts."""
+
+
+def verify_plan(plan: Mapping[str, Any], meshes: Mapping[PartId, Mesh], tolerances: Tolerances) -> tuple[Finding, ...]:
+    """Everything in a plan that the meshes or its own numbers refute.
+
+    Parameters
+    ----------
+    plan
+        Content of plan.json.
+    meshes
+        Of every part, in the frame of the figure.
+    tolerances
+        The same numbers that survey and planning use.
+
+    Returns
+    -------
+    tuple of Finding
+        Empty when nothing was refuted. A movement or a bolt that the plan itself reports as impossible is not refuted
+        again. Parts whose mesh is not closed are named as not checked.
+    """
+    replay = Replay(plan=plan, bodies={part: _body(mesh) for part, mesh in meshes.items()}, tolerances=tolerances)
+    found = [*recount(plan), *replay.open_meshes()]
+    for step in plan["steps"]:
+        found += replay.movement(step)
+        found += replay.tools(step)
+    return sort_findings(found)
+
+
+def _body(mesh: Mesh) -> Manifold | None:
+    soup = TriangleSoup(vert_properties=mesh.vertices.astype(np.float32), tri_verts=mesh.faces.astype(np.uint32))
+    soup.merge()
+    body = Manifold(soup)
+    if body.status() != Error.NoError or body.is_empty():
+        return None
+    return body.simplify(SIMPLIFY_MM)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Replay:
+    """A plan with the solids it moves.
+
+    Parameters
+    ----------
+    plan
+        Content of plan.json.
+    bodies
+        Solids by part; None where the mesh is not closed.
+    tolerances
+        Depth of overlap that is contact.
+    """
+
+    plan: Mapping[str, Any]
+    bodies: Mapping[PartId, Manifold | None]
+    tolerances: Tolerances
+
+    def open_meshes(self) -> list[Finding]:
+        """A warning that names the parts which cannot be replayed."""
+        names = tuple(part for part, body in self.bodies.items() if body is None)
+        if not names:
+            return []
+        return [
+            Finding(
+                level=Level.WARN,
+                code="movement-not-checked",
+                about=names,
+                message=f"the meshes of {', '.join(names)} are not closed: their movements are not checked",
+                remedy="mend these meshes",
+            )
+        ]
+
+    def movement(self, step: Mapping[str, Any]) -> list[Finding]:
+        """Collisions while the moving parts come in."""
+        legs = step.get("path") or (
+            [{"direction": step["direction"], "travel_mm": step["travel_mm"]}] if step["direction"] else []
+        )
+        moving = [body for part in step["moves"] if (body := self.bodies.get(part)) is not None]
+        if not moving or not legs:
+            return []
+        group = Manifold.compose(moving)
+        found = []
+        for part in step["onto"]:
+            body = self.bodies.get(part)
+            hit = None if body is None else self._first_hit(group, body, legs)
+            if hit is not None:
+                found.append(self._collision(step, part, *hit))
+        return found
+
+    def _first_hit(
+        self, group: Manifold, body: Manifold, legs: Sequence[Mapping[str, Any]]
+    ) -> tuple[float, float, float] | None:
+        """Distance from the place, volume and depth of the first overlap met going outwards; None without one."""
+        if not _boxes_touch(_swept_box(group, legs), body.bounding_box()):
+            return None
+        low, high = _swept_box(group, legs)
+        size = tuple(float(v) for v in high - low)
+        near = Manifold.cube((size[0], size[1], size[2])).translate(tuple(float(v) for v in low)) ^ body
+        for shift, distance in _stations(legs):
+            x, y, z = (float(value) for value in shift)
+            moved = group.translate((x, y, z))
+            if not _boxes_touch(_corners(moved), near.bounding_box()):
+                continue
+            volume, depth = _overlap(moved, near)
+            if volume > SMALLEST_MM3 and depth > self.tolerances.overlap_mm:
+                return distance, volume, depth
+        return None
+
+    def _collision(
+        self, step: Mapping[str, Any], part: str, distance_mm: float, volume_mm3: float, depth_mm: float
+    ) -> Finding:
+        return Finding(
+            level=Level.STOP,
+            code="movement-refuted",
+            about=(f"step {step['number']}", part),
+            message=(
+                f"step {step['number']}: {', '.join(step['moves'])} meet {part} at {distance_mm:.1f} mm from their "
+                f"place ({volume_mm3:.0f} mm3, {depth_mm:.2f} mm deep)"
+            ),
+            remedy="the movement printed in this step cannot be made; look at both parts there",
+        )
+
+    def tools(self, step: Mapping[str, Any]) -> list[Finding]:
+        """Tools that would not fit on the heads of the step's bolts."""
+        bolts = {bolt["id"]: bolt for joint in self.plan["joints"] for bolt in joint["bolt"]}
+        standing = [
+            (part, body) for part in (*step["moves"], *step["onto"]) if (body := self.bodies.get(part)) is not None
+        ]
+        found = []
+        for access in step["access"]:
+            radius = _tool_radius(access["tool"])
+            if not access["ok"] or radius is None or self.bodies.get(access["head_part"]) is None:
+                continue
+            rod = _tool_on(bolts[access["bolt"]], access, self.bodies[access["head_part"]], radius)
+            for part, body in standing:
+                if not _boxes_touch(_corners(rod), body.bounding_box()):
+                    continue
+                volume, depth = _overlap(rod, body)
+                if volume > SMALLEST_MM3 and depth > TOOL_DEPTH_MM:
+                    found.append(self._no_room(step, access, part, depth))
+        return found
+
+    def _no_room(self, step: Mapping[str, Any], access: Mapping[str, Any], part: str, depth_mm: float) -> Finding:
+        return Finding(
+            level=Level.STOP,
+            code="tool-refuted",
+            about=(f"step {step['number']}", access["bolt"], part),
+            message=(
+                f"step {step['number']}: the {access['tool']} on {access['bolt']} meets {part} ({depth_mm:.1f} mm deep)"
+            ),
+            remedy="turn the bolt round, use a captive nut, or move the bolt",
+        )
+
+
+def _stations(legs: Sequence[Mapping[str, Any]]) -> Iterator[tuple[np.ndarray, float]]:
+    """Places of the moving parts from their end outwards: shift and distance, small steps first."""
+    done = 0.0
+    start = np.zeros(3)
+    for leg in reversed(legs):
+        direction, travel = np.asarray(leg["direction"], dtype=np.float64), float(leg["travel_mm"])
+        at = 0.5
+        while at < travel:
+            yield start - direction * at, done + at
+            at += NEAR_STEP_MM if done + at < NEAR_MM else STEP_MM
+        start = start - direction * travel
+        done += travel
+        yield start.copy(), done
+
+
+def _swept_box(group: Manifold, legs: Sequence[Mapping[str, Any]]) -> tuple[np.ndarray, np.ndarray]:
+    low, high = _corners(group)
+    shift = np.zeros(3)
+    lows, highs = [low], [high]
+    for leg in reversed(legs):
+        shift = shift - np.asarray(leg["direction"], dtype=np.float64) * float(leg["travel_mm"])
+        lows.append(low + shift)
+        highs.append(high + shift)
+    return np.min(lows, axis=0) - 1.0, np.max(highs, axis=0) + 1.0
+
+
+def _corners(body: Manifold) -> tuple[np.ndarray, np.ndarray]:
+    box = np.asarray(body.bounding_box())
+    return box[:3], box[3:]
+
+
+def _boxes_touch(first: tuple[np.ndarray, np.ndarray], second: Sequence[float]) -> bool:
+    box = np.asarray(second)
+    return bool(np.all(first[0] < box[3:]) and np.all(box[:3] < first[1]))
+
+
+def _overlap(first: Manifold, second: Manifold) -> tuple[float, float]:
+    """Volume of the intersection and its mean thickness, twice the volume by its surface."""
+    common = first ^ second
+    volume, area = float(common.volume()), float(common.surface_area())
+    return volume, 2.0 * volume / area if area > 0 else 0.0
+
+
+def _tool_radius(tool: str) -> float | None:
+    """Radius of the tool named ('socket 13 mm'), 1.45 times the width across flats; None for spanners."""
+    words = tool.split()
+    if tool.startswith("socket"):
+        return 1.45 * float(words[-2]) / 2.0
+    if tool.startswith("hexagon key"):
+        return 1.2 * float(words[-2]) / 2.0
+    return None
+
+
+def _tool_on(bolt: Mapping[str, Any], access: Mapping[str, Any], body: Manifold | None, radius_mm: float) -> Manifold:
+    """The tool as a cylinder that starts just above the seat under the head."""
+    sign = 1.0 if access["head_end"] == 1 else -1.0
+    outward = sign * np.asarray(bolt["axis"], dtype=np.float64)
+    across = np.linalg.svd(outward[None])[2][1:]
+    at = np.asarray(bolt["at"], dtype=np.float64)
+    seats = []
+    for angle in np.linspace(0.0, 2.0 * math.pi, 7)[:-1]:
+        ring = (bolt["hole_mm"] / 2.0 + 1.2) * (math.cos(angle) * across[0] + math.sin(angle) * across[1])
+        start = at + ring + 1.0 * outward
+        hits = [] if body is None else body.ray_cast(tuple(start), tuple(start + outward * (bolt["grip_mm"] + 3.0)))
+        depths = sorted(float(np.dot(np.asarray(hit.position) - at, outward)) for hit in hits)
+        seats += depths[:1] if len(bolt["through"]) == 2 else depths[-1:]
+    seat = float(np.median(seats)) if seats else bolt["grip_mm"] / 2.0
+    rod = Manifold.cylinder(TOOL_MM - 1.0, radius_mm, radius_mm, 32)
+    frame = np.column_stack([across[0], np.cross(outward, across[0]), outward, at + outward * (seat + 1.0)])
+    return rod.transform(frame)
