@@ -13,7 +13,7 @@ import pytest
 
 from assembler.figure.parts import Fingerprint
 from assembler.geometry.fingerprints import fingerprint
-from assembler.projectfiles.planfile import plan_json
+from assembler.projectfiles.planfile import plan_record
 from assembler.recut.changes import Changes, EffectivePage, Fate, PartFate
 from assembler.recut.compare import compare_plans
 from assembler.recut.numbering import keep_numbers
@@ -38,7 +38,7 @@ ALL = [f"P{n:02d}" for n in range(1, 7)]
 
 
 def _record(recipe: Recipe) -> dict[str, Any]:
-    record: dict[str, Any] = json.loads(plan_json(plan(recipe)))
+    record: dict[str, Any] = plan_record(plan(recipe))
     return record
 
 
@@ -46,7 +46,7 @@ OLD = _record(A)
 
 
 def _changes(recipe: Recipe, old: Mapping[str, Any] = OLD) -> Changes:
-    return compare_plans(old, json.loads(plan_json(keep_numbers(plan(recipe), old))))
+    return compare_plans(old, plan_record(keep_numbers(plan(recipe), old)))
 
 
 def _parts(changes: Changes) -> list[tuple[str, tuple[str, ...], tuple[str, ...]]]:
@@ -384,7 +384,7 @@ def test_findings_come_and_go() -> None:
 
 
 def test_comparing_backwards_mirrors_everything() -> None:
-    new = json.loads(plan_json(keep_numbers(plan(SPLIT), OLD)))
+    new = plan_record(keep_numbers(plan(SPLIT), OLD))
     there, back = compare_plans(OLD, new), compare_plans(new, OLD)
     assert there.buy == back.give_back
     assert there.extra_work_min == -back.extra_work_min
@@ -395,9 +395,9 @@ def test_comparing_backwards_mirrors_everything() -> None:
 
 
 def test_effective_pages_are_carried_over_revisions() -> None:
-    first = json.loads(plan_json(keep_numbers(plan(replace(B, bolts={1: 8})), OLD)))
+    first = plan_record(keep_numbers(plan(replace(B, bolts={1: 8})), OLD))
     b_record = json.loads(json.dumps(changes_record(compare_plans(OLD, first))))
-    third = json.loads(plan_json(keep_numbers(plan(replace(A, revision="C", bolts={1: 8, 2: 8})), first)))
+    third = plan_record(keep_numbers(plan(replace(A, revision="C", bolts={1: 8, 2: 8})), first))
     changes = compare_plans(first, third, earlier_pages=effective_pages(b_record))
     assert changes.effective_pages == tuple(
         EffectivePage(number=number, revision=revision)  # type: ignore[arg-type]
@@ -406,7 +406,7 @@ def test_effective_pages_are_carried_over_revisions() -> None:
 
 
 def test_the_record_is_plain_json_and_inputs_stay_as_they_are() -> None:
-    old, new = copy.deepcopy(OLD), json.loads(plan_json(keep_numbers(plan(SPLIT), OLD)))
+    old, new = copy.deepcopy(OLD), plan_record(keep_numbers(plan(SPLIT), OLD))
     before = json.dumps([old, new])
     changes = compare_plans(old, new)
     assert json.dumps([old, new]) == before
@@ -417,7 +417,7 @@ def test_the_record_is_plain_json_and_inputs_stay_as_they_are() -> None:
 
 def test_every_part_joint_bolt_and_step_is_told_exactly_once() -> None:
     for recipe in (SPLIT, replace(B, bolts={1: 8}), replace(B, absent=("P06",)), replace(B, bonded=(0, 2))):
-        new = json.loads(plan_json(keep_numbers(plan(recipe), OLD)))
+        new = plan_record(keep_numbers(plan(recipe), OLD))
         changes = compare_plans(OLD, new)
         told = [part for change in changes.parts for part in {*change.before, *change.after}]
         assert sorted([*told, *changes.same_parts]) == sorted({p["id"] for plan_ in (OLD, new) for p in plan_["parts"]})
