@@ -18,6 +18,7 @@ from assembler.projectfiles.builtlog import BuiltStep
 from assembler.projectfiles.planfile import plan_record
 from assembler.recut.numbering import in_issued_order, issued_numbers, renumbered
 from assembler.recut.opening import carried_over, opening_steps
+from assembler.recut.retiming import in_book_order
 from assembler.recut.standing import Standing, Touch, touches, what_stands
 from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
 
@@ -90,10 +91,10 @@ def as_built(
     Returns
     -------
     Plan
-        Done steps with their numbers; then the steps that open what has to come out (`StepKind.OPEN`: their `moves`
-        leave along `path`, and they close no joints), then what is to be done again, under new numbers, and what is
-        new; then the rest. A done step that is opened again leaves
-        the plan: its number stays used. Times on the calendar are those of the plan that came in.
+        Done steps with their numbers; then the steps that open what has to come out (`StepKind.OPEN`: `path` is the
+        way their `moves` came in, to be gone backwards, and they close no joints), then what is to be done again,
+        under new numbers, and what is new; then the rest. A done step that is opened again leaves the plan: its
+        number stays used. Where the order differs from the planned one, the calendar is made anew.
     tuple of Finding
         `stop` with the options where a part that has to come out is bonded in; `warn` for entries of the log that
         the book does not know. They are not in the plan's findings yet.
@@ -210,7 +211,9 @@ def _continued(
             fixed.add(step.number)
     by_index = {index: wanted[step.number] for index, step in enumerate(order) if step.number in wanted}
     held = {index for index, step in enumerate(order) if step.number in fixed}
-    return renumbered(replace(plan, steps=tuple(order)), by_index, used, held)
+    numbered = renumbered(replace(plan, steps=tuple(order)), by_index, used, held)
+    is_as_planned = [step.number for step in order] == [step.number for step in plan.steps]
+    return numbered if is_as_planned else in_book_order(numbered)
 
 
 def _order(

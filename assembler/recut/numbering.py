@@ -15,6 +15,8 @@ from assembler.figure.findings import Finding
 from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
 from assembler.recut.benches import with_issued_benches
+from assembler.recut.likeness import SAME
+from assembler.recut.retiming import in_book_order
 from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
 
 _NAME = r"\d+[a-z]*(?:\.\d+)*"
@@ -66,8 +68,21 @@ def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
         As planned.
     issued
         Content of plan.json of the last issued book.
+
+    Returns
+    -------
+    Plan
+        In the planned order if the issued one would take longer (a hold that is no longer bridged, say).
     """
-    steps = with_issued_benches(plan.steps, issued)
+    plan = replace(plan, steps=with_issued_benches(plan.steps, issued))
+    order = _issued_order(plan.steps, issued)
+    if order == list(range(len(plan.steps))):
+        return plan
+    moved = in_book_order(replace(plan, steps=tuple(plan.steps[index] for index in order)))
+    return moved if moved.total_min <= plan.total_min + SAME.minutes else plan
+
+
+def _issued_order(steps: Sequence[Step], issued: Mapping[str, Any]) -> list[int]:
     ranks = {record["number"]: rank for rank, record in enumerate(issued["steps"])}
     records = issued["steps"]
     matches = match_steps([key_of_record(record) for record in records], [key_of_step(step) for step in steps])
@@ -97,7 +112,7 @@ def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
         last_rank = max(last_rank, rank_of.get(index, last_rank))
         order.append(index)
         placed.add(index)
-    return replace(plan, steps=tuple(steps[index] for index in order))
+    return order
 
 
 def renumbered(plan: Plan, wanted: Mapping[int, StepNumber], used: Set[str], fixed: Set[int] = frozenset()) -> Plan:
@@ -250,7 +265,7 @@ def _with_mentions(text: str, names: _Names) -> str:
 def _finding_with_names(finding: Finding, names: _Names) -> Finding:
     return replace(
         finding,
-        about=tuple(names.get(StepNumber(name), name) for name in finding.about),
+        about=tuple(names.get(StepNumber(name), _with_mentions(name, names)) for name in finding.about),
         message=_with_mentions(finding.message, names),
         remedy=_with_mentions(finding.remedy, names),
     )

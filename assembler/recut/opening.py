@@ -10,7 +10,7 @@ from typing import Any
 
 from assembler.figure.ids import BenchId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Place
-from assembler.figure.plan import Lift, Move, Step, StepKind
+from assembler.figure.plan import Move, Step, StepKind
 from assembler.recut.likeness import as_vector
 from assembler.recut.standing import Standing
 
@@ -19,6 +19,8 @@ _Record = Mapping[str, Any]
 
 def opening_steps(issued: _Record, standing: Standing, steps: Sequence[int], present: Set[PartId]) -> list[Step]:
     """One step for each done step that has to be undone, last done first.
+
+    `path` is the way in, to be gone backwards: shifting `moves` against it shows them taken out, as in any step.
 
     Parameters
     ----------
@@ -61,8 +63,7 @@ def _opening(record: _Record, issued: _Record, standing: Standing, present: Set[
         up=as_vector(record["up"]),
         moves=tuple(PartId(part) for part in moves if part in present),
         onto=tuple(part for part in sorted(onto, key=natural_key) if part in present),
-        path=_way_out(record),
-        lift=_lift(record),
+        path=_legs(record),
         minutes=float(record.get("minutes", 0.0)),
         why=(f"undoes step {record['number']}: what was built there was cut again",),
         notes=tuple(_notes(record, issued)),
@@ -75,31 +76,11 @@ def _on_the_bench(record: _Record, issued: _Record, standing: Standing) -> set[P
     return {PartId(part) for step in steps for part in (*step["moves"], *step["onto"])} & standing.brought.keys()
 
 
-def _legs(record: _Record) -> list[Move]:
+def _legs(record: _Record) -> tuple[Move, ...]:
     legs = record.get("path") or (
         [{"direction": record["direction"], "travel_mm": record["travel_mm"]}] if record["direction"] else []
     )
-    return [Move(direction=as_vector(leg["direction"]), travel_mm=float(leg["travel_mm"])) for leg in legs]
-
-
-def _way_out(record: _Record) -> tuple[Move, ...]:
-    """The way in, backwards."""
-    return tuple(
-        Move(direction=as_vector([-value + 0.0 for value in leg.direction]), travel_mm=leg.travel_mm)
-        for leg in reversed(_legs(record))
-    )
-
-
-def _lift(record: _Record) -> Lift | None:
-    lift = record["lift"]
-    if not lift:
-        return None
-    return Lift(
-        mass_kg=float(lift["mass_kg"]),
-        centre_mm=as_vector(lift["centre_mm"]),
-        people=int(lift["people"]),
-        rule=lift.get("rule", ""),
-    )
+    return tuple(Move(direction=as_vector(leg["direction"]), travel_mm=float(leg["travel_mm"])) for leg in legs)
 
 
 def _notes(record: _Record, issued: _Record) -> Iterable[str]:
@@ -116,6 +97,14 @@ def _notes(record: _Record, issued: _Record) -> Iterable[str]:
     dry = [joint["id"] for joint in issued["joints"] if joint["id"] in record["joints"] and not joint["bolt"]]
     if dry:
         yield f"Part {' and '.join(sorted(dry, key=natural_key))}: no bolts there."
+    if record["lift"] and record["moves"]:
+        # As a note: the part that leaves has the mass it was built with, not that of the plan's new part.
+        yield f"Take it out the way it came in: {record['lift']['mass_kg']:.2f} kg, {_people(record['lift'])}."
+
+
+def _people(lift: _Record) -> str:
+    people = lift["people"]
+    return f"{people} {'person' if people == 1 else 'people'}" if people else "by hoist"
 
 
 def _reach_notes(record: _Record, issued: _Record) -> Iterable[str]:
@@ -160,8 +149,7 @@ def carried_over(records: Sequence[_Record], names: Mapping[str, StepNumber], pr
             up=as_vector(record["up"]),
             moves=tuple(PartId(part) for part in record["moves"] if part in present),
             onto=tuple(PartId(part) for part in record["onto"] if part in present),
-            path=tuple(_legs(record)),
-            lift=_lift(record),
+            path=_legs(record),
             minutes=float(record.get("minutes", 0.0)),
             why=tuple(record.get("why", ())),
             notes=tuple(record.get("notes", ())),

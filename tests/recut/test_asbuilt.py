@@ -12,6 +12,7 @@ import pytest
 from assembler.figure.findings import Level
 from assembler.figure.ids import BoltId, StepNumber, natural_key
 from assembler.figure.plan import Hold, Plan, StepKind
+from assembler.planning.recount import recount
 from assembler.projectfiles.builtlog import BuiltStep
 from assembler.projectfiles.planfile import plan_record
 from assembler.recut.asbuilt import as_built, hold_end
@@ -103,12 +104,15 @@ def test_a_bolted_part_that_is_in_is_opened_and_fitted_again() -> None:
     assert opening.title == "Open J09 again and take out P10"
     assert opening.joints == ()
     assert opening.hardware == ()
-    assert opening.path[0].direction == (0.0, 0.0, 1.0)
+    assert opening.path == plan(A).steps[8].path
+    assert opening.lift is None
     assert opening.after == ("8",)
+    mass = {part.id: part.mass_kg for part in plan(A).parts}
     assert opening.notes == (
         "Support P10 before the last bolt is out.",
         "Undo 6 x Hexagon head screw ISO 4017 - M8 x 35 - 8.8 of J09; put screws, washers and nuts back into bag J09.",
         "J09, 6 bolts: socket 13 mm; head from inside, through the open top; nut from inside, through the open top.",
+        f"Take it out the way it came in: {mass['P10']:.2f} kg, 1 person.",
     )
     assert continued.steps[9].after == ("8", "9a")
     assert continued.steps[10].after == ("9b",)
@@ -269,6 +273,8 @@ def test_whatever_is_cut_again_the_continued_plan_is_whole(joint: int, done: int
     assert set(opened) <= stands
     assert (f"P{first:02d}" in opened) == (f"P{first:02d}" in stands and first > 1)
     assert bool(findings) == bool(opened)
+    # An independent count: order, clock, joints and bolts once, hardware, sums.
+    assert recount(plan_record(continued)) == []
 
 
 def test_the_end_of_a_hold() -> None:
