@@ -44,11 +44,14 @@ class BookFiles:
         Its number of pages.
     complaints
         What the typesetter had to say, for the log; empty when all went well.
+    misfits
+        Text that runs out of its page or cell, or was not set at all; empty when all went well.
     """
 
     pdf: Path
     pages: int
     complaints: tuple[str, ...]
+    misfits: tuple[str, ...]
 
 
 def write_book(
@@ -121,7 +124,9 @@ def write_book(
     html = book_html(compose(source), words, overrides)
     tell(words("progress.setting"))
     result = write_pdf(html, out_dir / PDF, base=out_dir)
-    return BookFiles(pdf=out_dir / PDF, pages=result.pages, complaints=result.complaints)
+    for line in (*result.complaints, *result.misfits):
+        tell(words("progress.complaint", line=line))
+    return BookFiles(pdf=out_dir / PDF, pages=result.pages, complaints=result.complaints, misfits=result.misfits)
 
 
 def _silent(_: str) -> None:

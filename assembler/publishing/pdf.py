@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import hashlib
 import logging
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
+from urllib.parse import unquote
 
 import weasyprint
+from weasyprint.formatting_structure.boxes import MarginBox, TableCellBox, TextBox
 from weasyprint.text.fonts import FontConfiguration
+from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 from assembler.errors import BookFolderError, Fault
+from assembler.publishing.fitting import SetText, misfits
 
 _LOGGER = logging.getLogger("weasyprint")
 
@@ -27,10 +32,33 @@ class PdfResult:
         Number of pages.
     complaints
         What WeasyPrint logged at warning level or above, in order.
+    misfits
+        Text that runs out of its page or table cell, or was not set at all.
     """
 
     pages: int
     complaints: tuple[str, ...]
+    misfits: tuple[str, ...]
+
+
+PX_PER_MM = 96 / 25.4
+"""CSS pixels."""
+BASE_URL = "http://book.invalid/"
+"""Stands for the folder of the book, so that no path of the machine gets into the file."""
+
+
+class _BookFolder(URLFetcher):  # type: ignore[misc]
+    """Hands out files of the book's folder and data written into the pages, and nothing else: no network."""
+
+    def __init__(self, folder: Path) -> None:
+        super().__init__(allowed_protocols=("data",))
+        self._folder = folder
+
+    def fetch(self, url: str, headers: Mapping[str, str] | None = None) -> Any:
+        if not url.startswith(BASE_URL):
+            return super().fetch(url, headers)
+        name = unquote(url.removeprefix(BASE_URL))
+        return URLFetcherResponse(url, (self._folder / name).read_bytes())
 
 
 class _Listener(logging.Handler):
@@ -77,7 +105,7 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) ->
     """
     identifier = hashlib.sha256(html.encode()).hexdigest()[:32].encode()
     with _listening() as listener:
-        document = weasyprint.HTML(string=html, base_url=f"{base.resolve().as_uri()}/").render(
+        document = weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=_BookFolder(base)).render(
             font_config=FontConfiguration(), pdf_tags=is_tagged
         )
         content = document.write_pdf(
@@ -95,4 +123,29 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) ->
                 file=str(target), place="", wrong=f"cannot be written: {exc.strerror}", right="close or free the file"
             )
         ) from exc
-    return PdfResult(pages=len(document.pages), complaints=tuple(listener.lines))
+    return PdfResult(
+        pages=len(document.pages), complaints=tuple(listener.lines), misfits=misfits(html, tuple(_set_texts(document)))
+    )
+
+
+def _set_texts(document: Any) -> Iterator[SetText]:
+    """Every run of text outside the margins.
+
+    The tree of laid out boxes is not part of WeasyPrint's public face; tests hold what is used of it.
+    """
+    for number, page in enumerate(document.pages, start=1):
+        box = page._page_box
+        right, bottom = box.content_box_x() + box.width, box.content_box_y() + box.height
+        for child in box.children:
+            if not isinstance(child, MarginBox):
+                yield from _texts_below(child, number, right, bottom)
+
+
+def _texts_below(box: Any, number: int, right: float, bottom: float) -> Iterator[SetText]:
+    if isinstance(box, TableCellBox):
+        right = min(right, box.position_x + box.border_width())
+    if isinstance(box, TextBox):
+        past = max(box.position_x + box.width - right, box.position_y + box.height - bottom)
+        yield SetText(page=number, text=box.text, past_mm=past / PX_PER_MM)
+    for child in getattr(box, "children", ()):
+        yield from _texts_below(child, number, right, bottom)

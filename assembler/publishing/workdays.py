@@ -89,8 +89,8 @@ def _worked(earliest: float, minutes: float, crew: Crew) -> tuple[float, float]:
 
 
 def day_and_hour(moment: float) -> tuple[int, float]:
-    """Day (from 1) and hour of the day of a moment."""
-    day, rest = divmod(round(moment, 6), DAY_MIN)
+    """Day (from 1) and hour of the day of a moment, to the minute."""
+    day, rest = divmod(round(moment), DAY_MIN)
     return int(day) + 1, rest / 60
 
 

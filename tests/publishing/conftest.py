@@ -1,0 +1,82 @@
+"""One book of the sample, set once for all tests that read it back."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import pypdf
+import pytest
+
+from assembler.publishing.book import BookFiles, compose, write_book
+from assembler.publishing.pages import Book
+from assembler.publishing.source import Source
+from assembler.publishing.words import load_words
+from assembler.publishing.workdays import shifts_of
+from tests.publishing import sample
+
+
+@dataclass(frozen=True)
+class Written:
+    """A book that was written, and read back."""
+
+    files: BookFiles
+    reader: pypdf.PdfReader
+    texts: tuple[str, ...]
+
+
+def source_of(folder: Path, sheet: str = "A4") -> Source:
+    """What the sample's pages are composed from."""
+    settings = replace(sample.SETTINGS, sheet=sheet)
+    return Source(
+        plan=sample.PLAN,
+        settings=settings,
+        pictures=sample.draw_pictures(folder),
+        stacks=sample.STACKS,
+        bondings=sample.BONDINGS,
+        buy=sample.BUY,
+        hardware=sample.HARDWARE,
+        worksheets=sample.WORKSHEETS,
+        temperatures=sample.TEMPERATURES,
+        words=load_words(),
+        is_draft=True,
+        shifts=shifts_of(sample.PLAN, settings.crew),
+    )
+
+
+def write_sample(folder: Path, *, sheet: str = "A4", overrides: Path | None = None) -> BookFiles:
+    """The sample book, five steps of it."""
+    return write_book(
+        plan=sample.SHORT,
+        settings=replace(sample.SETTINGS, sheet=sheet),
+        pictures=sample.draw_pictures(folder),
+        stacks=sample.STACKS,
+        bondings=sample.BONDINGS,
+        buy=sample.BUY,
+        hardware=sample.HARDWARE,
+        worksheets=sample.WORKSHEETS,
+        five_temperatures=sample.TEMPERATURES,
+        is_draft=True,
+        out_dir=folder,
+        overrides=overrides,
+    )
+
+
+@pytest.fixture(scope="session")
+def source(tmp_path_factory: pytest.TempPathFactory) -> Source:
+    """What the sample's pages are composed from."""
+    return source_of(tmp_path_factory.mktemp("pictures"))
+
+
+@pytest.fixture(scope="session")
+def book(source: Source) -> Book:
+    """The sample's pages as data."""
+    return compose(source)
+
+
+@pytest.fixture(scope="session")
+def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
+    """The sample's PDF."""
+    files = write_sample(tmp_path_factory.mktemp("book"))
+    reader = pypdf.PdfReader(files.pdf)
+    return Written(files=files, reader=reader, texts=tuple(page.extract_text() for page in reader.pages))

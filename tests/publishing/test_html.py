@@ -1,0 +1,130 @@
+"""The HTML before it is set: links, headings, alternative text, gates first."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections import Counter
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from lxml import html as lxml_html
+from lxml.html import HtmlElement
+
+import assembler.publishing
+from assembler.publishing.book import book_html, compose
+from assembler.publishing.source import Source
+from assembler.publishing.templating import template_folder
+from assembler.publishing.words import CATALOGUE
+from tests.publishing import sample
+
+
+@pytest.fixture(scope="module")
+def tree(source: Source) -> HtmlElement:
+    return lxml_html.document_fromstring(book_html(compose(source), source.words))
+
+
+def texts(element: HtmlElement, path: str) -> list[str]:
+    return [" ".join(found.text_content().split()) for found in element.xpath(path)]
+
+
+def step_element(tree: HtmlElement, number: str) -> HtmlElement:
+    return tree.xpath(f"//section[@id='step-{number}']")[0]
+
+
+def test_every_link_has_one_target(tree: HtmlElement) -> None:
+    names = Counter(tree.xpath("//@id"))
+    assert max(names.values()) == 1
+    targets = set(tree.xpath("//a/@href"))
+    assert targets
+    assert targets <= {f"#{name}" for name in names}
+
+
+def test_a_gated_step_opens_with_its_gate(tree: HtmlElement) -> None:
+    for step in sample.STEPS:
+        section = step_element(tree, step.number)
+        gates = section.xpath(".//div[@class='gate']")
+        assert len(gates) == bool(step.gates)
+        if step.gates:
+            before = " ".join(section.text_content().split()).split("WAIT")[0]
+            assert before.strip() in {step.number, f"{step.number} Steps"}
+            joints = re.findall(r"J\d+", gates[0].text_content())
+            assert sorted(joints) == sorted(gate.joint for gate in step.gates)
+
+
+def test_each_hold_has_its_clock_fields(tree: HtmlElement) -> None:
+    for step in sample.STEPS:
+        rows = step_element(tree, step.number).xpath(".//table[@class='glue']/tbody/tr")
+        assert [row.xpath("./th")[0].text_content() for row in rows] == [row.joint for row in step.adhesive]
+        assert all(len(row.xpath("./td[contains(@class, 'clock')]")) == 4 for row in rows)
+
+
+def test_each_picture_has_words(tree: HtmlElement) -> None:
+    pictures = tree.xpath("//*[local-name()='svg']")
+    assert len(pictures) > 2 * len(sample.STEPS)
+    for picture in pictures:
+        (title,) = picture.xpath("./*[local-name()='title']")
+        assert title.text
+        assert picture.get("role") == "img"
+
+
+def test_headings_do_not_skip_a_level(tree: HtmlElement) -> None:
+    levels = [int(element.tag[1]) for element in tree.xpath("//h1 | //h2 | //h3 | //h4")]
+    assert levels[0] == 1
+    assert all(later <= earlier + 1 for earlier, later in zip(levels, levels[1:], strict=False))
+
+
+def test_no_gap_of_a_string_is_left_open(tree: HtmlElement) -> None:
+    assert not re.findall(r"[{}]", tree.body.text_content())
+
+
+def test_text_of_the_plan_is_escaped(source: Source) -> None:
+    odd = replace(sample.STEPS[0], title="Lower <b>P02</b> & hold")
+    plan = replace(sample.PLAN, steps=(odd, *sample.STEPS[1:]))
+    text = book_html(compose(replace(source, plan=plan)), source.words)
+    assert "Lower &lt;b&gt;P02&lt;/b&gt; &amp; hold" in text
+    assert "<b>P02</b>" not in text
+
+
+def test_sentences_of_the_catalogue_have_at_most_twenty_words() -> None:
+    tree = tomllib.loads((template_folder() / CATALOGUE).read_text(encoding="utf-8"))
+
+    def strings(branch: object) -> list[str]:
+        if isinstance(branch, dict):
+            return [text for value in branch.values() for text in strings(value)]
+        return [str(branch)]
+
+    sentences = [
+        part for text in strings(tree) for line in text.splitlines() for part in re.split(r"[.;:](?:\s|$)", line)
+    ]
+    long = [sentence for sentence in sentences if len(sentence.split()) > 20]
+    assert long == []
+
+
+def test_every_string_of_the_catalogue_is_used() -> None:
+    folder = template_folder()
+    package = "\n".join(
+        path.read_text(encoding="utf-8")
+        for path in [*folder.glob("*.html"), *folder.glob("*.css"), *publishing_modules()]
+    )
+    tree = tomllib.loads((folder / CATALOGUE).read_text(encoding="utf-8"))
+
+    def keys(branch: dict[str, object], above: str) -> list[str]:
+        found: list[str] = []
+        for name, value in branch.items():
+            key = f"{above}.{name}" if above else name
+            found += keys(value, key) if isinstance(value, dict) else [key]
+        return found
+
+    def is_used(key: str) -> bool:
+        stems = [key, key.rsplit(".", 1)[0]]
+        return any(re.search(rf"[\"']{re.escape(stem)}(?:[\"']|\.\{{|\.[\"'])", package) for stem in stems) or any(
+            f'"{".".join(key.split(".")[:cut])}.{{' in package for cut in range(1, key.count(".") + 1)
+        )
+
+    assert [key for key in keys(tree, "") if not is_used(key)] == []
+
+
+def publishing_modules() -> list[Path]:
+    return sorted(Path(assembler.publishing.__file__).parent.glob("*.py"))

@@ -1,0 +1,143 @@
+"""Pages as data: what the plan says stands where it belongs, once."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from assembler.engineering.patterns import tightening_order
+from assembler.errors import ProjectFileError
+from assembler.figure.findings import Finding, Level
+from assembler.figure.ids import StepNumber
+from assembler.figure.plan import StepKind
+from assembler.publishing.book import compose
+from assembler.publishing.pages import Book, StepPage
+from assembler.publishing.sheets import SHEETS, sheet_size
+from assembler.publishing.source import Source
+from tests.publishing import sample
+
+
+def step_of(book: Book, number: str) -> StepPage:
+    return next(step for step in book.steps if step.number == number)
+
+
+def test_parts_are_brought_in_exactly_the_steps_that_move_them(book: Book) -> None:
+    assert {step.number: tuple(row.id for row in step.parts) for step in book.steps} == {
+        step.number: tuple(sorted(step.moves)) for step in sample.STEPS
+    }
+
+
+def test_each_bolt_is_ticked_in_exactly_the_step_that_fits_it(book: Book) -> None:
+    printed = {step.number: [bolt for strip in step.strips for _, bolt in strip.bolts] for step in book.steps}
+    planned = {step.number: [stack.bolt for stack in step.stacks] for step in sample.STEPS}
+    assert {name: sorted(bolts) for name, bolts in printed.items()} == {
+        name: sorted(bolts) for name, bolts in planned.items()
+    }
+    assert max(Counter(bolt for bolts in printed.values() for bolt in bolts).values()) == 1
+
+
+def test_bolts_stand_in_tightening_order_with_numbers_that_restart_for_each_joint(book: Book) -> None:
+    (strip,) = step_of(book, "2").strips
+    expected = [*tightening_order(sample.BY_ID["J02"]), *tightening_order(sample.BY_ID["J03"])]
+    assert [bolt for _, bolt in strip.bolts] == expected
+    assert [order for order, _ in strip.bolts] == ["1", "2", "3", "4", "5", "6", "1", "2", "3", "4"]
+    assert [span for _, span in strip.heads] == [6, 4]
+
+
+def test_bags_of_the_steps_add_up_to_the_totals(book: Book) -> None:
+    in_steps: Counter[str] = Counter()
+    for step in book.steps:
+        for bag in step.bags:
+            for piece in bag.pieces:
+                in_steps[piece.item] += int(piece.count)
+    in_bags: Counter[str] = Counter()
+    for row in book.hardware.bags:
+        for piece in row.pieces:
+            in_bags[piece.item] += int(piece.count)
+    bought = {row.item: int(row.count) for row in book.hardware.buy}
+    assert in_steps == in_bags == bought
+    assert all(row.agrees for row in book.appendix.totals)
+    assert {row.item: int(row.in_steps) for row in book.appendix.totals} == bought
+
+
+def test_totals_that_differ_are_called_different(source: Source) -> None:
+    short = replace(sample.BUY[0], count=sample.BUY[0].count - 1)
+    book = compose(replace(source, buy=(short, *sample.BUY[1:])))
+    assert [row.item for row in book.appendix.totals if not row.agrees] == [short.item]
+
+
+def test_every_step_that_waits_has_its_gates_and_every_hold_its_clock(book: Book) -> None:
+    for step in sample.STEPS:
+        page = step_of(book, step.number)
+        assert len(page.gates) == len(step.gates)
+        for gate in step.gates:
+            assert any(gate.joint in line.text and line.anchor == f"step-{gate.step}" for line in page.gates)
+            clocks = step_of(book, gate.step).glue
+            assert clocks is not None
+            assert gate.joint in {row.joint for row in clocks.rows}
+        assert bool(page.hold) == (step.hold is not None)
+
+
+def test_a_stop_rules_the_cover(book: Book, source: Source) -> None:
+    assert book.cover.verdict_level == "stop"
+    assert book.cover.findings == (sample.FINDINGS[0].message,)
+    calm = compose(replace(source, plan=replace(sample.PLAN, findings=())))
+    assert calm.cover.verdict_level == "note"
+    assert calm.findings == ()
+
+
+def test_the_cover_counts_what_it_does_not_name(source: Source) -> None:
+    many = tuple(
+        Finding(level=Level.WARN, code="method-assumed", about=(f"J{i:02d}",), message=f"J{i:02d} is assumed.")
+        for i in range(1, 8)
+    )
+    book = compose(replace(source, plan=replace(sample.PLAN, findings=many)))
+    assert len(book.cover.findings) == 5
+    assert "3" in book.cover.findings[-1]
+
+
+def test_a_finding_is_printed_at_the_step_it_touches(book: Book) -> None:
+    touched = [step.number for step in book.steps if any("J08.8" in line for line in step.findings)]
+    assert touched == ["8"]
+
+
+def test_tools_and_cautions_follow_from_the_plan(book: Book) -> None:
+    assert ("Screw heads", "socket 13 mm") in book.before.tools
+    assert [row.hazard for row in step_of(book, "9").cautions] == ["Heavy lift", "Work above shoulder height"]
+    assert [row.hazard for row in step_of(book, "4").cautions] == ["Adhesive"]
+    levels = [row.level for row in book.before.cautions]
+    assert levels == sorted(levels, key=["warning", "caution", "notice"].index)
+
+
+def test_an_empty_step_still_has_a_page(source: Source) -> None:
+    turn = sample.STEPS[0].__class__(
+        number=StepNumber("1"),
+        title="Turn the legs over",
+        kind=StepKind.TURN,
+        place=sample.STEPS[0].place,
+        bench=sample.STEPS[0].bench,
+        section=sample.STEPS[0].section,
+    )
+    book = compose(replace(source, plan=replace(sample.PLAN, steps=(turn,)), shifts={turn.number: source.shifts["1"]}))
+    (page,) = book.steps
+    assert page.strips == page.bags == page.parts == ()
+    assert page.glue is None
+
+
+def test_no_steps_give_no_charts(source: Source) -> None:
+    book = compose(replace(source, plan=replace(sample.PLAN, steps=()), shifts={}))
+    assert book.days.charts == book.parts.order == book.steps == ()
+
+
+def test_tabs_run_down_the_edge(book: Book) -> None:
+    tops = [float(step.tab_top.removesuffix("mm")) for step in book.steps]
+    assert tops == sorted(set(tops))
+    assert tops[0] == SHEETS["A4"].tab_first_mm
+    assert tops[-1] == SHEETS["A4"].tab_last_mm
+
+
+def test_an_unknown_sheet_is_refused_with_the_ones_there_are() -> None:
+    with pytest.raises(ProjectFileError, match=r"figure.toml: sheet: unknown sheet 'A9'; one of: A4, Letter"):
+        sheet_size("A9")

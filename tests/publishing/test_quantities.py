@@ -1,0 +1,30 @@
+"""How numbers are written: rounding on the safe side."""
+
+from __future__ import annotations
+
+import pytest
+
+from assembler.publishing import quantities
+
+
+@pytest.mark.parametrize(
+    ("written", "expected"),
+    [
+        (quantities.mass(12.44), "12.4 kg"),
+        (quantities.mass(0.354), "0.35 kg"),
+        (quantities.size((400.0001, 260.2, 390.0)), "400 × 261 × 390 mm"),
+        (quantities.torque(6.24), "6.2 N·m"),
+        (quantities.torque(48.6), "49 N·m"),
+        (quantities.volume(12.1), "13 ml"),
+        (quantities.volume(203.0), "205 ml"),
+        (quantities.litres(0.31), "0.4 l"),
+        (quantities.duration(24.2), "25 min"),
+        (quantities.duration(61.0), "1 h 05 min"),
+        (quantities.duration(240.0), "4 h"),
+        (quantities.span(14.9), "14 min"),
+        (quantities.span(125.0), "2 h 05 min"),
+        (quantities.angle(16.9), "16°"),
+    ],
+)
+def test_quantities_as_printed(written: str, expected: str) -> None:
+    assert written.replace(quantities.NO_BREAK, " ") == expected
