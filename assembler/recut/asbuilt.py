@@ -169,8 +169,8 @@ def _opened_again(openings: Sequence[Step]) -> Finding:
         level=Level.WARN,
         code="opened-again",
         about=tuple(parts),
-        message=f"{len(openings)} step{'' if len(openings) == 1 else 's'} open bolted joints again: a part that is in "
-        "was cut again",
+        message=f"bolted joints are opened again in {len(openings)} step{'' if len(openings) == 1 else 's'}: a part "
+        "that is in was cut again",
         remedy="",
     )
 

@@ -102,10 +102,11 @@ def touches(issued: _Record, new: _Record, standing: Standing, overtaken: Iterab
         *_touched_joints(issued, new, standing),
         *_touched_steps(issued, standing, overtaken),
     ]
-    merged: dict[frozenset[int], Touch] = {}
+    # A part that is named once is dealt with, whatever else speaks for taking it out.
+    first: dict[PartId, Touch] = {}
     for touch in found:
-        merged.setdefault(touch.steps, touch)
-    return tuple(merged.values())
+        first.setdefault(touch.part, touch)
+    return tuple(first[part] for part in sorted(first, key=natural_key))
 
 
 def _touched_parts(issued: _Record, new: _Record, standing: Standing) -> list[Touch]:

@@ -6,6 +6,7 @@ done in it, and nothing that it waits for, differs; what merely stands behind it
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -18,6 +19,9 @@ from assembler.recut.partfates import PartsCompared
 from assembler.recut.stepmatch import key_of_record, match_steps
 
 _Record = Mapping[str, Any]
+
+DONE_NOTE = re.compile(r"Done \d{4}-\d{2}-\d{2} ")
+"""How the note begins that `asbuilt` puts on a step which was carried out."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -324,7 +328,8 @@ def _access_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
 
 
 def _note_words(old: _Record, new: _Record) -> list[str]:
-    before, after = old.get("notes", ()), new.get("notes", ())
+    # That a step is done is nothing to exchange its page for: the crew knows, and wrote the times on it.
+    before, after = ([note for note in step.get("notes", ()) if not DONE_NOTE.match(note)] for step in (old, new))
     return [f"note added: {note}" for note in after if note not in before] + [
         f"note dropped: {note}" for note in before if note not in after
     ]

@@ -16,6 +16,7 @@ from assembler.planning.recount import recount
 from assembler.projectfiles.builtlog import BuiltStep
 from assembler.projectfiles.planfile import plan_record
 from assembler.recut.asbuilt import as_built, hold_end
+from assembler.recut.compare import compare_plans
 from assembler.recut.numbering import keep_numbers
 from tests.recut.tower import Recipe, plan
 
@@ -77,6 +78,11 @@ def test_done_steps_keep_their_place_and_say_when_they_were_done() -> None:
     assert [step.number for step in continued.steps] == [str(n) for n in range(1, 21)]
     assert _is_done(continued) == NINE
     assert continued.steps[0].notes[0] == "Done 2031-05-04 08:00 at 18.5 C, from book A."
+
+
+def test_that_steps_are_done_is_no_change_of_the_book() -> None:
+    continued, _ = _continued(B, ISSUED)
+    assert compare_plans(ISSUED, plan_record(continued)).is_empty
 
 
 def test_a_recut_of_parts_that_are_not_in_yet_opens_nothing() -> None:
