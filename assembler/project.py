@@ -15,7 +15,6 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
-from assembler.geometry.fingerprints import is_same_solid
 from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings
 from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
 from assembler.projectfiles.folder import ProjectFolder, take_in_parts
@@ -26,6 +25,7 @@ from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import figure_shift, renamed_files
+from assembler.recut.likeness import is_unchanged
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.joints import survey_joints
 from assembler.survey.partcheck import check_parts
@@ -107,7 +107,7 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
     meshes = {ids[body.file]: body.mesh for body in intake.bodies}
     meshes = {part.id: meshes[part.id] for part in parts}
     is_changed = set(known) != set(ids.values()) or any(
-        not is_same_solid(part.fingerprint, known[part.id]) for part in parts
+        not is_unchanged(part.fingerprint, known[part.id]) for part in parts
     )
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     questions: tuple[str, ...] = ()
