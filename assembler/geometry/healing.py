@@ -59,12 +59,13 @@ def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
     """
     vertices, faces = mesh.vertices, mesh.faces
     notes: list[str] = []
-    if not _is_closed(faces, len(vertices)):
+    is_closed = _is_closed(faces, len(vertices))
+    if not is_closed:
         vertices, faces, notes = _mend(vertices, faces, tolerances)
     if _signed_volume(vertices, faces) < 0:
         faces = faces[:, ::-1]
         notes.append("turned inside out: all faces pointed inwards")
-    edges = _odd_edges(faces, len(vertices))
+    edges = np.zeros((0, 2), dtype=np.int64) if is_closed else _odd_edges(faces, len(vertices))
     place = _place(vertices, edges) if len(edges) else None
     result = mesh if faces is mesh.faces else Mesh(vertices=vertices, faces=faces)
     return Healed(
@@ -82,7 +83,18 @@ def _is_closed(faces: Triangles, count: int) -> bool:
     """Whether every edge has exactly one face on each side, wound alike."""
     if np.any((faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])):
         return False
-    return not len(_odd_edges(faces, count))
+    if len(faces) % 2:
+        return False
+    keys = np.empty((3, len(faces)), dtype=np.int64)
+    for row, (tail, head) in zip(keys, ((0, 1), (1, 2), (2, 0)), strict=True):
+        low, high = np.minimum(faces[:, tail], faces[:, head]), np.maximum(faces[:, tail], faces[:, head])
+        np.add(low * (2 * np.int64(count)) + 2 * high, faces[:, tail] == low, out=row)
+    flat = keys.reshape(-1)
+    flat.sort()
+    # Closed: every edge there twice, once each way, and no edge four times.
+    if not np.array_equal(flat[::2] + 1, flat[1::2]) or np.any(flat[::2] & 1):
+        return False
+    return not np.any(flat[2::2] == flat[:-2:2])
 
 
 def _odd_edges(faces: Triangles, count: int) -> NDArray[np.int64]:
@@ -90,7 +102,7 @@ def _odd_edges(faces: Triangles, count: int) -> NDArray[np.int64]:
     edges = directed_edges(faces)
     low, high = edges.min(axis=1), edges.max(axis=1)
     key = low * np.int64(count) + high
-    order = np.argsort(key, kind="stable")
+    order = np.argsort(key)
     ordered = key[order]
     forward = (edges[:, 0] == low)[order]
     start = np.flatnonzero(np.concatenate(([True], ordered[1:] != ordered[:-1])))
@@ -230,8 +242,10 @@ def rim_loops(edges: NDArray[np.int64]) -> list[list[int]]:
 
 
 def _signed_volume(vertices: Points, faces: Triangles) -> float:
-    corners = (vertices - vertices.mean(axis=0))[faces]
-    return float(np.einsum("ij,ij->", corners[:, 0], np.cross(corners[:, 1], corners[:, 2]))) / 6
+    x, y, z = (vertices - vertices.mean(axis=0)).T
+    a, b, c = faces.T
+    six = x[a] * (y[b] * z[c] - z[b] * y[c]) + y[a] * (z[b] * x[c] - x[b] * z[c]) + z[a] * (x[b] * y[c] - y[b] * x[c])
+    return float(six.sum()) / 6
 
 
 def _place(vertices: Points, edges: NDArray[np.int64]) -> Vector:

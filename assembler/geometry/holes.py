@@ -67,10 +67,10 @@ class BoreProbe:
     """
 
     def __init__(self, mesh: Mesh) -> None:
-        corners = mesh.vertices[mesh.faces]
+        a, b, c = (mesh.vertices[mesh.faces[:, corner]] for corner in range(3))
         self._mesh = mesh
-        self._low = corners.min(axis=1)
-        self._high = corners.max(axis=1)
+        self._low = np.minimum(np.minimum(a, b), c).T.copy()
+        self._high = np.maximum(np.maximum(a, b), c).T.copy()
 
     def follow(self, mouth: Opening, inward: NDArray[np.float64]) -> Bore:
         """The hole behind a mouth.
@@ -117,16 +117,22 @@ class BoreProbe:
         end = mouth + frame[2] * longest
         low = np.minimum(mouth, end) - reach
         high = np.maximum(mouth, end) + reach
-        close = np.ones(len(self._low), dtype=bool)
-        for axis in range(3):
-            close &= (self._low[:, axis] <= high[axis]) & (self._high[:, axis] >= low[axis])
-        chosen = np.flatnonzero(close)
+        chosen = np.flatnonzero((self._low[0] <= high[0]) & (self._high[0] >= low[0]))
+        for axis in (1, 2):
+            chosen = chosen[(self._low[axis][chosen] <= high[axis]) & (self._high[axis][chosen] >= low[axis])]
         local = (self._mesh.vertices[self._mesh.faces[chosen]] - mouth) @ frame.T
-        inside = np.all(local[..., :2].min(axis=1) <= reach, axis=1) & np.all(
-            local[..., :2].max(axis=1) >= -reach, axis=1
-        )
-        inside &= (local[..., 2].max(axis=1) > -1.0) & (local[..., 2].min(axis=1) < longest)
+        inside = (_highest(local, 2) > _START_MM) & (_lowest(local, 2) < longest)
+        for axis in (0, 1):
+            inside &= (_lowest(local, axis) <= reach) & (_highest(local, axis) >= -reach)
         return np.asarray(local[inside])
+
+
+def _lowest(local: Points, axis: int) -> NDArray[np.float64]:
+    return np.asarray(np.minimum(np.minimum(local[:, 0, axis], local[:, 1, axis]), local[:, 2, axis]))
+
+
+def _highest(local: Points, axis: int) -> NDArray[np.float64]:
+    return np.asarray(np.maximum(np.maximum(local[:, 0, axis], local[:, 1, axis]), local[:, 2, axis]))
 
 
 def _frame(inward: NDArray[np.float64], mouth: Opening) -> NDArray[np.float64]:
@@ -158,9 +164,9 @@ class _Crossings:
 def _crossings(local: Points, lines: NDArray[np.float64]) -> _Crossings:
     a, b, c = local[:, 0], local[:, 1], local[:, 2]
     double = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
-    line, face = _candidates(local, lines)
-    standing = np.abs(double[face]) > 1e-9
-    line, face = line[standing], face[standing]
+    is_across = np.abs(double) > 1e-9
+    a, b, c, double = a[is_across], b[is_across], c[is_across], double[is_across]
+    line, face = _candidates(local[is_across], lines)
     x, y, double = lines[line, 0], lines[line, 1], double[face]
 
     def share(p: Points, q: Points) -> NDArray[np.float64]:
@@ -178,14 +184,15 @@ def _crossings(local: Points, lines: NDArray[np.float64]) -> _Crossings:
 
 def _candidates(local: Points, lines: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Pairs of line and face whose boxes across the axis overlap."""
-    low, high = local[..., :2].min(axis=1), local[..., :2].max(axis=1)
     order = np.argsort(lines[:, 0], kind="stable")
-    first = np.searchsorted(lines[order, 0], low[:, 0], side="left")
-    count = np.searchsorted(lines[order, 0], high[:, 0], side="right") - first
+    x = lines[order, 0]
+    first = np.searchsorted(x, _lowest(local, 0), side="left")
+    count = np.searchsorted(x, _highest(local, 0), side="right") - first
     face = np.repeat(np.arange(len(local)), count)
     start = np.repeat(first - (np.cumsum(count) - count), count)
     line = order[start + np.arange(len(face))]
-    inside = (lines[line, 1] >= low[face, 1]) & (lines[line, 1] <= high[face, 1])
+    y = lines[line, 1]
+    inside = (y >= _lowest(local, 1)[face]) & (y <= _highest(local, 1)[face])
     return line[inside], face[inside]
 
 

@@ -10,7 +10,7 @@ from assembler.figure.mesh import Mesh, Points
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.samples import Samples
 
-_NEIGHBOURS = 8
+_NEIGHBOURS = 6
 _REACH_MM = 8.0
 _NOISE_MM = 0.3
 """Noise on both bodies, and the tilt it gives to a small face over the distance between two samples."""
@@ -18,11 +18,15 @@ _NOISE_MM = 0.3
 
 def normals_and_heights(mesh: Mesh, faces: NDArray[np.int64]) -> tuple[Points, NDArray[np.float64]]:
     """Unit normal and smallest height of each of the faces, (k, 3) and (k,)."""
-    corners = mesh.vertices[mesh.faces[faces]]
-    edges = np.roll(corners, -1, axis=1) - corners
-    cross = np.cross(edges[:, 0], edges[:, 1])
-    double = np.linalg.norm(cross, axis=1)
-    longest = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges).max(axis=1))
+    a, b, c = (mesh.vertices[mesh.faces[faces, corner]] for corner in range(3))
+    one, two, three = b - a, c - a, c - b
+    cross = np.empty_like(one)
+    cross[:, 0] = one[:, 1] * two[:, 2] - one[:, 2] * two[:, 1]
+    cross[:, 1] = one[:, 2] * two[:, 0] - one[:, 0] * two[:, 2]
+    cross[:, 2] = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
+    squares = [np.einsum("ij,ij->i", edge, edge) for edge in (one, two, three)]
+    longest = np.sqrt(np.maximum(np.maximum(squares[0], squares[1]), squares[2]))
     return cross / np.maximum(double, 1e-30)[:, None], double / np.maximum(longest, 1e-30)
 
 

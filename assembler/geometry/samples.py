@@ -75,12 +75,13 @@ def spread_samples(mesh: Mesh, spacing_mm: float = SPACING_MM) -> Samples:
 
     A large face is covered by rows parallel to its longest edge, so that a long thin face gets one row only.
     """
-    corners = mesh.vertices[mesh.faces]
-    low, high = corners.min(axis=1), corners.max(axis=1)
-    is_large = (high - low).max(axis=1) > spacing_mm
-    small = np.flatnonzero(~is_large)
-    points, face = _rows(corners[is_large], np.flatnonzero(is_large), spacing_mm)
-    return Samples(points=np.concatenate((corners[small].mean(axis=1), points)), face=np.concatenate((small, face)))
+    a, b, c = (mesh.vertices[mesh.faces[:, corner]] for corner in range(3))
+    extent = np.maximum(np.maximum(a, b), c) - np.minimum(np.minimum(a, b), c)
+    is_large = np.maximum(np.maximum(extent[:, 0], extent[:, 1]), extent[:, 2]) > spacing_mm
+    small, large = np.flatnonzero(~is_large), np.flatnonzero(is_large)
+    points, face = _rows(mesh.vertices[mesh.faces[large]], large, spacing_mm)
+    middle = (a[small] + b[small] + c[small]) / 3
+    return Samples(points=np.concatenate((middle, points)), face=np.concatenate((small, face)))
 
 
 def _rows(corners: Points, number: NDArray[np.int64], spacing_mm: float) -> tuple[Points, NDArray[np.int64]]:

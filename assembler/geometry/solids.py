@@ -73,7 +73,7 @@ def mass_properties(mesh: Mesh) -> MassProperties:
     middle = (low + high) / 2
     points = mesh.vertices - middle
     a, b, c = (points[mesh.faces[:, corner]] for corner in range(3))
-    normal = np.cross(b - a, c - a)
+    normal = _cross(b - a, c - a)
     area = float(np.sqrt(np.einsum("ij,ij->i", normal, normal)).sum() / 2)
     # Divergence theorem: six times each signed tetrahedron to the middle of the box.
     six = np.einsum("ij,ij->i", a, normal)
@@ -92,6 +92,15 @@ def mass_properties(mesh: Mesh) -> MassProperties:
         inertia_mm5=inertia,
         third_mm6=third,
     )
+
+
+def _cross(one: Points, two: Points) -> Points:
+    """Row-wise cross product; several times faster than `numpy.cross` on long arrays."""
+    cross = np.empty_like(one)
+    cross[:, 0] = one[:, 1] * two[:, 2] - one[:, 2] * two[:, 1]
+    cross[:, 1] = one[:, 2] * two[:, 0] - one[:, 0] * two[:, 2]
+    cross[:, 2] = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
+    return cross
 
 
 def _moments(
