@@ -1,6 +1,7 @@
-"""A small figure of six flanged parts, with its joints, hardware and plan: what the drawing tests draw.
+"""A small figure of flanged parts, with its joints, hardware and plan: what the drawing tests draw.
 
-A hollow skittle 900 mm tall, cut by two levels and one upright plane; every cut has an internal flange with M8 holes.
+A hollow skittle, 300 mm tall for each band, cut by levels and one upright plane; every cut has an internal flange with
+M8 holes. Three bands make six parts.
 """
 
 from __future__ import annotations
@@ -13,12 +14,12 @@ import numpy as np
 
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
-from assembler.figure.joints import Bolt, Joint, Method, Place, Seat
+from assembler.figure.joints import Bolt, Joint, Method, Place
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Fingerprint, Part, Vector
 from assembler.figure.plan import Access, Hold, Move, Plan, Section, Step, StepKind
 
-LEVELS = (0.0, 300.0, 600.0, 900.0)
+BAND_MM = 300.0
 FLANGE_MM = 8.0
 HOLE_MM = 9.0
 
@@ -29,47 +30,52 @@ class Specimen:
     meshes: dict[PartId, Mesh]
 
 
-def _profile(inset: float) -> np.ndarray:
-    z = np.linspace(0.0, 900.0, 60)
-    r = 170.0 + 45.0 * np.sin(z / 900.0 * np.pi * 1.9 + 0.4) - 60.0 * (z / 900.0) ** 3
+def _height(bands: int) -> float:
+    return BAND_MM * bands
+
+
+def radius_at(z: float, bands: int = 3) -> float:
+    """Outer radius of the figure at a height, mm."""
+    share = z / _height(bands)
+    return float(170.0 + 45.0 * np.sin(share * np.pi * 1.9 + 0.4) - 60.0 * share**3)
+
+
+def _solid(bands: int, inset: float, sides: int) -> m3.Manifold:
+    top = _height(bands)
+    z = np.linspace(0.0, top, 20 * bands)
+    r = np.array([radius_at(value, bands) for value in z]) - inset
     if inset:
-        z = np.clip(z, 6.0 if inset else 0.0, 894.0)
-    r = r - inset
-    return np.vstack([[0.0, z[0]], np.column_stack([r, z]), [0.0, z[-1]]])
+        z = np.clip(z, 6.0, top - 6.0)
+    outline = np.vstack([[0.0, z[0]], np.column_stack([r, z]), [0.0, z[-1]]])
+    return m3.Manifold.revolve(m3.CrossSection([outline]), sides)
 
 
-def _solid(inset: float) -> m3.Manifold:
-    return m3.Manifold.revolve(m3.CrossSection([_profile(inset)]), 96)
-
-
-def _slab(axis: int, at: float) -> m3.Manifold:
-    size = [2000.0, 2000.0, 2000.0]
+def _slab(axis: int, at: float, bands: int) -> m3.Manifold:
+    size = [2000.0, 2000.0, 2.0 * _height(bands)]
     size[axis] = 2.0 * FLANGE_MM
-    shift = [0.0, 0.0, 450.0]
+    shift = [0.0, 0.0, _height(bands) / 2.0]
     shift[axis] = at
     return m3.Manifold.cube(size, True).translate(shift)
 
 
-def _ring_bolts() -> list[tuple[str, Vector, Vector]]:
+def _ring_bolts(bands: int) -> list[tuple[str, Vector, Vector]]:
     """Bolts at the level cuts: (level index, at, axis)."""
     bolts = []
-    for level in (1, 2):
-        z = LEVELS[level]
-        profile = _profile(0.0)
-        radius = float(np.interp(z, profile[1:-1, 1], profile[1:-1, 0])) - 22.0
+    for level in range(1, bands):
+        z = BAND_MM * level
+        radius = radius_at(z, bands) - 22.0
         for turn in range(8):
             angle = np.radians(22.5 + 45.0 * turn)
             bolts.append((f"{level}", (radius * np.cos(angle), radius * np.sin(angle), z), (0.0, 0.0, 1.0)))
     return bolts
 
 
-def _upright_bolts() -> list[tuple[str, Vector, Vector]]:
+def _upright_bolts(bands: int) -> list[tuple[str, Vector, Vector]]:
     """Bolts at the upright cut x = 0, axis along +x."""
     bolts = []
-    profile = _profile(0.0)
-    for band in range(3):
-        for z in (LEVELS[band] + 75.0, LEVELS[band] + 225.0):
-            radius = float(np.interp(z, profile[1:-1, 1], profile[1:-1, 0])) - 22.0
+    for band in range(bands):
+        for z in (BAND_MM * band + 75.0, BAND_MM * band + 225.0):
+            radius = radius_at(z, bands) - 22.0
             bolts += [(f"u{band}", (0.0, side * radius, z), (1.0, 0.0, 0.0)) for side in (-1.0, 1.0)]
     return bolts
 
@@ -87,24 +93,25 @@ def _mesh(solid: m3.Manifold) -> Mesh:
 
 
 @cache
-def skittle() -> Specimen:
-    """Six parts P01 to P06: two halves in each of three bands, x > 0 first."""
-    outer, inner, core = _solid(0.0), _solid(6.0), _solid(45.0)
+def skittle(bands: int = 3, sides: int = 96) -> Specimen:
+    """Parts P01, P02, ...: two halves in each band, x > 0 first."""
+    outer, inner, core = (_solid(bands, inset, sides) for inset in (0.0, 6.0, 45.0))
     rim = outer - core
     body = outer - inner
-    for level in LEVELS[1:-1]:
-        body += rim ^ _slab(2, level)
-    body += rim ^ _slab(0, 0.0)
-    for _, at, axis in _ring_bolts() + _upright_bolts():
+    for level in range(1, bands):
+        body += rim ^ _slab(2, BAND_MM * level, bands)
+    body += rim ^ _slab(0, 0.0, bands)
+    for _, at, axis in _ring_bolts(bands) + _upright_bolts(bands):
         body -= _drill(at, axis)
     meshes: dict[PartId, Mesh] = {}
     number = 1
-    for band in range(3):
-        low = body.trim_by_plane([0.0, 0.0, 1.0], LEVELS[band]).trim_by_plane([0.0, 0.0, -1.0], -LEVELS[band + 1])
+    for band in range(bands):
+        low = body.trim_by_plane([0.0, 0.0, 1.0], BAND_MM * band)
+        low = low.trim_by_plane([0.0, 0.0, -1.0], -BAND_MM * (band + 1))
         for side in (1.0, -1.0):
             meshes[PartId(f"P{number:02d}")] = _mesh(low.trim_by_plane([side, 0.0, 0.0], 0.0))
             number += 1
-    return Specimen(plan=_plan(meshes), meshes=meshes)
+    return Specimen(plan=_plan(meshes, bands), meshes=meshes)
 
 
 def _part(name: PartId, mesh: Mesh) -> Part:
@@ -149,12 +156,12 @@ def stack_for(bolt: Bolt, joint: JointId) -> Stack:
     )  # fmt: skip
 
 
-def _joints() -> tuple[Joint, ...]:
-    rings, uprights = _ring_bolts(), _upright_bolts()
+def _joints(bands: int) -> tuple[Joint, ...]:
+    rings, uprights = _ring_bolts(bands), _upright_bolts(bands)
     joints = []
-    names = iter(f"J{n:02d}" for n in range(1, 20))
+    names = iter(f"J{n:02d}" for n in range(1, 4 * bands))
     both = Method.BOLTED_AND_BONDED
-    for band in range(3):
+    for band in range(bands):
         bolts = [(at, axis) for key, at, axis in uprights if key == f"u{band}"]
         pair = (f"P{2 * band + 2:02d}", f"P{2 * band + 1:02d}")
         joints.append(_joint(next(names), pair, bolts, (1.0, 0.0, 0.0), both))
@@ -209,8 +216,8 @@ def _step(number: int, new: str, onto: list[str], path: tuple[Move, ...], joints
     )  # fmt: skip
 
 
-def _plan(meshes: dict[PartId, Mesh]) -> Plan:
-    joints = _joints()
+def _plan(meshes: dict[PartId, Mesh], bands: int) -> Plan:
+    joints = _joints(bands)
     names = sorted(meshes)
     steps = []
     for index, name in enumerate(names):
@@ -220,12 +227,13 @@ def _plan(meshes: dict[PartId, Mesh]) -> Plan:
         path = (Move(direction=move, travel_mm=300.0),) if standing else ()
         steps.append(_step(index + 1, name, list(standing), path, closes))
     everything = Section(
-        id=SectionId("S1"), parts=tuple(names), mass_kg=7.2, size_mm=(430.0, 430.0, 900.0), centre_mm=(0.0, 0.0, 450.0)
+        id=SectionId("S1"),
+        parts=tuple(names),
+        mass_kg=7.2,
+        size_mm=(430.0, 430.0, _height(bands)),
+        centre_mm=(0.0, 0.0, _height(bands) / 2.0),
     )
     return Plan(
         figure_name="Skittle", revision="A", parts=tuple(_part(n, meshes[n]) for n in names), joints=joints,
         steps=tuple(steps), sections=(everything,), findings=(),
     )  # fmt: skip
-
-
-SEATS = (Seat.OPEN, Seat.OPEN)

@@ -10,7 +10,7 @@ from assembler.drawing.mating import marked, shown_share
 from assembler.drawing.scenes import Role
 from assembler.drawing.studio import Studio
 from assembler.figure.ids import JointId
-from tests.drawing.specimens import HOLE_MM, skittle
+from tests.drawing.specimens import HOLE_MM, radius_at, skittle
 
 
 @pytest.fixture(scope="module")
@@ -18,10 +18,6 @@ def studio(tmp_path_factory):
     specimen = skittle()
     with Studio(specimen.plan, specimen.meshes, tmp_path_factory.mktemp("mating")) as made:
         yield made
-
-
-def radius_at(z: float) -> float:
-    return 170.0 + 45.0 * np.sin(z / 900.0 * np.pi * 1.9 + 0.4) - 60.0 * (z / 900.0) ** 3
 
 
 def test_area_of_a_half_ring_less_its_holes(studio):
