@@ -37,7 +37,8 @@ from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import BoltId, JointId, StepNumber
 from assembler.figure.pictures import Pictures
 from assembler.figure.plan import Plan
-from assembler.planning.order import explain, plan_build
+from assembler.planning.explain import explain
+from assembler.planning.order import plan_build
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
 from assembler.projectfiles.bookfolder import DRAFT, issued_books, issued_place, read_book

@@ -135,7 +135,8 @@ def _bonding(joint: Joint, settings: Settings) -> Bonding:
     glue, crew = settings.adhesive, settings.crew
     temperature_c = temperature_of(joint.made, settings.climate)
     day = cure_factor(glue.sheet_c, within_range_c(temperature_c, glue))
-    hold = cure_factor(glue.sheet_c, within_range_c(hold_temperature(joint, settings), glue))
+    hold_c = hold_temperature(joint, settings)
+    hold = cure_factor(glue.sheet_c, within_range_c(hold_c, glue))
     return Bonding(
         joint=joint.id,
         name=glue.name,
@@ -147,6 +148,7 @@ def _bonding(joint: Joint, settings: Settings) -> Bonding:
         fixture_min=glue.fixture_min * hold,
         handling_min=glue.handling_min * hold,
         full_cure_min=glue.full_cure_min * hold,
+        hold_c=hold_c,
     )
 
 

@@ -297,15 +297,14 @@ def _weak_torques(stacks: Sequence[Stack], joint: Joint) -> list[Finding]:
         own = [stack for stack in stacks if stack.size == size]
         if not 0.0 < own[0].torque_nm < LEAST_TORQUE_SHARE * tables.thread(size).diameter_mm:
             continue
-        message = f"{joint.id}: {size} may take only {own[0].torque_nm:g} N m ({own[0].torque_rule})"
+        message = f"{size} may take only {own[0].torque_nm:g} N m there ({own[0].torque_rule})"
         remedy = "put a washer under that face, or state a 'bearing_mpa' that the data sheet allows"
-        about = tuple(stack.bolt for stack in own)
-        findings.append(Finding(level=Level.NOTE, code="torque-low", about=about, message=message, remedy=remedy))
+        findings.append(Finding(level=Level.NOTE, code="torque-low", about=(joint.id,), message=message, remedy=remedy))
     return findings
 
 
 def _merged(findings: Iterable[Finding]) -> list[Finding]:
-    """Findings that say the same, as one that names every bolt."""
+    """Findings that say the same, as one that names every bolt or joint."""
     about: dict[tuple[Level, str, str, str], list[str]] = {}
     for finding in findings:
         key = (finding.level, finding.code, finding.message, finding.remedy)

@@ -148,7 +148,9 @@ class Bonding:
     open_min, needed_min
         Open time at that temperature, and the time to spread, close and tighten.
     fixture_min, handling_min, full_cure_min
-        At that temperature (night minimum included where the hold runs over night).
+        At `hold_c`.
+    hold_c
+        Temperature that the hold is counted at: the night minimum where it runs over night. None: `temperature_c`.
     """
 
     joint: JointId
@@ -161,3 +163,4 @@ class Bonding:
     fixture_min: float
     handling_min: float
     full_cure_min: float
+    hold_c: float | None = None

@@ -124,12 +124,13 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> Ste
     )
     hold = None
     if bondings:
-        longest = max(bonding.handling_min for bonding in bondings)
+        slowest = max(bondings, key=lambda bonding: (bonding.handling_min, natural_key(bonding.joint)))
+        at_c = slowest.temperature_c if slowest.hold_c is None else slowest.hold_c
         hold = Hold(
-            minutes=longest,
+            minutes=slowest.handling_min,
             joints=tuple(bonding.joint for bonding in bondings),
             before=(),
-            reason=f"handling strength of {bondings[0].name} at {bondings[0].temperature_c:g} C",
+            reason=f"handling strength of {slowest.name} at {at_c:g} \N{DEGREE SIGN}C",
         )
     return Step(
         number=StepNumber(""),
@@ -148,7 +149,7 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> Ste
         adhesive=bondings,
         hold=hold,
         lift=_lift(draft, joining.moving),
-        stability=stability_of(scene, draft.support, joining.moving, joining.standing),
+        stability=stability_of(scene, draft.support, joining.moving, joining.standing, is_on_bench=item.bench > 1),
         access=access,
         minutes=_minutes(draft, joints, bolts),
     )
