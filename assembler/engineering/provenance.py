@@ -126,7 +126,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="temperatures",
-        fields=_fields("Bonding: temperature_c, hold_c; TemperatureRow: temp_c"),
+        fields=_fields("Bonding: temperature_c hold_c; TemperatureRow: temp_c"),
         mark=Mark.STATED,
         note="of the parts, as stated",
     ),
