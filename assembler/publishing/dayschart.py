@@ -15,10 +15,10 @@ from assembler.publishing.workdays import DAY_MIN, Shift, clock_text
 
 WIDTH_MM = 168.0
 LABEL_MM = 15.0
-ROW_MM = 12.0
+ROW_MM = 11.0
 HEAD_MM = 9.0
 DAY_GAP_MM = 6.0
-PAGE_MM = 205.0
+PAGE_MM = 195.0
 INK = "#1b1b1b"
 WORK = "#0072B2"
 
@@ -35,17 +35,38 @@ class _Bar:
     is_critical: bool
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Day:
+    """One day, from 0, and its rows."""
+
+    number: int
+    benches: tuple[str, ...]
+
+    @property
+    def height(self) -> float:
+        return HEAD_MM + ROW_MM * len(self.benches) + DAY_GAP_MM
+
+
 def day_charts(plan: Plan, shifts: Mapping[StepNumber, Shift], crew: Crew, words: Words) -> tuple[Diagram, ...]:
     """One panel for each day, as many sheets as it takes; none for a plan without steps."""
     bars = _bars(plan, shifts)
     if not bars:
         return ()
-    benches = sorted({bar.bench for bar in bars}, key=natural_key)
     last = max(int((bar.end - 0.001) // DAY_MIN) for bar in bars if not bar.is_hold)
-    panel = HEAD_MM + ROW_MM * len(benches) + DAY_GAP_MM
-    a_page = max(1, int(PAGE_MM // panel))
-    days = list(range(last + 1))
-    return tuple(_page(days[i : i + a_page], bars, benches, crew, words, panel) for i in range(0, len(days), a_page))
+    pages: list[list[_Day]] = [[]]
+    for day in range(last + 1):
+        panel = _day(day, bars, crew)
+        if pages[-1] and sum(other.height for other in pages[-1]) + panel.height > PAGE_MM:
+            pages.append([])
+        pages[-1].append(panel)
+    return tuple(_page(days, bars, crew, words) for days in pages)
+
+
+def _day(day: int, bars: Sequence[_Bar], crew: Crew) -> _Day:
+    """A day with the benches on which something is worked on or cures within its hours."""
+    opening, closing = day * DAY_MIN + crew.day_start_h * 60, day * DAY_MIN + crew.day_end_h * 60
+    benches = {bar.bench for bar in bars if bar.start < closing and bar.end > opening}
+    return _Day(number=day, benches=tuple(sorted(benches, key=natural_key)))
 
 
 def _bars(plan: Plan, shifts: Mapping[StepNumber, Shift]) -> list[_Bar]:
@@ -76,17 +97,17 @@ def _bars(plan: Plan, shifts: Mapping[StepNumber, Shift]) -> list[_Bar]:
     return bars
 
 
-def _page(
-    days: Sequence[int], bars: Sequence[_Bar], benches: Sequence[str], crew: Crew, words: Words, panel: float
-) -> Diagram:
-    pieces = [_HATCH]
-    for place, day in enumerate(days):
-        pieces.append(f'<g transform="translate(0 {place * panel:.2f})">{_panel(day, bars, benches, crew, words)}</g>')
+def _page(days: Sequence[_Day], bars: Sequence[_Bar], crew: Crew, words: Words) -> Diagram:
+    pieces, top = [_HATCH], 0.0
+    for day in days:
+        pieces.append(f'<g transform="translate(0 {top:.2f})">{_panel(day, bars, crew, words)}</g>')
+        top += day.height
+    benches = sorted({bench for day in days for bench in day.benches}, key=natural_key)
     return Diagram(
         width_mm=WIDTH_MM,
-        height_mm=panel * len(days),
+        height_mm=top,
         body_svg="".join(pieces),
-        alt=words("days.alt", first=days[0] + 1, last=days[-1] + 1, benches=", ".join(benches)),
+        alt=words("days.alt", first=days[0].number + 1, last=days[-1].number + 1, benches=", ".join(benches)),
     )
 
 
@@ -96,21 +117,21 @@ _HATCH = (
 )
 
 
-def _panel(day: int, bars: Sequence[_Bar], benches: Sequence[str], crew: Crew, words: Words) -> str:
+def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words) -> str:
     opening, closing = crew.day_start_h * 60, crew.day_end_h * 60
     scale = (WIDTH_MM - LABEL_MM) / (closing - opening)
 
     def across(minute: float) -> float:
-        return LABEL_MM + (min(max(minute - day * DAY_MIN, opening), closing) - opening) * scale
+        return LABEL_MM + (min(max(minute - day.number * DAY_MIN, opening), closing) - opening) * scale
 
-    bottom = HEAD_MM + ROW_MM * len(benches)
+    bottom = HEAD_MM + ROW_MM * len(day.benches)
     pieces = [
         f'<text x="0" y="4.6" font-size="4.4" font-weight="bold" fill="{INK}">'
-        f"{escape(words('days.day', day=day + 1))}</text>"
+        f"{escape(words('days.day', day=day.number + 1))}</text>"
     ]
     hour = int(crew.day_start_h)
     while hour <= crew.day_end_h:
-        x = across(day * DAY_MIN + hour * 60)
+        x = across(day.number * DAY_MIN + hour * 60)
         pieces.append(
             f'<line x1="{x:.2f}" y1="{HEAD_MM - 1:.2f}" x2="{x:.2f}" y2="{bottom:.2f}" '
             f'stroke="#cfccc4" stroke-width="0.2"/>'
@@ -118,7 +139,7 @@ def _panel(day: int, bars: Sequence[_Bar], benches: Sequence[str], crew: Crew, w
             f"{clock_text(hour)[:2]}</text>"
         )
         hour += 1
-    for row, bench in enumerate(benches):
+    for row, bench in enumerate(day.benches):
         y = HEAD_MM + ROW_MM * row
         pieces.append(
             f'<line x1="0" y1="{y:.2f}" x2="{WIDTH_MM}" y2="{y:.2f}" stroke="{INK}" stroke-width="0.25"/>'

@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from assembler.figure.findings import Finding, Level
+from assembler.figure.ids import natural_key
 from assembler.publishing import quantities
 from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
-from assembler.publishing.pages import BeforePage, CoverPage, FindingRow, Pair
+from assembler.publishing.pages import BeforePage, CoverPage, FindingRow, Pair, PictureBox
 from assembler.publishing.source import Source, picture_box, step_anchor
+from assembler.publishing.wording import ranges
 from assembler.publishing.workdays import days_of
 
+PICTURES = 3
+"""Parts of a finding that are shown."""
 AT_A_GLANCE = 4
 """Findings named on the cover; the others are counted."""
 
@@ -129,20 +133,38 @@ def finding_rows(source: Source) -> tuple[FindingRow, ...]:
             number=str(number),
             level=finding.level.value,
             word=source.words(f"findings.level.{finding.level}"),
-            about=", ".join(finding.about),
+            about=ranges(finding.about),
             message=finding.message,
             remedy=finding.remedy,
             steps=touched_steps(source, finding),
+            pictures=_pictures(source, finding),
         )
         for number, finding in enumerate(source.plan.findings, start=1)
     )
 
 
+def _pictures(source: Source, finding: Finding) -> tuple[PictureBox, ...]:
+    """Thumbnails of the parts a finding is about: named itself, or as part of a joint; none when there are too many."""
+    names = set(finding.about)
+    joints = [joint for joint in source.plan.joints if joint.id in names]
+    pairs = {name for joint in joints for name in joint.parts}
+    parts = [part.id for part in source.plan.parts if part.id in names | pairs]
+    if len(parts) > PICTURES:
+        return ()
+    boxes = (picture_box(source.pictures.thumbnails.get(name)) for name in sorted(parts, key=natural_key))
+    return tuple(box for box in boxes if box is not None)
+
+
+def _names_steps(finding: Finding) -> bool:
+    return any(name.startswith("step ") for name in finding.about)
+
+
 def touched_steps(source: Source, finding: Finding) -> tuple[Pair, ...]:
     """Anchor and number of the steps in which something named by a finding is moved or closed."""
-    names = set(finding.about)
+    names = {name.removeprefix("step ") for name in finding.about}
     return tuple(
         (step_anchor(step.number), step.number)
         for step in source.plan.steps
-        if names & {step.number, *step.moves, *step.joints, *(row.bolt for row in step.stacks)}
+        if names & {step.number, *step.joints, *(row.bolt for row in step.stacks)}
+        or (names & set(step.moves) and not _names_steps(finding))
     )

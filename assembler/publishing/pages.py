@@ -124,6 +124,8 @@ class FindingRow:
     remedy: str
     steps: tuple[Pair, ...]
     """Anchor and number of the steps it touches."""
+    pictures: tuple[PictureBox, ...]
+    """Parts it is about, at most three."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -320,6 +322,8 @@ class StepPage:
     is_long: bool
     """The first page takes more than one sheet: the picture keeps its size and the rest flows on."""
     gates: tuple[GateLine, ...]
+    kept: str
+    """Waits that earlier steps have kept already."""
     cells: tuple[Pair, ...]
     picture: PictureBox | None
     face: PictureBox | None

@@ -51,5 +51,5 @@ def parts_page(source: Source) -> PartsPage:
             )
             for section in plan.sections
         ),
-        order=order_diagrams(plan, words),
+        order=order_diagrams(plan, source.pictures.thumbnails, words),
     )

@@ -13,6 +13,7 @@ from assembler.figure.plan import Access, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import step_cautions
 from assembler.publishing.frontpages import touched_steps
+from assembler.publishing.gates import split_gates
 from assembler.publishing.hardwarepages import piece_name, sorted_lines, temperature_rows
 from assembler.publishing.pages import (
     AccessRow,
@@ -30,12 +31,15 @@ from assembler.publishing.partpages import part_row
 from assembler.publishing.sheets import SheetSize, sheet_size
 from assembler.publishing.source import Source, picture_box, step_anchor
 from assembler.publishing.stepwords import orders
+from assembler.publishing.wording import merged, pattern, ranges
 from assembler.publishing.words import Words
 from assembler.publishing.workdays import clock_text, day_and_hour
 
 BOLTS_A_STRIP = 12
 HEAD_MM, GATE_MM, GATE_LINE_MM, LINE_MM, WAY_MM, LEAST_PICTURE_MM = 40.0, 20.0, 8.0, 7.2, 19.0, 70.0
 """Heights on the first page of a step: title, gate, each wait, line of a list, way of access, picture."""
+CAPTIVE = "captive"
+"""How the words for a nut that needs no spanner begin (`Access.nut`)."""
 TURNED_DEG = 5.0
 """A view turned by less than this needs no words."""
 
@@ -49,6 +53,7 @@ def step_pages(source: Source) -> tuple[StepPage, ...]:
 def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
     words = source.words
     faces, sections = _close_ups(source, step)
+    gates, access = _gates(source, step), _access_rows(source, step)
     hold = step.hold
     sheet = sheet_size(source.settings.sheet)
     first, last = sheet.tab_first_mm, sheet.tab_last_mm
@@ -58,8 +63,9 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         title=step.title,
         kind=words(f"step.kind.{step.kind.replace(' ', '_')}"),
         tab_top=f"{first + (last - first) * place / max(count - 1, 1):.1f}mm",
-        is_long=_is_long(step, sheet),
-        gates=_gates(source, step),
+        is_long=_is_long(step, len(access), len(gates), sheet),
+        gates=gates,
+        kept=_kept(source, step),
         cells=_cells(source, step),
         picture=_main_picture(source, step),
         face=faces[0] if faces else None,
@@ -73,7 +79,7 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         cautions=step_cautions(source, step),
         strips=_strips(source, step),
         limit=_limit(source, step),
-        access=_access_rows(source, step),
+        access=access,
         glue=_glue(source, step),
         hold=words(
             "step.hold",
@@ -95,22 +101,34 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
     )
 
 
-def _is_long(step: Step, sheet: SheetSize) -> bool:
+def _is_long(step: Step, ways: int, gates: int, sheet: SheetSize) -> bool:
     """Whether gate, lists and ways of access leave too little room for the picture; a cautious estimate."""
     bags = len({line.joint for line in step.hardware})
     left = LINE_MM * (len(step.moves) + 1 + len(step.hardware) + bags)
-    ways = {(row.tool, row.head, row.nut, row.is_reachable) for row in step.access}
-    right = LINE_MM + sum(WAY_MM for _ in ways) + LINE_MM * len(step.why)
-    gates = GATE_MM + GATE_LINE_MM * len(step.gates) if step.gates else 0.0
-    return HEAD_MM + gates + max(left, right) + LEAST_PICTURE_MM > sheet.page_height_mm
+    right = LINE_MM + WAY_MM * ways + LINE_MM * len(step.why)
+    bar = GATE_MM + GATE_LINE_MM * gates if step.gates else 0.0
+    return HEAD_MM + bar + max(left, right) + LEAST_PICTURE_MM > sheet.page_height_mm
 
 
 def _gates(source: Source, step: Step) -> tuple[GateLine, ...]:
-    ordered = sorted(step.gates, key=lambda gate: (natural_key(gate.step), natural_key(gate.joint)))
+    """A line with a field for the time for each new wait, joints of one step together."""
+    words = source.words
+    new, _ = split_gates(source.plan, step)
+    closers = sorted({gate.step for gate in new}, key=natural_key)
     return tuple(
-        GateLine(text=source.words("gate.line", joint=gate.joint, step=gate.step), anchor=step_anchor(gate.step))
-        for gate in ordered
+        GateLine(
+            text=words.count("gate.line", len(joints), joints=words.listed(joints), step=closer),
+            anchor=step_anchor(closer),
+        )
+        for closer in closers
+        for joints in ([gate.joint for gate in new if gate.step == closer],)
     )
+
+
+def _kept(source: Source, step: Step) -> str:
+    """The waits that earlier steps have kept already."""
+    _, kept = split_gates(source.plan, step)
+    return source.words("gate.kept", joints=ranges(gate.joint for gate in kept)) if kept else ""
 
 
 def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
@@ -245,20 +263,33 @@ def _round(words: Words, share: float, torques: Sequence[float]) -> str:
 
 
 def _access_rows(source: Source, step: Step) -> tuple[AccessRow, ...]:
-    """Bolts reached in the same way share a line; the order is that of their first bolts."""
-    groups: dict[tuple[str, str, str, float, bool], list[Access]] = {}
+    """Bolts reached alike share a line, with the range of the distances; the order is that of their first bolts."""
+    nut_tools = {row.bolt: row.nut_tool if row.nut else "" for row in step.stacks}
+    groups: dict[tuple[object, ...], list[Access]] = {}
     for row in sorted(step.access, key=lambda row: natural_key(row.bolt)):
-        groups.setdefault((row.tool, row.head, row.nut, row.reach_mm, row.is_reachable), []).append(row)
-    words = source.words
-    return tuple(
-        AccessRow(
-            bolts=", ".join(row.bolt for row in rows),
-            head=words("access.head", tool=tool, part=words.listed(sorted({row.head_part for row in rows})), way=head),
-            nut=words("access.nut", part=words.listed(sorted({row.nut_part for row in rows})), way=nut),
-            reach=quantities.length(reach) if reach > 0 else "",
-            is_reachable=is_reachable,
-        )
-        for (tool, head, nut, reach, is_reachable), rows in groups.items()
+        key = (row.tool, nut_tools.get(row.bolt), pattern(row.head), pattern(row.nut), row.is_reachable)
+        groups.setdefault(key, []).append(row)
+    return tuple(_access_row(source.words, rows, nut_tools.get(rows[0].bolt, "")) for rows in groups.values())
+
+
+def _access_row(words: Words, rows: Sequence[Access], nut_tool: str) -> AccessRow:
+    reach = max(row.reach_mm for row in rows)
+    nut_parts = words.listed(sorted({row.nut_part for row in rows}, key=natural_key))
+    nut_way = merged([row.nut for row in rows])
+    is_held = bool(nut_tool) and not nut_way.startswith(CAPTIVE)
+    return AccessRow(
+        bolts=ranges(row.bolt for row in rows),
+        head=words(
+            "access.head",
+            tool=rows[0].tool,
+            part=words.listed(sorted({row.head_part for row in rows}, key=natural_key)),
+            way=merged([row.head for row in rows]),
+        ),
+        nut=words("access.nut_held", tool=nut_tool, part=nut_parts, way=nut_way)
+        if is_held
+        else words("access.nut", part=nut_parts, way=nut_way),
+        reach=quantities.length(reach) if reach > 0 else "",
+        is_reachable=rows[0].is_reachable,
     )
 
 

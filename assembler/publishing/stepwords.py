@@ -7,8 +7,10 @@ from assembler.figure.plan import Step, StepKind
 from assembler.publishing import quantities
 from assembler.publishing.source import Source
 
-STEEP = 0.8
-"""A movement whose share along the vertical is above this is called lowering or raising."""
+STRAIGHT, LEVEL = 0.996, 0.26
+"""A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
+SPELT_OUT = 3
+"""Of more parts than these the step's title says which."""
 
 
 def orders(source: Source, step: Step) -> tuple[str, ...]:
@@ -21,11 +23,13 @@ def orders(source: Source, step: Step) -> tuple[str, ...]:
 
 
 def movement_word(step: Step) -> str:
-    """Key of the verb for the closing movement: 'lower', 'raise' or 'slide'."""
+    """Key of the verb for the closing movement: 'lower', 'slant', 'raise' or 'slide'."""
     along = _along_up(step.path[-1].direction, step.up)
-    if along < -STEEP:
-        return "lower"
-    return "raise" if along > STEEP else "slide"
+    if abs(along) <= LEVEL:
+        return "slide"
+    if along > 0:
+        return "raise"
+    return "lower" if along <= -STRAIGHT else "slant"
 
 
 def _along_up(direction: Vector, up: Vector) -> float:
@@ -43,7 +47,7 @@ def _preparing(source: Source, step: Step) -> list[str]:
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
         lines.append(words(key, people=step.lift.people, mass=quantities.mass(step.lift.mass_kg)))
     if step.adhesive:
-        lines.append(words("orders.dry_fit", parts=words.listed(step.moves) or words("orders.the_parts")))
+        lines.append(words("orders.dry_fit", parts=_moved(source, step)))
         lines.append(words("orders.surface", joints=words.listed([row.joint for row in step.adhesive])))
     return lines
 
@@ -66,14 +70,21 @@ def _closing(source: Source, step: Step) -> list[str]:
 
 def _movement(source: Source, step: Step) -> str:
     words = source.words
-    leg = step.path[-1]
     key = f"orders.move.{movement_word(step)}"
     onto = sorted({name for joint in step.joints for name in source.joint(joint).parts if name not in step.moves})
     target = words.listed(onto) if onto else words("orders.its_place")
-    line = words(key, parts=words.listed(step.moves), onto=target, travel=quantities.length(leg.travel_mm))
+    line = words(key, parts=_moved(source, step), onto=target)
     if len(step.path) > 1:
         line = f"{words('orders.legs', count=len(step.path))} {line}"
     return line
+
+
+def _moved(source: Source, step: Step) -> str:
+    if not step.moves:
+        return source.words("orders.the_parts")
+    if len(step.moves) > SPELT_OUT:
+        return source.words("orders.the_piece", count=len(step.moves))
+    return source.words.listed(step.moves)
 
 
 def _after(source: Source, step: Step) -> list[str]:
