@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from assembler.errors import Fault, ProjectFileError
-from assembler.figure.findings import Finding, sort_findings
+from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import PartId, natural_key
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
+from assembler.geometry.fingerprints import fingerprint
 from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings
 from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
 from assembler.projectfiles.folder import ProjectFolder, take_in_parts
@@ -23,9 +24,11 @@ from assembler.projectfiles.jointedit import write_joints
 from assembler.projectfiles.jointmerge import merge_survey
 from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
+from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
 from assembler.projectfiles.writing import write_whole
-from assembler.recut.identity import figure_shift, renamed_files
+from assembler.recut.identity import figure_motion, figure_shift, renamed_files
 from assembler.recut.likeness import is_unchanged
+from assembler.recut.motion import moved_back
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.joints import survey_joints
 from assembler.survey.partcheck import check_parts
@@ -94,6 +97,11 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
     intake = _read_intake(parts_from or folder.parts, settings, unit, progress)
     prints = {body.file: body.fingerprint for body in intake.bodies}
     shifted = figure_shift(prints, ledger)
+    motion = figure_motion(prints, ledger)
+    if motion is not None:
+        # Everything goes on from the last good export; the finding says what to mend.
+        intake = _with_meshes(intake, {body.file: moved_back(body.mesh, motion) for body in intake.bodies})
+        prints = {body.file: body.fingerprint for body in intake.bodies}
     known = {entry.id: entry.fingerprint for entry in ledger.parts if not entry.is_retired}
     renamed = renamed_files(prints, ledger)
     ledger, ids = issue_part_ids(ledger, prints, renamed)
@@ -103,6 +111,13 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
         write_whole(folder.figure, figure_toml(_first_guess(root, intake, ids, unit)))
         settings = read_settings(folder.figure)
     check_part_ids(settings, tuple(sorted(ids.values(), key=natural_key)), folder.figure)
+    kept = kept_meshes(
+        folder.kept_meshes,
+        {ids[body.file]: body.mesh for body in intake.bodies},
+        {ids[body.file]: body.fingerprint for body in intake.bodies},
+        is_unchanged,
+    )
+    intake = _with_meshes(intake, {body.file: kept[ids[body.file]] for body in intake.bodies})
     parts = make_parts(intake, ids, settings)
     meshes = {ids[body.file]: body.mesh for body in intake.bodies}
     meshes = {part.id: meshes[part.id] for part in parts}
@@ -112,13 +127,13 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     questions: tuple[str, ...] = ()
     if parts_from is not None or is_changed or not folder.joints.exists():
-        # A shifted export is not taken over: the next run, with a good export, goes on from the last good survey.
-        joints, surveyed, questions = _survey(
-            folder, meshes, settings.tolerances, ledger, progress, is_kept=shifted is None
-        )
+        joints, surveyed, questions = _survey(folder, meshes, settings.tolerances, ledger, progress)
         findings += surveyed
     else:
-        joints = read_joints(folder.joints, tuple(meshes), read_surveyed(folder.surveyed))
+        joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
+    joints, orphans = _with_both_parts(joints, meshes)
+    findings += orphans
+    keep_meshes(folder.kept_meshes, meshes, {part.id: part.fingerprint for part in parts})
     return Project(
         folder=folder,
         settings=settings,
@@ -129,6 +144,42 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
         findings=sort_findings(findings),
         questions=questions,
     )
+
+
+def _with_meshes(intake: Intake, meshes: Mapping[str, Mesh]) -> Intake:
+    """The intake with other meshes for the same files; what was measured on a mesh is measured anew."""
+    bodies = [
+        body
+        if meshes[body.file] is body.mesh
+        else replace(body, mesh=meshes[body.file], fingerprint=fingerprint(meshes[body.file]))
+        for body in intake.bodies
+    ]
+    return replace(intake, bodies=tuple(bodies))
+
+
+def _known_parts(meshes: Mapping[PartId, Mesh], ledger: Ledger) -> tuple[PartId, ...]:
+    """Parts that joints.toml may name: those that are there, and those whose file is gone."""
+    return tuple(meshes) + tuple(entry.id for entry in ledger.parts if entry.is_retired)
+
+
+def _with_both_parts(joints: Sequence[Joint], meshes: Mapping[PartId, Mesh]) -> tuple[tuple[Joint, ...], list[Finding]]:
+    """Joints that can be planned, and a finding for each one of which a part is missing."""
+    there = [joint for joint in joints if {*joint.parts, *_pierced(joint)} <= meshes.keys()]
+    return tuple(there), [
+        Finding(
+            level=Level.WARN,
+            code="joint-without-part",
+            about=(joint.id, *joint.parts),
+            message=f"joints.toml states {joint.id} between {' and '.join(joint.parts)}, but a part of it is missing",
+            remedy="put the part file back, or take the joint out of joints.toml",
+        )
+        for joint in joints
+        if joint not in there
+    ]
+
+
+def _pierced(joint: Joint) -> set[PartId]:
+    return {part for bolt in joint.bolts for part in bolt.through}
 
 
 def _read_intake(source: Path, settings: Settings | None, unit: str | None, progress: Progress) -> Intake:
@@ -155,17 +206,13 @@ def _survey(
     tolerances: Tolerances,
     ledger: Ledger,
     progress: Progress,
-    *,
-    is_kept: bool,
 ) -> tuple[tuple[Joint, ...], list[Finding], tuple[str, ...]]:
     """Survey, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats the survey."""
     last = read_surveyed(folder.surveyed)
-    known = tuple(meshes) + tuple(entry.id for entry in ledger.parts if entry.is_retired)
+    known = _known_parts(meshes, ledger)
     in_file = read_joints(folder.joints, known, last) if folder.joints.exists() else None
     survey = survey_joints(meshes, tolerances, progress=progress)
-    merged = merge_survey(survey.joints, last=last, in_file=in_file if is_kept else None, ledger=ledger)
-    if not is_kept:
-        return merged.joints, list(survey.findings), survey.questions
+    merged = merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger)
     write_joints(folder.joints, merged.joints)
     write_surveyed(folder.surveyed, merged.surveyed)
     write_ledger(folder.ids, merged.ledger)

@@ -54,6 +54,11 @@ class ProjectFolder:
         return self.root / "parts"
 
     @property
+    def kept_meshes(self) -> Path:
+        """Meshes as of the last run; the program's own, may be deleted."""
+        return self.root / "kept-meshes"
+
+    @property
     def books(self) -> Path:
         """Drafts and issued books."""
         return self.root / "books"

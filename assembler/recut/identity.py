@@ -12,7 +12,7 @@ from assembler.figure.ids import PartId, natural_key
 from assembler.figure.parts import Fingerprint
 from assembler.projectfiles.idledger import Ledger, PartEntry
 from assembler.recut.likeness import SAME, Sameness, is_same_shape, is_unchanged
-from assembler.recut.motion import common_motion, factor_between, unit_slip
+from assembler.recut.motion import Motion, common_motion, factor_between, unit_slip
 
 
 def renamed_files(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> dict[str, PartId]:
@@ -97,6 +97,17 @@ def ledger_fingerprints(ledger: Ledger) -> dict[str, Fingerprint]:
     return {entry.file: entry.fingerprint for entry in ledger.parts if not entry.is_retired}
 
 
+def figure_motion(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> Motion | None:
+    """How the whole export was shifted, turned or rescaled against what the ledger knows; None where it was not.
+
+    Parameters
+    ----------
+    fingerprints, ledger, same
+        As in `figure_shift`.
+    """
+    return common_motion(ledger_fingerprints(ledger), fingerprints, same)
+
+
 def figure_shift(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> Finding | None:
     """A `stop` when the whole export was shifted, turned or rescaled against what the ledger knows; else None.
 
@@ -109,17 +120,19 @@ def figure_shift(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: 
     same
         Tolerances.
     """
-    motion = common_motion(ledger_fingerprints(ledger), fingerprints, same)
+    motion = figure_motion(fingerprints, ledger, same)
     if motion is None:
         return None
-    remedy = "export again with the origin, axes and unit of the last export, or move the figure back before surveying"
+    remedy = "export again with the origin and axes of the last export"
     if motion.factor != 1.0:
         remedy = "export again in the unit of the last export, or correct [figure] unit in figure.toml"
+    remedy += "; if it is meant, start a new project: numbers and places of this one belong to the old export"
     return Finding(
         level=Level.STOP,
         code="figure-rescaled" if motion.factor != 1.0 else "figure-shifted",
         about=(),
-        message=f"the whole export is {motion.words()} against the last one ({motion.parts} parts bear it out)",
+        message=f"the whole export is {motion.words()} against the last one ({motion.parts} parts bear it out); "
+        "the plan is made as if it were not",
         remedy=remedy,
     )
 

@@ -13,6 +13,7 @@ from statistics import median
 import numpy as np
 from numpy.typing import NDArray
 
+from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Fingerprint, Vector
 from assembler.recut.likeness import SAME, Sameness, as_vector, distance, is_in_place, is_same_shape, looser
 
@@ -64,6 +65,15 @@ class Motion:
         if math.hypot(*self.shift_mm) > SAME.place_mm:
             pieces.append("shifted by (" + ", ".join(f"{value:.2f}" for value in self.shift_mm) + ") mm")
         return " and ".join(pieces)
+
+
+def moved_back(mesh: Mesh, motion: Motion) -> Mesh:
+    """The mesh where it was before the whole figure went through a motion."""
+    points = (mesh.vertices - np.array(motion.shift_mm)) / motion.factor
+    if motion.turn is not None:
+        # The inverse of a rotation is its transpose; points are rows.
+        points = points @ np.array(motion.turn)
+    return Mesh(vertices=points, faces=mesh.faces)
 
 
 def unit_slip(factor: float) -> str:

@@ -1,0 +1,193 @@
+"""Re-cut stories on real meshes: survey, plan, compare, and go on from what stands. Nothing is drawn here."""
+
+from __future__ import annotations
+
+import datetime
+import math
+import shutil
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+from manifold3d import Manifold
+
+from assembler import pipeline
+from assembler.figure.plan import Plan
+from assembler.project import open_project
+from assembler.projectfiles.bookfolder import write_book
+from assembler.projectfiles.folder import ProjectFolder
+from assembler.projectfiles.inputdigest import input_digest
+from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
+from assembler.projectfiles.writing import write_whole
+from assembler.recut.changes import Changes
+from assembler.recut.compare import compare_plans
+from tests.pipeline.tower import CIRCLE_MM, HOLE_MM, tower_parts, write_tower
+
+RINGS = ("ring lower.stl", "ring upper.stl")
+
+
+def _quiet(_: str) -> None:
+    return
+
+
+def _plan(root: Path) -> Plan:
+    return pipeline.plan_project(open_project(root, _quiet), _quiet).plan
+
+
+def _project(folder: Path, method: str) -> Path:
+    """The tower surveyed, with a book A that holds its plan only."""
+    root = folder / "tower"
+    pipeline.survey_project(write_tower(folder / "exports"), root, unit=None, progress=_quiet)
+    text = (root / "joints.toml").read_text(encoding="utf-8")
+    (root / "joints.toml").write_text(text.replace('"bolted and bonded"', f'"{method}"'), encoding="utf-8")
+    plan = _plan(root)
+    project = ProjectFolder(root)
+    write_book(
+        project.books / "A",
+        lambda folder: write_whole(folder / "plan.json", plan_json(plan)),
+        revision="A",
+        version="0",
+        digest=input_digest(project),
+        is_issue=True,
+    )
+    return root
+
+
+@pytest.fixture(scope="module")
+def _bolted_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    return _project(tmp_path_factory.mktemp("bolted"), "bolted")
+
+
+@pytest.fixture
+def bolted(_bolted_once: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(_bolted_once, tmp_path / "tower"))
+
+
+def _export(path: Path, solid: Manifold) -> None:
+    mesh = solid.to_mesh64()
+    corners = np.asarray(mesh.vert_properties)[:, :3]
+    trimesh.Trimesh(corners, np.asarray(mesh.tri_verts), process=False).export(path)
+
+
+def _more_holes(root: Path, count: int, files: Sequence[str] = RINGS) -> None:
+    """Bolt holes between the six that join the rings."""
+    for name in files:
+        solid = tower_parts()[name]
+        for turn in ((2 * k + 1) * math.pi / 6 for k in range(count)):
+            hole = Manifold.cylinder(60, HOLE_MM / 2, circular_segments=48)
+            solid -= hole.translate([CIRCLE_MM * math.cos(turn), CIRCLE_MM * math.sin(turn), 170])
+        _export(root / "parts" / name, solid)
+
+
+def _changes(root: Path) -> Changes:
+    return compare_plans(read_plan(root / "books" / "A" / "plan.json"), plan_record(_plan(root)))
+
+
+def _record(root: Path, steps: Sequence[str]) -> None:
+    for hour, step in enumerate(steps, 8):
+        at = datetime.datetime(2031, 5, 4, hour)
+        pipeline.record_step(root, step=step, at=at, temperature_c=20.0, book=None, progress=_quiet)
+
+
+def _everything(root: Path, change: Callable[[Manifold], Manifold]) -> None:
+    for name, solid in tower_parts().items():
+        _export(root / "parts" / name, change(solid))
+
+
+def test_the_same_meshes_again_change_nothing(bolted: Path) -> None:
+    for name in tower_parts():
+        mesh = trimesh.load_mesh(bolted / "parts" / name)
+        rng = np.random.default_rng(3)
+        order = rng.permutation(len(mesh.vertices))
+        faces = rng.permutation(np.argsort(order)[mesh.faces])
+        trimesh.Trimesh(mesh.vertices[order], faces, process=False).export(bolted / "parts" / name)
+    # Two decimals less, as a text format has, for good measure.
+    before = plan_record(_plan(bolted))
+    for name in tower_parts():
+        mesh = trimesh.load_mesh(bolted / "parts" / name)
+        trimesh.Trimesh(np.round(mesh.vertices, 3), mesh.faces, process=False).export(bolted / "parts" / name)
+    assert _changes(bolted).is_empty
+    # Not only within tolerance: the meshes of the last run are worked with, so every digit is the same.
+    assert plan_record(_plan(bolted)) == before
+
+
+@pytest.mark.parametrize("count", [1, 2])
+def test_bolts_that_were_added_are_found_in_the_new_meshes(bolted: Path, count: int) -> None:
+    _more_holes(bolted, count)
+    changes = _changes(bolted)
+    assert [(change.fate.value, change.after) for change in changes.parts] == [
+        ("reshaped", ("P02",)),
+        ("reshaped", ("P03",)),
+    ]
+    assert {change.bolt: change.fate.value for change in changes.bolts} == {
+        f"J02.{number}": "new" for number in range(7, 7 + count)
+    }
+    assert [line.amount for line in changes.buy] == [count, count, 2 * count]
+    assert {bag.joint: bag.action for bag in changes.bags} == {"J02": "change"}
+
+
+def test_a_renamed_file_keeps_its_number_and_changes_no_step(bolted: Path) -> None:
+    (bolted / "parts" / "ring lower.stl").rename(bolted / "parts" / "waist v2.stl")
+    changes = _changes(bolted)
+    assert [(change.fate.value, change.after) for change in changes.parts] == [("renamed", ("P02",))]
+    assert (changes.steps, changes.joints, changes.bolts) == ((), (), ())
+
+
+def test_a_shifted_export_is_one_finding(bolted: Path) -> None:
+    _everything(bolted, lambda solid: solid.translate([0, 10, 0]))
+    findings = open_project(bolted, _quiet).findings
+    assert [finding.code for finding in findings if finding.code.startswith("figure-")] == ["figure-shifted"]
+    # Everything goes on from the last good export, hand edits and all.
+    changes = _changes(bolted)
+    assert (changes.motion, changes.parts, changes.joints, changes.bolts, changes.steps) == (None, (), (), (), ())
+    assert [finding.code for finding in changes.findings_new] == ["figure-shifted"]
+
+
+def test_a_slip_of_units_is_one_finding(bolted: Path) -> None:
+    _everything(bolted, lambda solid: solid.scale([0.1, 0.1, 0.1]))
+    findings = open_project(bolted, _quiet).findings
+    (slip,) = [finding for finding in findings if finding.code == "figure-rescaled"]
+    assert "centimetres" in slip.message
+    assert _changes(bolted).parts == ()
+
+
+def test_a_missing_part_takes_its_joint_with_it(bolted: Path) -> None:
+    (bolted / "parts" / "ring upper.stl").unlink()
+    changes = _changes(bolted)
+    assert [(change.fate.value, change.before) for change in changes.parts] == [("gone", ("P03",))]
+    assert [change.joint for change in changes.joints] == ["J02"]
+    assert [change.fate.value for change in changes.steps] == ["gone"]
+    # The file keeps what a hand has stated; the plan says that it cannot be built.
+    assert "joint-without-part" in [finding.code for finding in changes.findings_new if "J02" in finding.about]
+    assert "J02" in (bolted / "joints.toml").read_text(encoding="utf-8")
+    assert [change.joint for change in _changes(bolted).joints] == ["J02"]
+
+
+def test_a_bolted_ring_that_stands_is_opened_and_the_plan_is_still_true(bolted: Path) -> None:
+    numbers = [step.number for step in _plan(bolted).steps]
+    assert numbers == ["1", "2", "3"]
+    _record(bolted, ["1", "2"])
+    _more_holes(bolted, 2)
+    plan = _plan(bolted)
+    assert [(step.number, step.kind.value, step.moves) for step in plan.steps] == [
+        ("1", "base", ()),
+        ("2a", "open", ("P02",)),
+        ("2b", "join", ("P02",)),
+        ("3", "join", ("P03",)),
+    ]
+    codes = [finding.code for finding in plan.findings]
+    assert "opened-again" in codes
+    assert not [code for code in codes if code.endswith("refuted")]
+
+
+def test_a_bonded_ring_that_stands_stops(tmp_path: Path) -> None:
+    root = _project(tmp_path, "bolted and bonded")
+    done = [step.number for step in _plan(root).steps if "J02" in step.joints]
+    _record(root, done)
+    _more_holes(root, 2)
+    plan = _plan(root)
+    stuck = [finding.about for finding in plan.findings if finding.code == "recut-part-bonded-in"]
+    assert stuck == [("P02", "J02"), ("P03", "J02")]
+    assert not [step for step in plan.steps if step.kind.value == "open"]
