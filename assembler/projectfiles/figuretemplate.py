@@ -111,8 +111,8 @@ name = "two-part epoxy, slow"
 bond_line_mm = 0.3          # thickness of the bond
 waste = 0.3                 # 0.3 = 30 % for mixer, nozzle and squeeze-out
 cartridge_ml = 400
-open_min = 45               # from applying to closing the joint
-working_life_min = 60       # from mixing until too thick
+open_min = 25               # from applying to closing the joint
+working_life_min = 30       # from mixing until too thick
 fixture_min = 240           # parts no longer slip
 handling_min = 480          # the joint may be loaded with care: this is the hold in the book
 full_cure_min = 7200
