@@ -233,46 +233,76 @@ def way_in(free: Flags, start: Flags, limit_mm: float, grid: Grid) -> NDArray[np
     ----------
     Borgefors, Distance transformations in digital images, 1986: chamfer weights 3, 4, 5 (cited from memory).
     """
-    shape = np.asarray(free.shape) + 2
-    open_cells = np.zeros(shape, dtype=bool)
-    open_cells[1:-1, 1:-1, 1:-1] = free & ~start
+    result = np.full(free.shape, np.inf, dtype=np.float32)
+    result[start] = 0.0
+    inside = free & ~start
+    window = _around(inside)
+    if window is None:
+        return result
+    distance = _spread(inside[window], start[window], int(limit_mm * _WEIGHT_UNIT / grid.cell_mm))
+    unit = np.float32(grid.cell_mm / _WEIGHT_UNIT)
+    result[window] = np.where(distance >= 0, distance * unit, np.float32(np.inf))
+    return result
+
+
+def _around(flags: Flags) -> tuple[slice, slice, slice] | None:
+    """The part of a grid that holds all flags and one cell around; None for no flag."""
+    found = []
+    for axis in range(3):
+        others = tuple(k for k in range(3) if k != axis)
+        places = np.flatnonzero(flags.any(axis=others))
+        if not len(places):
+            return None
+        found.append(slice(max(0, int(places[0]) - 1), int(places[-1]) + 2))
+    return found[0], found[1], found[2]
+
+
+def _spread(inside: Flags, start: Flags, limit: int) -> NDArray[np.int32]:
+    """Chamfer distance from the start through the inside, in thirds of a cell; -1 beyond the limit."""
+    shape = np.asarray(inside.shape) + 2
+    padded = np.zeros(shape, dtype=bool)
+    padded[1:-1, 1:-1, 1:-1] = inside
+    flat_open = padded.reshape(-1)
+    far = limit + 6
+    distance = np.full(flat_open.size, far, dtype=np.int32)
+    mark = np.empty(flat_open.size, dtype=np.int32)
     seeds = np.zeros(shape, dtype=bool)
     seeds[1:-1, 1:-1, 1:-1] = start
-    steps = _neighbours(shape)
-    unit = grid.cell_mm / _WEIGHT_UNIT
-    limit = int(limit_mm / unit)
-    far = limit + 1
-    distance = np.full(int(np.prod(shape)), far, dtype=np.int32)
-    flat_open = open_cells.reshape(-1)
-    flat_seeds = seeds.reshape(-1)
-    distance[flat_seeds] = 0
+    first = _rim(seeds, padded)
+    distance[first] = 0
     buckets: list[list[NDArray[np.int64]]] = [[] for _ in range(limit + 6)]
-    buckets[0].append(_rim(seeds, open_cells))
+    buckets[0].append(first)
+    steps = _neighbours(shape)
     for now in range(limit + 1):
         if not buckets[now]:
             continue
-        cells = np.unique(np.concatenate(buckets[now]))
+        cells = np.concatenate(buckets[now])
         buckets[now] = []
-        cells = cells[distance[cells] == now]
+        # A cell may have been filed twice: keep one entry of each, and none that was reached sooner.
+        mark[cells] = np.arange(len(cells), dtype=np.int32)
+        cells = cells[(distance[cells] == now) & (mark[cells] == np.arange(len(cells)))]
         for step, weight in steps:
             reached = cells + step
-            then = now + weight
             reached = reached[flat_open[reached]]
-            reached = reached[distance[reached] > then]
-            if len(reached) and then <= limit:
-                distance[reached] = then
-                buckets[then].append(reached)
-    result = np.where(distance <= limit, distance * np.float32(unit), np.float32(np.inf)).astype(np.float32)
-    return result.reshape(shape)[1:-1, 1:-1, 1:-1]
+            reached = reached[distance[reached] > now + weight]
+            if len(reached):
+                distance[reached] = now + weight
+                buckets[now + weight].append(reached)
+    distance[distance > limit] = -1
+    result = distance.reshape(shape)[1:-1, 1:-1, 1:-1]
+    result[start] = 0
+    return result
 
 
 def _rim(seeds: Flags, open_cells: Flags) -> NDArray[np.int64]:
-    """Flat numbers of the seeds beside an open cell: only from those a way can start."""
+    """Flat numbers of the seeds over a face of an open cell: every way starts there."""
     beside = np.zeros_like(seeds)
     for axis in range(3):
-        for shift in (1, -1):
-            beside |= np.roll(open_cells, shift, axis=axis)
-    # Corner neighbours of an open cell are reached over its face neighbours or start a diagonal way of equal rank.
+        ahead: list[slice] = [slice(None)] * 3
+        behind: list[slice] = [slice(None)] * 3
+        ahead[axis], behind[axis] = slice(1, None), slice(None, -1)
+        beside[tuple(ahead)] |= open_cells[tuple(behind)]
+        beside[tuple(behind)] |= open_cells[tuple(ahead)]
     return np.flatnonzero(seeds & beside)
 
 

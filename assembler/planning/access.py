@@ -7,7 +7,7 @@ rests on that.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -104,13 +104,10 @@ class Reach:
         By a hand.
     way_mm
         Length of its way inside the hollow.
-    passes_two
-        Whether the way is wide enough for a second arm.
     """
 
     is_reached: bool
     way_mm: float
-    passes_two: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -205,7 +202,11 @@ class Hands:
         reaches = [self.reach(ends[head], standing, has_floor)]
         if is_nut_open:
             reaches.append(self.reach(nut_end, standing, has_floor))
-        missing = _missing_hand(reaches)
+        missing = next(
+            (name for name, reach in zip(("head", "nut"), reaches, strict=False) if not reach.is_reached), ""
+        )
+        if not missing and len(reaches) == 2 and all(reach.way_mm > 0.0 for reach in reaches):
+            missing = "" if self._passes_two(ends, standing, has_floor) else "second arm"
         if stack is not None and not missing:
             way, tool = self._tool_way(bolt, head, "head", stack, standing)
             missing, in_the_way = ("head tool", way) if way else ("", 0)
@@ -230,15 +231,13 @@ class Hands:
 
     def reach(self, end: End, standing: PartSet, has_floor: bool) -> Reach:
         """Way of a hand from outside to an end."""
-        point = end.point(25.0)
-        limit = self.scene.settings.crew.reach_mm
-        alone = self._way_to(point, standing, has_floor, is_pair=False)
-        if not alone <= limit:
-            return Reach(is_reached=False, way_mm=alone, passes_two=False)
-        if alone == 0.0:
-            return Reach(is_reached=True, way_mm=0.0, passes_two=True)
-        both = self._way_to(point, standing, has_floor, is_pair=True)
-        return Reach(is_reached=True, way_mm=alone, passes_two=both <= limit + (self.pair_mm - self.arm_mm) / 2.0)
+        way = self._way_to(end.point(25.0), standing, has_floor, is_pair=False)
+        return Reach(is_reached=way <= self.scene.settings.crew.reach_mm, way_mm=way)
+
+    def _passes_two(self, ends: tuple[End, ...], standing: PartSet, has_floor: bool) -> bool:
+        """Whether one of two ends inside is reached through openings wide enough for two arms."""
+        limit = self.scene.settings.crew.reach_mm + (self.pair_mm - self.arm_mm) / 2.0
+        return any(self._way_to(end.point(25.0), standing, has_floor, is_pair=True) <= limit for end in ends)
 
     def _way_to(self, point: Vector, standing: PartSet, has_floor: bool, *, is_pair: bool) -> float:
         """Shortest way of a palm to where its fingers touch a point, fingers included; 0 where it stays outside."""
@@ -357,50 +356,45 @@ class Hands:
             length = stack.length_mm if role == "head" else GRIP_ROOM_MM
             return (self._rod_set(end, max(stack.head_outer_mm, flats * 1.155) / 2.0, height + length),)
         spanner = tables.tool("open-end spanner", flats)
-        return tuple(self._bar_set(end, angle, height, spanner.outer_mm, spanner.length_mm) for angle in _angles())
+        return self._bar_sets(end, height, spanner.outer_mm, spanner.length_mm)
 
     def _rod_set(self, end: End, radius_mm: float, length_mm: float) -> PartSet:
         """Parts with a surface point inside a cylinder on the axis, beyond the seat."""
-        frame = frame_of(end.outward)
-
-        def is_inside(local: Points) -> NDArray[np.bool_]:
-            along = (local[:, 2] > CLEAR_MM) & (local[:, 2] < length_mm)
-            return along & (local[:, 0] ** 2 + local[:, 1] ** 2 < (radius_mm - GRAZE_MM) ** 2)
-
-        return self._meets(end, frame, length_mm / 2.0, math.hypot(length_mm / 2.0, radius_mm), is_inside)
-
-    def _bar_set(self, end: End, angle: float, height_mm: float, width_mm: float, length_mm: float) -> PartSet:
-        """Parts with a surface point inside a spanner that lies across the axis at the height of head or nut."""
-        frame = frame_of(end.outward)
-        along = math.cos(angle) * frame[0] + math.sin(angle) * frame[1]
-        turned = np.array([along, np.cross(frame[2], along), frame[2]])
-        middle, half = max(4.0, height_mm / 2.0), min(4.0, height_mm / 2.0)
-
-        def is_inside(local: Points) -> NDArray[np.bool_]:
-            across = np.abs(local[:, 1]) < 0.3 * width_mm
-            return across & (np.abs(local[:, 2] - middle) < half) & (local[:, 0] > 0.0) & (local[:, 0] < length_mm)
-
-        return self._meets(end, turned, middle, math.hypot(length_mm, width_mm), is_inside)
-
-    def _meets(
-        self,
-        end: End,
-        frame: NDArray[np.float64],
-        beyond_mm: float,
-        radius_mm: float,
-        is_inside: Callable[[Points], NDArray[np.bool_]],
-    ) -> PartSet:
-        """Parts with a surface point in a region near an end; the region is asked in the frame of the seat."""
-        centre = np.asarray(end.point(beyond_mm))
         found = 0
+        around = math.hypot(length_mm / 2.0, radius_mm)
+        for number, local in self._near(end, frame_of(end.outward), length_mm / 2.0, around):
+            along = (local[:, 2] > CLEAR_MM) & (local[:, 2] < length_mm)
+            if bool((along & (local[:, 0] ** 2 + local[:, 1] ** 2 < (radius_mm - GRAZE_MM) ** 2)).any()):
+                found |= 1 << number
+        return found
+
+    def _bar_sets(self, end: End, height_mm: float, width_mm: float, length_mm: float) -> tuple[PartSet, ...]:
+        """For each orientation the parts with a surface point inside a spanner across the axis at head or nut."""
+        frame = frame_of(end.outward)
+        middle, half = max(4.0, height_mm / 2.0), min(4.0, height_mm / 2.0)
+        found = [0] * ORIENTATIONS
+        for number, local in self._near(end, frame, middle, math.hypot(length_mm, width_mm)):
+            level = local[np.abs(local[:, 2] - middle) < half]
+            for k in range(ORIENTATIONS):
+                angle = 2.0 * math.pi * k / ORIENTATIONS
+                along = level[:, 0] * math.cos(angle) + level[:, 1] * math.sin(angle)
+                across = level[:, 1] * math.cos(angle) - level[:, 0] * math.sin(angle)
+                if bool(((np.abs(across) < 0.3 * width_mm) & (along > 0.0) & (along < length_mm)).any()):
+                    found[k] |= 1 << number
+        return tuple(found)
+
+    def _near(
+        self, end: End, frame: NDArray[np.float64], beyond_mm: float, radius_mm: float
+    ) -> Iterator[tuple[int, Points]]:
+        """Surface points within a ball around a point beyond the seat, part by part, in the frame of the seat."""
+        centre = np.asarray(end.point(beyond_mm))
         for number, part in enumerate(self.scene.parts):
             if np.any(centre - radius_mm > part.high_mm) or np.any(centre + radius_mm < part.low_mm):
                 continue
             tree = self._points[number]
             near = tree.data[tree.query_ball_point(centre, radius_mm)]
-            if len(near) and bool(is_inside((near - np.asarray(end.seat_mm)) @ frame.T).any()):
-                found |= 1 << number
-        return found
+            if len(near):
+                yield number, (near - np.asarray(end.seat_mm)) @ frame.T
 
 
 def straight_tool(role: str, stack: Stack) -> tuple[float, float]:
@@ -412,20 +406,6 @@ def straight_tool(role: str, stack: Stack) -> tuple[float, float]:
     socket = tables.tool("socket", flats)
     length = socket.length_mm + RATCHET_MM
     return socket.outer_mm / 2.0, max(length, stack.length_mm if role == "head" else 0.0)
-
-
-def _angles() -> list[float]:
-    return [2.0 * math.pi * k / ORIENTATIONS for k in range(ORIENTATIONS)]
-
-
-def _missing_hand(reaches: list[Reach]) -> str:
-    for name, reach in zip(("head", "nut"), reaches, strict=False):
-        if not reach.is_reached:
-            return name
-    inside = [reach for reach in reaches if reach.way_mm > 0.0]
-    if len(inside) == 2 and not any(reach.passes_two for reach in inside):
-        return "second arm"
-    return ""
 
 
 def _words(reach: Reach, is_tool_missing: bool, crew: Crew) -> str:

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Move
@@ -21,7 +22,7 @@ MARGIN_MM = 60.0
 SHORTEST_MM = 120.0
 """Least travel that is planned and drawn."""
 
-NEAR_STEPS_MM = (0.5, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 24.0, 36.0, 50.0, 70.0)
+NEAR_STEPS_MM = (0.5, 2.0, 5.0, 10.0, 20.0, 45.0)
 """Where a movement is confirmed exactly: close to its end, where parts fit into each other."""
 
 SAME_DEG = 3.0
@@ -73,7 +74,7 @@ def candidate_directions(scene: Scene) -> tuple[Vector, ...]:
     return tuple(found)
 
 
-def _leaving_normals(scene: Scene, number: int) -> list[np.ndarray]:
+def _leaving_normals(scene: Scene, number: int) -> list[NDArray[np.float64]]:
     """Mean normals along which a part leaves its neighbours, different ones only."""
     found: list[Vector] = []
     for joint, pair in zip(scene.joints, scene.pairs, strict=True):
@@ -82,7 +83,7 @@ def _leaving_normals(scene: Scene, number: int) -> list[np.ndarray]:
     return [np.asarray(vector) for vector in found]
 
 
-def _add(found: list[Vector], vector: np.ndarray) -> None:
+def _add(found: list[Vector], vector: NDArray[np.float64]) -> None:
     length = float(np.linalg.norm(vector))
     if length < 1e-9:
         return
@@ -109,15 +110,46 @@ class Paths:
     def __init__(self, scene: Scene, directions: tuple[Vector, ...]) -> None:
         self.scene = scene
         self.directions = directions
+        self._matrix = np.array(directions)
         self._twins = _opposites(directions)
         self._tables: dict[int, Blocking] = {}
         self._masks: dict[int, tuple[tuple[PartSet, ...], tuple[PartSet, ...]]] = {}
         self._confirmed: dict[tuple[int, int, int], bool] = {}
         self._exact: dict[tuple[int, int, int], bool] = {}
 
-    def directions_out(self, moving: PartSet, standing: PartSet) -> tuple[int, ...]:
-        """Numbers of the directions along which a set leaves the rest, as the grids see it."""
-        return tuple(number for number in range(len(self.directions)) if self._is_open(number, moving, standing))
+    def directions_out(self, moving: PartSet, standing: PartSet, *, is_thorough: bool = False) -> tuple[int, ...]:
+        """Numbers of the directions along which a set leaves the rest, as the grids see it.
+
+        Parameters
+        ----------
+        moving, standing
+            The sets.
+        is_thorough
+            Try every direction, not only those that the joints between the two sets suggest, and up.
+        """
+        tried = range(len(self.directions)) if is_thorough else self._suggested(moving, standing)
+        return tuple(number for number in tried if self._is_open(number, moving, standing))
+
+    def _suggested(self, moving: PartSet, standing: PartSet) -> tuple[int, ...]:
+        """Up, the normals along which the set leaves its neighbours, and the sums of two and of all of them."""
+        normals = self.leaving_normals(moving, standing)
+        vectors = [np.asarray(self.scene.up), *normals]
+        if len(normals) > 1:
+            vectors += [a + b for k, a in enumerate(normals) for b in normals[k + 1 :]]
+            vectors.append(np.sum(normals, axis=0))
+        found = {self._nearest(vector) for vector in vectors if np.linalg.norm(vector) > 0.1}
+        return tuple(sorted(found))
+
+    def leaving_normals(self, moving: PartSet, standing: PartSet) -> list[NDArray[np.float64]]:
+        """Normals of the joints between two sets, out of what stands; nearly equal ones once."""
+        found: list[Vector] = []
+        for number in self.scene.joints_between(moving, standing):
+            first, _ = self.scene.pairs[number]
+            _add(found, np.asarray(self.scene.joints[number].normal) * (-1.0 if moving >> first & 1 else 1.0))
+        return [np.asarray(vector) for vector in found]
+
+    def _nearest(self, vector: NDArray[np.float64]) -> int:
+        return int(np.argmax(self._matrix @ (vector / np.linalg.norm(vector))))
 
     def blockers(self, number: int, moving: PartSet, standing: PartSet) -> PartSet:
         """Parts in the way of a set along a direction, as the grids see it."""
@@ -215,5 +247,5 @@ def _opposites(directions: tuple[Vector, ...]) -> dict[int, int]:
     return {number: twin for number, twin in found if twin is not None}
 
 
-def _rows(flags: np.ndarray) -> tuple[PartSet, ...]:
+def _rows(flags: NDArray[np.bool_]) -> tuple[PartSet, ...]:
     return tuple(sum(1 << int(other) for other in np.flatnonzero(row)) for row in flags)

@@ -16,10 +16,13 @@ from assembler.figure.plan import Access, Plan, Section, Step
 from assembler.figure.settings import Settings
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.blocking import Paths, candidate_directions
+from assembler.planning.explain import explain
 from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import Search, groups_worth_apart, impossible_pins
 from assembler.planning.steps import Drafting, Placed, benches, draft_steps
-from assembler.planning.support import support_of
+from assembler.planning.support import SAFE_DEG, support_of
+
+__all__ = ["explain", "plan_build"]
 
 ROUNDS = 6
 """How often a plan is made anew after exact checks refuted a movement."""
@@ -210,19 +213,23 @@ def _access_finding(scene: Scene, joint: str, missing: str, missed: list[Verdict
 
 
 def _standing_findings(steps: Sequence[Step]) -> list[Finding]:
+    """Props, tipping and heavy lifts: tipping and lifts one by one, props in one line."""
     found = []
+    propped = []
     for step in steps:
-        if step.stability and step.stability.needs_prop:
-            is_tipping = step.stability.tip_deg < 0
+        stability, is_main = step.stability, step.bench == "B1"
+        if stability and stability.needs_prop and is_main and stability.tip_deg < SAFE_DEG:
             found.append(
                 Finding(
-                    level=Level.WARN if is_tipping else Level.NOTE,
-                    code="tips" if is_tipping else "needs-prop",
+                    level=Level.WARN,
+                    code="tips",
                     about=(f"step {step.number}", *step.moves),
-                    message=f"after step {step.number}: {step.stability.reason}",
-                    remedy="prop or strap until the hold ends" if not is_tipping else "fix the base before this step",
+                    message=f"after step {step.number} what stands {stability.reason}",
+                    remedy="anchor the base, or prop what stands and keep the prop until it is anchored",
                 )
             )
+        elif stability and stability.needs_prop:
+            propped.append(step)
         if step.lift and step.lift.people == 0:
             found.append(
                 Finding(
@@ -233,6 +240,16 @@ def _standing_findings(steps: Sequence[Step]) -> list[Finding]:
                     remedy="a hoist, more people, or parts brought in one by one",
                 )
             )
+    if propped:
+        found.append(
+            Finding(
+                level=Level.NOTE,
+                code="needs-prop",
+                about=tuple(f"step {step.number}" for step in propped),
+                message=f"{len(propped)} steps need a prop, a strap or a cradle until their hold ends",
+                remedy="the steps say which",
+            )
+        )
     return found
 
 

@@ -33,6 +33,8 @@ class Scene:
         Part numbers of each joint.
     joined
         For each part the set of parts it has a joint with.
+    pierced
+        Every bolt with the set of parts that it goes through.
     stacks, bondings
         Hardware by bolt, adhesive by joint.
     base
@@ -47,6 +49,7 @@ class Scene:
     joints: tuple[Joint, ...]
     pairs: tuple[tuple[int, int], ...]
     joined: tuple[PartSet, ...]
+    pierced: tuple[tuple[Bolt, PartSet], ...]
     stacks: Mapping[BoltId, Stack]
     bondings: Mapping[JointId, Bonding]
     base: int | None
@@ -103,11 +106,9 @@ class Scene:
         """Bolts whose last part arrives when the one set meets the other."""
         both = moving | standing
         found = []
-        for joint in self.joints:
-            for bolt in joint.bolts:
-                through = self.set_of(bolt.through)
-                if through & both == through and through & moving and through & standing:
-                    found.append(bolt)
+        for bolt, through in self.pierced:
+            if through & both == through and through & moving and through & standing:
+                found.append(bolt)
         return tuple(found)
 
     def set_of(self, ids: Iterable[PartId]) -> PartSet:
@@ -170,6 +171,9 @@ def scene_of(
         joints=known,
         pairs=pairs,
         joined=tuple(joined),
+        pierced=tuple(
+            (bolt, sum(1 << number_of[part] for part in set(bolt.through))) for joint in known for bolt in joint.bolts
+        ),
         stacks={stack.bolt: stack for stack in stacks},
         bondings={bonding.joint: bonding for bonding in bondings},
         base=number_of.get(base) if base is not None else None,

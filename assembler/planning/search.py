@@ -22,7 +22,10 @@ BENCH_MIN = 10.0
 """To set up a bench of its own and clear it."""
 WIPED_MIN = 10.0
 """For each bonded face that the movement slides along instead of meeting."""
-SIDEWAYS_MIN = 3.0
+WIPED_COSINE = 0.17
+"""A face is wiped where the movement lies within 10 degrees of it."""
+SLANT_MIN = 4.0
+SIDEWAYS_MIN = 1.0
 PROP_MIN = 15.0
 TWO_PEOPLE_MIN = 3.0
 HOIST_MIN = 60.0
@@ -151,6 +154,9 @@ class Search:
         sets = self._candidates(whole)
         ways = {moving: self.paths.directions_out(moving, whole & ~moving) for moving in sets}
         free = [moving for moving in sets if ways[moving]]
+        if not free:
+            ways = {m: self.paths.directions_out(m, whole & ~m, is_thorough=True) for m in sets}
+            free = [moving for moving in sets if ways[moving]]
         closable = [moving for moving in free if self._is_closable(moving, whole)]
         if closable:
             return [self._joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in closable]
@@ -223,15 +229,17 @@ class Search:
         return self.scene.base is not None and bool(standing >> self.scene.base & 1)
 
     def _care(self, number: int, moving: PartSet, standing: PartSet) -> tuple[float, float]:
+        """Minutes for faces that are wiped, and for a movement that is slanted to its faces or to the vertical."""
         out = np.asarray(self.paths.directions[number])
-        wiped = 0.0
+        wiped, slant = 0.0, 0.0
         for joint_number in self.scene.joints_between(moving, standing):
             joint = self.scene.joints[joint_number]
-            if joint.method.is_bonded and abs(float(np.dot(joint.normal, out))) < 0.17:
+            along = abs(float(np.dot(joint.normal, out)))
+            slant = max(slant, 1.0 - along)
+            if joint.method.is_bonded and along < WIPED_COSINE:
                 wiped += WIPED_MIN
         rise = float(out @ np.asarray(self.scene.up))
-        sideways = 0.0 if rise > 0.98 else SIDEWAYS_MIN * (2.0 - rise)
-        return wiped, sideways
+        return wiped, SLANT_MIN * slant + SIDEWAYS_MIN * (1.0 - rise)
 
     def _standing_costs(self, moving: PartSet, standing: PartSet, target: PartSet, is_main: bool) -> dict[str, float]:
         costs: dict[str, float] = {}

@@ -133,14 +133,22 @@ def tip_deg(scene: Scene, support: Support, standing: PartSet) -> float:
     return tip_angle_deg(flat, scene.centre_mm(standing), scene.up)
 
 
-def stability_of(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> Stability:
-    """How the set stands once the moving parts have joined it."""
+def stability_of(
+    scene: Scene, support: Support, moving: PartSet, standing: PartSet, *, is_on_bench: bool = False
+) -> Stability:
+    """How the set stands once the moving parts have joined it.
+
+    A piece on a bench of its own may lie in a cradle: there only tipping counts.
+    """
     angle = tip_deg(scene, support, standing | moving)
+    if is_on_bench:
+        reason = "" if angle >= SAFE_DEG else "does not stand by itself: bed it on sandbags or in a cradle"
+        return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
     if angle < SAFE_DEG:
         reason = (
             f"tips at {angle:.1f} degrees: prop or strap it"
             if angle >= 0
-            else "its centre of mass is not over its feet"
+            else "falls: its centre of mass is not over its feet"
         )
         return Stability(tip_deg=angle, needs_prop=True, reason=reason)
     if not is_carried(scene, support, moving, standing):
