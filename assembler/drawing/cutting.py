@@ -43,7 +43,10 @@ def kept_below(mesh: Mesh, normal: Vector | Floats, offset_mm: float) -> Mesh | 
 
 def _solid(mesh: Mesh) -> manifold3d.Manifold | None:
     """The body as manifold3d holds it; vertices of the same place are merged."""
-    raw = manifold3d.Mesh64(vert_properties=np.ascontiguousarray(mesh.vertices), tri_verts=mesh.faces.astype(np.uint64))
+    # Copies, since manifold3d refuses arrays that are read-only.
+    raw = manifold3d.Mesh64(
+        vert_properties=np.array(mesh.vertices, order="C"), tri_verts=np.array(mesh.faces, dtype=np.uint64, order="C")
+    )
     raw.merge()
     solid = manifold3d.Manifold(raw)
     if solid.status() != manifold3d.Error.NoError or solid.is_empty():

@@ -45,12 +45,23 @@ def closed(mask: Mask) -> Mask:
     return smooth
 
 
-def faded(raster: NDArray[np.uint8], reach_px: float) -> NDArray[np.uint8]:
-    """The picture turned white towards its border, for what runs out of it, over `reach_px`."""
+def faded(raster: NDArray[np.uint8], reach_px: float, foot_px: float = 0.0) -> NDArray[np.uint8]:
+    """The picture turned white towards its border, for what runs out of it.
+
+    Parameters
+    ----------
+    raster : (h, w, 3) uint8
+    reach_px
+        Width of the border.
+    foot_px
+        Height at the lower edge that becomes all white, for words.
+    """
     height, width = raster.shape[:2]
-    across = np.clip(np.minimum(np.arange(width), np.arange(width)[::-1]) / reach_px, 0.0, 1.0)
-    down = np.clip(np.minimum(np.arange(height), np.arange(height)[::-1]) / reach_px, 0.0, 1.0)
+    rows, columns = np.arange(height), np.arange(width)
+    across = np.clip(np.minimum(columns, columns[::-1]) / reach_px, 0.0, 1.0)
+    down = np.clip(np.minimum(rows, rows[::-1] - foot_px) / reach_px, 0.0, 1.0)
     keep = np.minimum(across[None, :], down[:, None]).astype(np.float32)[..., None]
     keep = keep * keep * (np.float32(3.0) - np.float32(2.0) * keep)
     white = np.float32(255.0)
-    return (white + (raster.astype(np.float32) - white) * keep + np.float32(0.5)).astype(np.uint8)
+    pale: NDArray[np.uint8] = (white + (raster.astype(np.float32) - white) * keep + np.float32(0.5)).astype(np.uint8)
+    return pale

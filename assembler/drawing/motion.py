@@ -1,0 +1,94 @@
+"""How the new part moves: trails from its mating face to where it goes, and an arrow.
+
+In: a `Shot` and its references. Out: SVG, at true length in the picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.drawing import overlay
+from assembler.drawing.callouts import Callout, crosses
+from assembler.drawing.overlay import Point
+from assembler.drawing.scenes import Role
+from assembler.drawing.shot import Shot
+from assembler.drawing.style import GREY, px
+
+
+def motion_marks(shot: Shot, callouts: Sequence[Callout]) -> str:
+    """Trails from the new part's mating face to where it goes, and the arrow of the movement, all at true length."""
+    stage = shot.stage
+    if stage.explode_mm <= 0.0:
+        return ""
+    centre = np.asarray(shot.camera.centre_mm)
+    ends = shot.camera.project(np.vstack([centre, centre - np.asarray(stage.shift_mm)]))
+    way = ends[1, :2] - ends[0, :2]
+    length = float(np.hypot(*way))
+    points = _leaving_points(shot)
+    if length < px(4.0) or not len(points):
+        return ""
+    unit_way = way / length
+    across = points @ np.array([-unit_way[1], unit_way[0]])
+    corners = [points[int(np.argmin(across))], points[int(np.argmax(across))]]
+    trails = [
+        overlay.line(_point(corner), _point(corner + way), 0.2, GREY, overlay.PATH_DASHES_MM) for corner in corners
+    ]
+    start = _beside(shot, corners, unit_way, length, callouts)
+    end = start + way
+    return (
+        "".join(trails)
+        + overlay.arrow(_point(start), _point(end), 1.3, 5.2, "#ffffff")
+        + overlay.arrow(_point(start), _point(end), 0.7, 4.6)
+    )
+
+
+def _point(pair: NDArray[np.float64]) -> Point:
+    return (float(pair[0]), float(pair[1]))
+
+
+def _leaving_points(shot: Shot) -> NDArray[np.float64]:
+    """Where the mating faces of the new part are in the picture, (n, 2) px; its whole outline if it mates nothing."""
+    shift = np.asarray(shot.stage.shift_mm)
+    faces = [shot.camera.project(found.points_mm + shift)[:, :2] for found in shot.stage.maps]
+    if faces:
+        return np.vstack(faces)
+    numbers = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.NEW]
+    rows, columns = np.nonzero(np.isin(shot.buffers.ids, numbers)[::4, ::4])
+    outline: NDArray[np.float64] = np.column_stack([columns, rows]) * np.float64(4.0)
+    return outline
+
+
+def _beside(
+    shot: Shot,
+    corners: Sequence[NDArray[np.float64]],
+    way: NDArray[np.float64],
+    length: float,
+    callouts: Sequence[Callout],
+) -> NDArray[np.float64]:
+    """Start of the arrow: next to one of the trails, where it covers least and crosses no leader."""
+    side = np.array([-way[1], way[0]])
+    options: list[tuple[float, int, float, float, NDArray[np.float64]]] = []
+    for order, (corner, outwards) in enumerate(zip(corners, (-1.0, 1.0), strict=True)):
+        for gap_mm in (4.0, 7.0, 11.0, 16.0):
+            for back in (0.0, 0.35, 0.7):
+                start = corner + side * outwards * px(gap_mm) - way * back * length
+                end = start + way * length
+                leaders = sum(crosses(_point(start), _point(end), one.foot, one.label.anchor) for one in callouts)
+                cost = _covered(shot, start, way, length) + 40.0 * leaders + 0.4 * gap_mm + 3.0 * back
+                options.append((round(cost, 3), order, gap_mm, back, start))
+    best: NDArray[np.float64] = min(options, key=lambda option: option[:4])[4]
+    return best
+
+
+def _covered(shot: Shot, start: NDArray[np.float64], way: NDArray[np.float64], length: float) -> float:
+    """How much of the drawing an arrow would lie on, and whether it leaves the picture."""
+    height, width = shot.buffers.ids.shape
+    points = start + np.linspace(0.0, 1.0, 40)[:, None] * way * length
+    inside = (points[:, 0] > 8) & (points[:, 0] < width - 8) & (points[:, 1] > 8) & (points[:, 1] < height - 8)
+    column, row = np.clip(points[:, 0], 0, width - 1).astype(int), np.clip(points[:, 1], 0, height - 1).astype(int)
+    grounds = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.GROUND]
+    ids = shot.buffers.ids[row, column]
+    return float(((ids > 0) & ~np.isin(ids, grounds)).mean() * 40.0 + (~inside).mean() * 400.0)
