@@ -99,12 +99,13 @@ class BoreProbe:
         spokes = np.column_stack((np.cos(angle), np.sin(angle)))
         # Round a slot the spokes start from the nearer end of its middle line.
         start = np.column_stack((np.sign(spokes[:, 0]) * half, np.zeros(_SPOKES)))
-        inner = _crossings(local, np.vstack((np.zeros((1, 2)), 0.3 * mouth.width_mm * spokes[::4])))
-        kind, floor = _kind(inner)
+        inside = np.vstack((np.zeros((1, 2)), 0.3 * mouth.width_mm * spokes[::4]))
+        rings = (radii[:, None, None] * spokes + start).reshape(-1, 2)
+        enter, leave = _first_crossings(local, np.vstack((inside, rings)))
+        kind, floor = _kind(enter[: len(inside)], leave[: len(inside)])
         if kind is Kind.SOLID:
             return Bore(kind=kind, depth_mm=0.0)
-        rings = _crossings(local, (radii[:, None, None] * spokes + start).reshape(-1, 2))
-        leave = _first(rings, leaving=True).reshape(len(radii), _SPOKES)
+        leave = leave[len(inside) :].reshape(len(radii), _SPOKES)
         seat = _seat(radii, leave)
         if floor is not None and (seat is None or floor < seat.depth_mm + _STEP_MM):
             return Bore(kind=Kind.BLIND, depth_mm=floor)
@@ -151,35 +152,40 @@ def _rough_depth(leave: NDArray[np.float64]) -> float:
     return float(np.median(met)) if len(met) else 0.0
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Crossings:
-    """Lines parallel to z against triangles: line, height, and whether the line leaves the material there."""
+def _first_crossings(local: Points, lines: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Where lines parallel to z first enter and first leave the material beyond the mouth; infinite for never.
 
-    lines: int
-    line: NDArray[np.int64]
-    height: NDArray[np.float64]
-    is_leaving: NDArray[np.bool_]
-
-
-def _crossings(local: Points, lines: NDArray[np.float64]) -> _Crossings:
+    Parameters
+    ----------
+    local : (k, 3, 3) float64
+        Triangles.
+    lines : (n, 2) float64
+        Where the lines pass through z = 0.
+    """
     a, b, c = local[:, 0], local[:, 1], local[:, 2]
     double = (b[:, 0] - a[:, 0]) * (c[:, 1] - a[:, 1]) - (b[:, 1] - a[:, 1]) * (c[:, 0] - a[:, 0])
     is_across = np.abs(double) > 1e-9
     a, b, c, double = a[is_across], b[is_across], c[is_across], double[is_across]
     line, face = _candidates(local[is_across], lines)
-    x, y, double = lines[line, 0], lines[line, 1], double[face]
+    x, y = lines[line, 0], lines[line, 1]
 
-    def share(p: Points, q: Points) -> NDArray[np.float64]:
-        p, q = p[face], q[face]
-        return np.asarray(((q[:, 0] - p[:, 0]) * (y - p[:, 1]) - (q[:, 1] - p[:, 1]) * (x - p[:, 0])) / double)
+    def share(p: Points, q: Points, face: NDArray[np.int64]) -> NDArray[np.float64]:
+        slope_x, slope_y = (q[:, 0] - p[:, 0]) / double, (q[:, 1] - p[:, 1]) / double
+        constant = slope_y * p[:, 0] - slope_x * p[:, 1]
+        return np.asarray(constant[face] + slope_x[face] * y - slope_y[face] * x)
 
-    for_c = share(a, b)
-    for_a = share(b, c)
-    for_b = 1.0 - for_c - for_a
-    hit = (for_a >= 0) & (for_b >= 0) & (for_c >= 0)
-    line, face = line[hit], face[hit]
-    height = for_a[hit] * a[face, 2] + for_b[hit] * b[face, 2] + for_c[hit] * c[face, 2]
-    return _Crossings(lines=len(lines), line=line, height=height, is_leaving=double[hit] > 0)
+    for_c = share(a, b, face)
+    for_a = share(b, c, face)
+    hit = (for_a >= 0) & (for_c >= 0) & (for_a + for_c <= 1.0)
+    line, face, for_a, for_c = line[hit], face[hit], for_a[hit], for_c[hit]
+    height = b[face, 2] + for_a * (a[face, 2] - b[face, 2]) + for_c * (c[face, 2] - b[face, 2])
+    found = []
+    for is_wanted in (double[face] < 0, double[face] > 0):
+        chosen = is_wanted & (height > _START_MM)
+        first = np.full(len(lines), np.inf)
+        np.minimum.at(first, line[chosen], height[chosen])
+        found.append(first)
+    return found[0], found[1]
 
 
 def _candidates(local: Points, lines: NDArray[np.float64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
@@ -196,19 +202,10 @@ def _candidates(local: Points, lines: NDArray[np.float64]) -> tuple[NDArray[np.i
     return line[inside], face[inside]
 
 
-def _first(found: _Crossings, *, leaving: bool) -> NDArray[np.float64]:
-    """Height of each line's first crossing of one kind beyond the mouth; infinite where there is none."""
-    first = np.full(found.lines, np.inf)
-    chosen = (found.is_leaving == leaving) & (found.height > _START_MM)
-    np.minimum.at(first, found.line[chosen], found.height[chosen])
-    return first
-
-
-def _kind(inner: _Crossings) -> tuple[Kind, float | None]:
+def _kind(enter: NDArray[np.float64], leave: NDArray[np.float64]) -> tuple[Kind, float | None]:
     """What lines inside the hole meet: nothing, a floor, or the far side of solid material; height of the floor."""
-    enter, leave = _first(inner, leaving=False), _first(inner, leaving=True)
     is_solid = leave < enter
-    if np.count_nonzero(is_solid) * 2 > inner.lines:
+    if np.count_nonzero(is_solid) * 2 > len(enter):
         return Kind.SOLID, None
     if np.all(np.isfinite(enter)):
         return Kind.THROUGH, float(np.max(enter))

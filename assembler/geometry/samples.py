@@ -61,11 +61,11 @@ class Grid:
         return (index[:, 0] * self.shape[1] + index[:, 1]) * self.shape[2] + index[:, 2]
 
 
-def grid_over(meshes: Sequence[Mesh], cell_mm: float, limit: int = 400) -> Grid:
-    """A grid that holds all meshes, at most `limit` cells along each axis (cells grow where that needs it)."""
+def grid_over(meshes: Sequence[Mesh], cell_mm: float, limit: int = 30_000_000) -> Grid:
+    """A grid that holds all meshes, of at most about `limit` cells (cells grow where that needs it)."""
     low = np.min([mesh.vertices.min(axis=0) for mesh in meshes], axis=0)
     high = np.max([mesh.vertices.max(axis=0) for mesh in meshes], axis=0)
-    cell = max(cell_mm, float((high - low).max()) / limit)
+    cell = max(cell_mm, float(np.cbrt(np.prod(np.maximum(high - low, cell_mm)) / limit)))
     shape = np.ceil((high - low) / cell).astype(int) + 3
     return Grid(low_mm=low - 1.25 * cell, cell_mm=cell, shape=(int(shape[0]), int(shape[1]), int(shape[2])))
 

@@ -100,8 +100,9 @@ def find_touches(
     patches = {pair: facing_patches(outlines[pair[0]], outlines[pair[1]], tolerances) for pair in sorted(near.facing)}
     if progress:
         progress("measuring areas and seams")
-    curved = {pair: _curved(near, pair, patches[pair], tolerances) for pair in sorted(patches)}
-    outside = Outside(view=near.view(), grid=near.grid, meshes=listed, mating=_mating(listed, patches, curved))
+    flat = _flat_mating(listed, patches)
+    curved = {pair: _curved(near, pair, patches[pair], flat, tolerances) for pair in sorted(patches)}
+    outside = Outside(view=near.view(), grid=near.grid, meshes=listed, mating=_with_curved(flat, curved))
     touches = []
     for pair in sorted(patches):
         if not patches[pair] and curved[pair] is None:
@@ -128,18 +129,16 @@ def _outlines(near: Nearness, body: int) -> tuple[Outline, ...]:
     return tuple(outline_of(mesh, flat) for flat in find_flats(mesh, near.close_faces(body), facing))
 
 
-def _curved(near: Nearness, pair: Pair, patches: Sequence[Patch], tolerances: Tolerances) -> CurvedFacing | None:
-    """What faces outside the flat patches of a pair."""
+def _curved(
+    near: Nearness, pair: Pair, patches: Sequence[Patch], flat: Sequence[NDArray[np.bool_]], tolerances: Tolerances
+) -> CurvedFacing | None:
+    """What of a pair faces each other outside all flat mating regions."""
     surfaces = (near.surfaces[pair[0]], near.surfaces[pair[1]])
-    measured = (
-        [patch.one.flat.faces for patch in patches],
-        [patch.two.flat.faces for patch in patches],
-    )
     openings = [opening for patch in patches for outline in (patch.one, patch.two) for opening in outline.openings]
     axes = [opening for opening in openings if opening.shape is not Shape.OTHER]
     candidates = []
-    for surface, facing, flat in zip(surfaces, near.facing[pair], measured, strict=True):
-        chosen = _candidates(surface, facing, flat, axes, [patch.one.flat.normal for patch in patches])
+    for body, surface, facing in zip(pair, surfaces, near.facing[pair], strict=True):
+        chosen = _candidates(surface, facing, flat[body], axes, [patch.one.flat.normal for patch in patches])
         if not len(chosen):
             return None
         candidates.append(chosen)
@@ -150,18 +149,18 @@ def _curved(near: Nearness, pair: Pair, patches: Sequence[Patch], tolerances: To
 def _candidates(
     surface: Surface,
     facing: NDArray[np.int64],
-    flat: Sequence[NDArray[np.int64]],
+    is_flat: NDArray[np.bool_],
     axes: Sequence[Opening],
     normals: Sequence[NDArray[np.float64]],
 ) -> NDArray[np.int64]:
     """Faces about those that look at the other body and are in no flat patch; walls of pins and sockets left out."""
-    done = np.unique(np.concatenate(flat)) if flat else np.zeros(0, dtype=np.int64)
-    rest = np.setdiff1d(facing, done, assume_unique=True)
+    rest = facing[~is_flat[facing]]
     rest = rest[~_is_beside(surface.mesh, rest, axes, normals)]
     if len(rest) < _LEAST_CURVED:
         return np.zeros(0, dtype=np.int64)
     cells = np.unique(surface.keys[np.isin(surface.samples.face, rest)])
-    about = np.setdiff1d(surface.faces_in(cells), done, assume_unique=True)
+    about = surface.faces_in(cells)
+    about = about[~is_flat[about]]
     return about[~_is_beside(surface.mesh, about, axes, normals)]
 
 
@@ -179,19 +178,24 @@ def _is_beside(
     return beside
 
 
-def _mating(
-    meshes: Sequence[Mesh], patches: Mapping[Pair, Sequence[Patch]], curved: Mapping[Pair, CurvedFacing | None]
-) -> dict[int, NDArray[np.bool_]]:
-    """For each body, which of its faces mate with another body."""
-    result = {body: np.zeros(len(mesh.faces), dtype=bool) for body, mesh in enumerate(meshes)}
+def _flat_mating(meshes: Sequence[Mesh], patches: Mapping[Pair, Sequence[Patch]]) -> list[NDArray[np.bool_]]:
+    """For each body, which of its faces lie in a flat region that mates with another body."""
+    result = [np.zeros(len(mesh.faces), dtype=bool) for mesh in meshes]
     for one, two in patches:
         for patch in patches[one, two]:
             result[one][patch.one.flat.faces] = True
             result[two][patch.two.flat.faces] = True
-        found = curved[one, two]
-        if found is not None:
-            result[one][found.faces[0]] = True
-            result[two][found.faces[1]] = True
+    return result
+
+
+def _with_curved(
+    flat: Sequence[NDArray[np.bool_]], curved: Mapping[Pair, CurvedFacing | None]
+) -> list[NDArray[np.bool_]]:
+    """The same with the faces that mate without being flat."""
+    result = [is_mating.copy() for is_mating in flat]
+    for pair, found in curved.items():
+        for body, faces in zip(pair, found.faces if found else (), strict=False):
+            result[body][faces] = True
     return result
 
 

@@ -170,11 +170,10 @@ def _chains(found: Sequence[_Found]) -> list[_Chain]:
     """Axes that run on through a shared part become one bolt."""
     entries = [(number, axis) for number, entry in enumerate(found) for axis in entry.bolting.axes]
     links: dict[int, list[int]] = {index: [] for index in range(len(entries))}
-    for one in range(len(entries)):
-        for two in range(one + 1, len(entries)):
-            if entries[one][0] != entries[two][0] and _runs_on(entries[one][1], entries[two][1]):
-                links[one].append(two)
-                links[two].append(one)
+    for one, two in _neighbours(entries):
+        if _runs_on(entries[one][1], entries[two][1]):
+            links[one].append(two)
+            links[two].append(one)
     chains, seen = [], set()
     for first in range(len(entries)):
         if first in seen:
@@ -188,6 +187,22 @@ def _chains(found: Sequence[_Found]) -> list[_Chain]:
                 rest.extend(links[here])
         chains.append(_in_order([entries[index] for index in sorted(group)]))
     return chains
+
+
+def _neighbours(entries: Sequence[tuple[int, Axis]]) -> list[tuple[int, int]]:
+    """Pairs of axes of different joints that lie on one line, near enough to look at."""
+    if not entries:
+        return []
+    points = np.array([axis.at_mm for _, axis in entries])
+    axes = np.array([axis.axis for _, axis in entries])
+    joint = np.array([number for number, _ in entries])
+    found = []
+    for one in range(len(entries)):
+        arm = points[one + 1 :] - points[one]
+        across = np.linalg.norm(np.cross(arm, axes[one]), axis=1)
+        near = (across < 10.0) & (np.abs(axes[one + 1 :] @ axes[one]) > 0.99) & (joint[one + 1 :] != joint[one])
+        found += [(one, one + 1 + int(two)) for two in np.flatnonzero(near)]
+    return found
 
 
 def _runs_on(one: Axis, two: Axis) -> bool:

@@ -6,7 +6,7 @@ outside. A place in a cavity is seen from few directions only, so an opening in 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,7 +35,7 @@ class Outside:
     view: NDArray[np.float32]
     grid: Grid
     meshes: Sequence[Mesh]
-    mating: Mapping[int, NDArray[np.bool_]]
+    mating: Sequence[NDArray[np.bool_]]
 
 
 def seam_length_mm(
