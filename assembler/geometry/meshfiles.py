@@ -7,6 +7,8 @@ what shops send, and a direct reader is several times faster.
 from __future__ import annotations
 
 import re
+import struct
+import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -54,6 +56,8 @@ _READER_ERRORS = (
     RuntimeError,
     AssertionError,
     SyntaxError,
+    struct.error,
+    zipfile.BadZipFile,
 )
 
 

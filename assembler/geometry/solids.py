@@ -13,6 +13,8 @@ from scipy.spatial.transform import Rotation
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.parts import Vector
 
+_MOST_FACES = 150
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MassProperties:
@@ -191,15 +193,27 @@ def _flush_rotations(hull: Points) -> NDArray[np.float64]:
         equations = ConvexHull(hull).equations[:, :3]
     except QhullError:
         return np.eye(3)[None]
-    normals = np.unique(np.round(equations, 2), axis=0)
-    if len(normals) > 150:
-        normals = normals[np.linspace(0, len(normals) - 1, 150).astype(int)]
+    _, first = np.unique(np.round(equations, 2), axis=0, return_index=True)
+    if len(first) > _MOST_FACES:
+        first = first[np.linspace(0, len(first) - 1, _MOST_FACES).astype(int)]
     found = []
-    for normal in normals / np.linalg.norm(normals, axis=1)[:, None]:
+    for normal in equations[first]:
         across = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
         across /= np.linalg.norm(across)
         base = np.array([across, np.cross(normal, across), normal])
-        for angle in np.radians(np.arange(0.0, 90.0, 5.0)):
+        for angle in _edge_angles(hull @ base[:2].T):
             turn = np.array([[np.cos(angle), np.sin(angle), 0], [-np.sin(angle), np.cos(angle), 0], [0, 0, 1.0]])
             found.append(turn @ base)
     return np.array(found)
+
+
+def _edge_angles(flat: Points) -> NDArray[np.float64]:
+    """Directions of the edges of an outline, within a quarter turn; the smallest rectangle lies along one of them."""
+    try:
+        outline = flat[ConvexHull(flat).vertices]
+    except QhullError:
+        return np.zeros(1)
+    edges = np.roll(outline, -1, axis=0) - outline
+    angles = np.arctan2(edges[:, 1], edges[:, 0]) % (np.pi / 2)
+    _, first = np.unique(np.round(angles, 2), return_index=True)
+    return np.asarray(angles[first])

@@ -13,10 +13,12 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
 from assembler.geometry.fingerprints import is_mirror_twin, is_same_shape, is_same_solid
+from assembler.geometry.overlaps import Solid
 from assembler.geometry.solids import fits_envelope
 
 _SMALLEST_FIGURE_MM = 150.0
 _LARGEST_FIGURE_MM = 30000.0
+_LEAST_OVERLAP_MM3 = 50.0
 
 
 def check_parts(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> tuple[Finding, ...]:
@@ -32,11 +34,14 @@ def check_parts(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: 
     Returns
     -------
     tuple of Finding
-        About size and unit, print orientation, printer envelope, duplicates. Overlaps and floating parts come with
-        the survey of the joints.
+        About size and unit, print orientation, printer envelope, duplicates and overlaps. Floating parts come with
+        the survey of the joints. Overlaps are not looked for where the parts lie in print orientation.
     """
-    found = [*_size(parts), *_scale(parts), *_orientation(parts, settings), *_envelope(parts, meshes, settings)]
-    return sort_findings([*found, *_duplicates(parts)])
+    found = [*_size(parts), *_scale(parts), *_envelope(parts, meshes, settings), *_duplicates(parts)]
+    orientation = list(_orientation(parts, settings))
+    if not orientation:
+        found += _overlaps(parts, meshes, settings)
+    return sort_findings([*found, *orientation])
 
 
 def _size(parts: Sequence[Part]) -> Iterable[Finding]:
@@ -141,6 +146,32 @@ def _envelope(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Se
                 message=f"{part.id} ({size} mm as it stands) fits the printer ({room} mm) in no orientation that was "
                 "tried",
                 remedy="cut it once more, or name it in figure.toml as not printed",
+            )
+
+
+def _overlaps(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> Iterable[Finding]:
+    """Parts that reach into each other deeper than the tolerance."""
+    depth = settings.tolerances.overlap_mm
+    solids: dict[PartId, Solid] = {}
+    for a, b in combinations(parts, 2):
+        low = np.maximum(a.low_mm, b.low_mm)
+        if np.any(np.minimum(a.high_mm, b.high_mm) - low <= depth) or not (a.is_watertight and b.is_watertight):
+            continue
+        for part in (a, b):
+            if part.id not in solids:
+                solids[part.id] = Solid(meshes[part.id])
+        if not (solids[a.id].is_sound and solids[b.id].is_sound):
+            continue
+        overlap = solids[a.id].overlap(solids[b.id])
+        if overlap.depth_mm > depth and overlap.volume_mm3 > _LEAST_OVERLAP_MM3:
+            place = ", ".join(f"{value:.0f}" for value in overlap.centre_mm)
+            yield Finding(
+                level=Level.WARN,
+                code="parts-overlap",
+                about=(a.id, b.id),
+                message=f"{a.id} and {b.id} share {overlap.volume_mm3 / 1000:.2g} cm3 near ({place}) mm, "
+                f"{overlap.depth_mm:.1f} mm deep on average; allowed are {depth:g} mm",
+                remedy="cut one of the two back, or check whether one lies in the wrong place",
             )
 
 
