@@ -68,9 +68,9 @@ def _scale(parts: Sequence[Part]) -> Iterable[Finding]:
     """One part on another scale than the rest."""
     if len(parts) < 3:
         return
-    sizes = np.array([max(part.size_mm) for part in parts])
+    sizes = [max(part.size_mm) for part in parts]
+    middle = float(np.median(sizes))
     for part, size in zip(parts, sizes, strict=True):
-        middle = float(np.median(sizes[sizes != size])) if np.any(sizes != size) else size
         for factor, cause in ((1000.0, "millimetres against metres"), (25.4, "millimetres against inches")):
             ratio = max(size / middle, middle / size)
             if factor / 4 < ratio < factor * 4 and ratio > 20:

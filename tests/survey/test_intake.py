@@ -181,7 +181,7 @@ class TestChecks:
 
     def test_part_too_large_for_the_printer(self, tmp_path: Path) -> None:
         self.stack(tmp_path)
-        assert checked(tmp_path, settings((150, 400, 190))) == ["too-large-for-printer"] * 4
+        assert checked(tmp_path, settings((150, 400, 170))) == ["too-large-for-printer"] * 4
 
     def test_duplicate_and_twin(self, tmp_path: Path) -> None:
         self.stack(tmp_path)
