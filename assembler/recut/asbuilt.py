@@ -7,17 +7,19 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from typing import Any
 
 from assembler.figure.findings import Finding, Level
-from assembler.figure.ids import StepNumber, natural_key
+from assembler.figure.ids import PartId, StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
 from assembler.projectfiles.builtlog import BuiltStep
 from assembler.projectfiles.planfile import plan_record
+from assembler.recut.changes import PartFate
 from assembler.recut.numbering import in_issued_order, issued_numbers, renumbered
 from assembler.recut.opening import carried_over, opening_steps
+from assembler.recut.partfates import compare_parts
 from assembler.recut.retiming import in_book_order
 from assembler.recut.standing import Standing, Touch, touches, what_stands
 from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
@@ -109,14 +111,20 @@ def as_built(
     standing = what_stands(built, issued)
     findings = list(_unknown_entries(built, issued, earlier))
     matches = match_steps([key_of_record(step) for step in issued["steps"]], [key_of_step(step) for step in plan.steps])
-    found = touches(issued, new_record, standing, _overtaken(plan, matches, standing))
+    newcomers = {
+        part
+        for change in compare_parts(issued, new_record).changes
+        if change.fate is PartFate.NEW
+        for part in change.after
+    }
+    found = touches(issued, new_record, standing, _overtaken(plan, matches, standing, newcomers))
     pairs = {joint["id"]: joint["parts"] for joint in issued["joints"]}
     findings += [_bonded_in(touch, pairs) for touch in found if touch.bonded]
     reopened = frozenset(index for touch in found if not touch.bonded for index in touch.steps)
     book = _Book(steps=issued["steps"], matches=matches, done=standing.steps, reopened=reopened)
     openings = opening_steps(issued, standing, sorted(reopened), {part.id for part in plan.parts})
     if openings:
-        findings.append(_opened_again(openings))
+        findings.append(_opened_again(openings, [touch.why for touch in found if not touch.bonded]))
     return _continued(plan, book, openings, built, issued_numbers([issued, *earlier])), tuple(findings)
 
 
@@ -135,15 +143,20 @@ def _unknown_entries(
             )
 
 
-def _overtaken(plan: Plan, matches: Mapping[int, int], standing: Standing) -> frozenset[int]:
-    """Done steps of the issued book before which something has to be done that the issued book did not have."""
+def _overtaken(plan: Plan, matches: Mapping[int, int], standing: Standing, newcomers: Set[PartId]) -> dict[int, str]:
+    """Done steps of the issued book that the new plan does only after a part is in that the issued book did not have.
+
+    The pieces of a part that was cut again are no newcomers: they go where it comes out.
+    """
     index_of = {step.number: index for index, step in enumerate(plan.steps)}
-    new = {index for index in range(len(plan.steps)) if index not in matches}
+    new = {index for index, step in enumerate(plan.steps) if index not in matches and newcomers & set(step.moves)}
+    names = ", ".join(sorted(newcomers, key=natural_key))
     late: set[int] = set(new)
     for index, step in enumerate(plan.steps):
         if any(index_of.get(number) in late for number in step.after):
             late.add(index)
-    return frozenset(matches[index] for index in late - new if matches[index] in standing.steps)
+    done = {matches[index] for index in late - new if index in matches} & standing.steps
+    return {index: f"the plan brings in {names}, which is new, before it" for index in sorted(done)}
 
 
 def _bonded_in(touch: Touch, pairs: Mapping[str, Sequence[str]]) -> Finding:
@@ -163,15 +176,16 @@ def _bonded_in(touch: Touch, pairs: Mapping[str, Sequence[str]]) -> Finding:
     )
 
 
-def _opened_again(openings: Sequence[Step]) -> Finding:
+def _opened_again(openings: Sequence[Step], reasons: Sequence[str]) -> Finding:
     parts = sorted({part for step in openings for part in step.moves}, key=natural_key)
     return Finding(
         level=Level.WARN,
         code="opened-again",
         about=tuple(parts),
-        message=f"bolted joints are opened again in {len(openings)} step{'' if len(openings) == 1 else 's'}: a part "
-        "that is in was cut again",
-        remedy="",
+        message=f"bolted joints are opened again in {len(openings)} step{'' if len(openings) == 1 else 's'}: "
+        + "; ".join(dict.fromkeys(reasons)),
+        remedy="what was fitted later comes off first, in the reverse of the order in which it went on; where the crew "
+        "sees a shorter way, let whoever answers for the joints decide",
     )
 
 

@@ -85,7 +85,7 @@ def what_stands(built: Sequence[BuiltStep], issued: _Record) -> Standing:
     return Standing(steps=frozenset(done), joints=frozenset(joints), brought=brought)
 
 
-def touches(issued: _Record, new: _Record, standing: Standing, overtaken: Iterable[int] = ()) -> tuple[Touch, ...]:
+def touches(issued: _Record, new: _Record, standing: Standing, overtaken: Mapping[int, str]) -> tuple[Touch, ...]:
     """Everything built that the new plan does not leave alone, in the order of ids.
 
     Parameters
@@ -95,7 +95,7 @@ def touches(issued: _Record, new: _Record, standing: Standing, overtaken: Iterab
     standing
         What is built.
     overtaken
-        Done steps, by index in the issued plan, before which something new has to be done.
+        Done steps, by index in the issued plan, before which something new has to be done, with the reason.
     """
     found = [
         *_touched_parts(issued, new, standing),
@@ -155,14 +155,13 @@ def _touched_joints(issued: _Record, new: _Record, standing: Standing) -> list[T
     return found
 
 
-def _touched_steps(issued: _Record, standing: Standing, overtaken: Iterable[int]) -> list[Touch]:
+def _touched_steps(issued: _Record, standing: Standing, overtaken: Mapping[int, str]) -> list[Touch]:
     found = []
     for index in sorted(overtaken):
         moves = issued["steps"][index]["moves"]
         if moves:
             part = PartId(moves[0])
-            why = f"{part} stands in the way of something new that has to come before it"
-            found.append(_touch(part, why, {index}, issued, standing))
+            found.append(_touch(part, f"{part} stands, but {overtaken[index]}", {index}, issued, standing))
     return found
 
 

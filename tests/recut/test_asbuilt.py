@@ -213,6 +213,40 @@ def test_a_built_part_that_was_split_is_taken_out_and_its_pieces_come_in() -> No
     assert continued.steps[8].title == "Open J09 again and take out P10"
 
 
+def test_a_new_part_that_the_plan_brings_in_before_what_is_done() -> None:
+    chained = replace(A, is_chained=True, arms=(), arm_joints=(), arms_on=5)
+    issued = _issued(chained)
+    recut = replace(chained, revision="B", arms=("P30",), arm_joints=("J30",))
+    continued, findings = _continued(recut, issued)
+    assert [(finding.code, finding.about) for finding in findings] == [("opened-again", ("P07", "P08", "P09", "P10"))]
+    assert "P07 stands, but the plan brings in P30, which is new, before it" in findings[0].message
+    assert [(step.number, step.kind.value, step.moves) for step in continued.steps][4:15] == [
+        ("5", "join", ("P06",)),
+        ("9a", "open", ("P10",)),
+        ("9b", "open", ("P09",)),
+        ("9c", "open", ("P08",)),
+        ("9d", "open", ("P07",)),
+        ("9e", "join", ("P30",)),
+        ("9f", "join", ("P07",)),
+        ("9g", "join", ("P08",)),
+        ("9h", "join", ("P09",)),
+        ("9i", "join", ("P10",)),
+        ("10", "join", ("P11",)),
+    ]
+    assert recount(plan_record(continued)) == []
+
+
+def test_a_new_part_that_nothing_waits_for_comes_after_what_is_done() -> None:
+    issued = _issued(replace(A, arms=(), arm_joints=(), arms_on=5))
+    continued, findings = _continued(replace(B, arms=("P30",), arm_joints=("J30",), arms_on=5), issued)
+    assert findings == ()
+    assert [(step.number, step.moves) for step in continued.steps][8:11] == [
+        ("9", ("P10",)),
+        ("9a", ("P30",)),
+        ("10", ("P11",)),
+    ]
+
+
 def test_steps_done_out_of_order_keep_their_numbers() -> None:
     done = ["1", "2", "3", "4", "5", "6", "7", "8", "9", "10", "11", "12", "14"]
     continued, findings = _continued(B, ISSUED, done)

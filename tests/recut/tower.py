@@ -7,6 +7,7 @@ a planner would. The plan is a simple one (base, then up), but complete: hardwar
 from __future__ import annotations
 
 import functools
+import itertools
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -50,6 +51,7 @@ class Recipe:
     shift_mm: Vector = (0.0, 0.0, 0.0)
     factor: float = 1.0
     finish: tuple[str, ...] = ("Fill the seams", "Sand")
+    is_chained: bool = False
 
     def count(self, cut: int) -> int:
         return self.bolts.get(cut, 6)
@@ -272,6 +274,10 @@ def plan(recipe: Recipe) -> Plan:
         steps.append(_join_step(part, order, joints, mass, step_of, len(steps) + 1))
         step_of[part] = steps[-1].number
         step_of.setdefault(order[0], steps[-1].number)
+    if recipe.is_chained:
+        # As a planner that lets every step of a bench wait for the one before.
+        chained = [replace(step, after=(before.number,)) for before, step in itertools.pairwise(steps)]
+        steps = [steps[0], *chained]
     steps = _with_waits(steps, joints)
     for title in recipe.finish:
         before = (steps[-1].number,)
