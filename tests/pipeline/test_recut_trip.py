@@ -23,7 +23,17 @@ from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.changes import Changes
 from assembler.recut.compare import compare_plans
-from tests.pipeline.tower import CIRCLE_MM, HOLE_MM, tower_parts, write_tower
+from tests.pipeline.tower import (
+    CIRCLE_MM,
+    FLANGE_MM,
+    FLANGE_THICK_MM,
+    HOLE_MM,
+    LEVEL_MM,
+    OUTER_MM,
+    WALL_MM,
+    tower_parts,
+    write_tower,
+)
 
 RINGS = ("ring lower.stl", "ring upper.stl")
 
@@ -151,6 +161,45 @@ def test_a_slip_of_units_is_one_finding(bolted: Path) -> None:
     (slip,) = [finding for finding in findings if finding.code == "figure-rescaled"]
     assert "centimetres" in slip.message
     assert _changes(bolted).parts == ()
+
+
+def _half_rings() -> dict[str, Manifold]:
+    """The lower ring cut in two at half height, with a flange and six holes on both sides of the cut."""
+    ring = tower_parts()["ring lower.stl"]
+    inner = OUTER_MM - WALL_MM
+    disc = Manifold.cylinder(2 * FLANGE_THICK_MM, inner + 1, circular_segments=128)
+    disc -= Manifold.cylinder(2 * FLANGE_THICK_MM, inner - FLANGE_MM, circular_segments=128)
+    for turn in (k * math.pi / 3 for k in range(6)):
+        hole = Manifold.cylinder(60, HOLE_MM / 2, circular_segments=48)
+        disc -= hole.translate([CIRCLE_MM * math.cos(turn), CIRCLE_MM * math.sin(turn), -10])
+    whole = ring + disc.translate([0, 0, LEVEL_MM / 2 - FLANGE_THICK_MM])
+    below, above = whole.split_by_plane([0, 0, 1], LEVEL_MM / 2)[::-1]
+    return {"ring lower bottom.stl": below, "ring lower top.stl": above}
+
+
+def test_a_ring_split_in_two_is_told_and_only_its_steps_are_new(bolted: Path) -> None:
+    (bolted / "parts" / "ring lower.stl").unlink()
+    for name, solid in _half_rings().items():
+        _export(bolted / "parts" / name, solid)
+    changes = _changes(bolted)
+    assert [(change.fate.value, change.before, change.after) for change in changes.parts] == [
+        ("split", ("P02",), ("P04", "P05"))
+    ]
+    assert changes.untold == ()
+    assert {change.joint: change.fate.value for change in changes.joints} == {
+        "J01": "gone",
+        "J02": "gone",
+        "J03": "new",
+        "J04": "new",
+        "J05": "new",
+    }
+    assert {line.item.split()[0]: line.amount for line in changes.buy} == {"Hexagon": 6, "Plain": 12}
+    assert changes.same_steps == ("1",)
+    fates = {change.number: change.fate.value for change in changes.steps}
+    assert (fates["2"], fates["2a"]) == ("gone", "new")
+    # P03 is still fitted in step 3; what is new has numbers that were never printed.
+    assert fates["3"] == "changed"
+    assert not {"1", "2", "3"} & {number for number, fate in fates.items() if fate == "new"}
 
 
 def test_a_missing_part_takes_its_joint_with_it(bolted: Path) -> None:
