@@ -6,6 +6,8 @@ something covers are outlined as hidden lines, so that side and direction of eve
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -14,7 +16,7 @@ from assembler.drawing.camera import unit
 from assembler.drawing.explode import Hung
 from assembler.drawing.overlay import Point
 from assembler.drawing.shot import Shot
-from assembler.drawing.style import GREY
+from assembler.drawing.style import BLACK, GREY
 from assembler.drawing.viewpoints import visible
 
 
@@ -91,7 +93,7 @@ def axis_lines(shot: Shot) -> str:
         for group in _groups(across):
             order = sorted(group, key=lambda i: (float(along[i]), i))
             first, last = middles[order[0]], middles[order[-1]]
-            lines += _runs(shot, first, last)
+            lines += visible_runs(shot, first, last)
     return "".join(lines)
 
 
@@ -106,10 +108,29 @@ def _groups(across: NDArray[np.float64]) -> list[list[int]]:
     return groups
 
 
-def _runs(shot: Shot, first: NDArray[np.float64], last: NDArray[np.float64]) -> list[str]:
-    """Visible runs of a line in space, lengthened by 8 mm at both ends."""
+def visible_runs(
+    shot: Shot,
+    first: NDArray[np.float64],
+    last: NDArray[np.float64],
+    dashes_mm: Sequence[float] = overlay.AXIS_DASHES_MM,
+    colour: str = BLACK,
+    beyond_mm: float = 8.0,
+) -> list[str]:
+    """The runs of a line in space that nothing covers.
+
+    Parameters
+    ----------
+    shot
+        The picture.
+    first, last : (3,) float64
+        Ends, mm.
+    dashes_mm, colour
+        Of the line on paper.
+    beyond_mm
+        True length added at both ends.
+    """
     way = unit(last - first)
-    first, last = first - way * 8.0, last + way * 8.0
+    first, last = first - way * beyond_mm, last + way * beyond_mm
     where = shot.camera.project(np.vstack([first, last]))
     steps = max(int(np.hypot(*(where[1, :2] - where[0, :2])) / 3.0), 2)
     share = np.linspace(0.0, 1.0, steps)[:, None]
@@ -121,9 +142,6 @@ def _runs(shot: Shot, first: NDArray[np.float64], last: NDArray[np.float64]) -> 
     for begin, end in zip(edges[::2], edges[1::2], strict=True):
         if end - begin > 2:
             a, b = flat[begin], flat[end - 1]
-            runs.append(
-                overlay.line(
-                    (float(a[0]), float(a[1])), (float(b[0]), float(b[1])), 0.2, dashes_mm=overlay.AXIS_DASHES_MM
-                )
-            )
+            ends = (float(a[0]), float(a[1])), (float(b[0]), float(b[1]))
+            runs.append(overlay.line(*ends, 0.2, colour, dashes_mm))
     return runs

@@ -11,7 +11,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
+from assembler.drawing.axislines import visible_runs
 from assembler.drawing.callouts import Callout, crosses
+from assembler.drawing.mating import back_projected
 from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Role
 from assembler.drawing.shot import Shot
@@ -27,15 +29,18 @@ def motion_marks(shot: Shot, callouts: Sequence[Callout]) -> str:
     ends = shot.camera.project(np.vstack([centre, centre - np.asarray(stage.shift_mm)]))
     way = ends[1, :2] - ends[0, :2]
     length = float(np.hypot(*way))
-    points = _leaving_points(shot)
-    if length < px(4.0) or not len(points):
+    space = _leaving_points(shot)
+    if length < px(4.0) or not len(space):
         return ""
     unit_way = way / length
+    points = shot.camera.project(space)[:, :2]
     across = points @ np.array([-unit_way[1], unit_way[0]])
-    corners = [points[int(np.argmin(across))], points[int(np.argmax(across))]]
-    trails = [
-        overlay.line(_point(corner), _point(corner + way), 0.2, GREY, overlay.PATH_DASHES_MM) for corner in corners
-    ]
+    ends_of_row = [int(np.argmin(across)), int(np.argmax(across))]
+    corners = [points[index] for index in ends_of_row]
+    trails = []
+    for index in ends_of_row:
+        goal = space[index] - np.asarray(stage.shift_mm)
+        trails += visible_runs(shot, space[index], goal, overlay.PATH_DASHES_MM, GREY, 0.0)
     start = _beside(shot, corners, unit_way, length, callouts)
     end = start + way
     return (
@@ -50,15 +55,15 @@ def _point(pair: NDArray[np.float64]) -> Point:
 
 
 def _leaving_points(shot: Shot) -> NDArray[np.float64]:
-    """Where the mating faces of the new part are in the picture, (n, 2) px; its whole outline if it mates nothing."""
+    """Points of the new part's mating faces where they are in the picture, (n, 3) mm; of its surface if none mates."""
     shift = np.asarray(shot.stage.shift_mm)
-    faces = [shot.camera.project(found.points_mm + shift)[:, :2] for found in shot.stage.maps]
+    faces = [found.points_mm + shift for found in shot.stage.maps]
     if faces:
         return np.vstack(faces)
     numbers = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.NEW]
-    rows, columns = np.nonzero(np.isin(shot.buffers.ids, numbers)[::4, ::4])
-    outline: NDArray[np.float64] = np.column_stack([columns, rows]) * np.float64(4.0)
-    return outline
+    rows, columns = np.nonzero(np.isin(shot.buffers.ids, numbers))
+    rows, columns = rows[::97], columns[::97]
+    return back_projected(shot.camera, columns, rows, shot.buffers.near_mm[rows, columns])
 
 
 def _beside(
@@ -73,7 +78,7 @@ def _beside(
     options: list[tuple[float, int, float, float, NDArray[np.float64]]] = []
     for order, (corner, outwards) in enumerate(zip(corners, (-1.0, 1.0), strict=True)):
         for gap_mm in (4.0, 7.0, 11.0, 16.0):
-            for back in (0.0, 0.35, 0.7):
+            for back in (0.0, 0.35, 0.7, 1.05, 1.4):
                 start = corner + side * outwards * px(gap_mm) - way * back * length
                 end = start + way * length
                 leaders = sum(crosses(_point(start), _point(end), one.foot, one.label.anchor) for one in callouts)
@@ -91,4 +96,4 @@ def _covered(shot: Shot, start: NDArray[np.float64], way: NDArray[np.float64], l
     column, row = np.clip(points[:, 0], 0, width - 1).astype(int), np.clip(points[:, 1], 0, height - 1).astype(int)
     grounds = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.GROUND]
     ids = shot.buffers.ids[row, column]
-    return float(((ids > 0) & ~np.isin(ids, grounds)).mean() * 40.0 + (~inside).mean() * 400.0)
+    return float(((ids > 0) & ~np.isin(ids, grounds)).mean() * 100.0 + (~inside).mean() * 400.0)

@@ -187,11 +187,12 @@ def _foot(lines: list[str], kinds: list[Kind], left: float, height: int) -> str:
     """The list of hardware and what the picture cannot show, at the foot."""
     rows = _rows(kinds)
     top = height - px(ROW_MM) * (rows + len(lines)) + px(2.4)
+    second = max((overlay.text_width(kind.name, px(2.7)) for kind in kinds[:rows]), default=0.0) + px(10.0)
     pieces = []
     for row, text in enumerate(lines):
         pieces.append(_on_white((left, top + row * px(ROW_MM)), text))
     for index, kind in enumerate(kinds):
-        x = left + px(68.0) * (index // max(rows, 1))
+        x = left + (index // max(rows, 1)) * second
         y = top + px(ROW_MM) * (len(lines) + index % max(rows, 1))
         pieces.append(_on_white((x + px(6.0), y), kind.name))
         pieces.append(overlay.circle((x + px(2.2), y - px(1.0)), px(1.9), "#ffffff", "#1a1a1e", 0.2))
