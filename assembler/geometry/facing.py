@@ -20,6 +20,8 @@ from assembler.geometry.outlines import Opening, Outline, Shape
 _LEAST_PATCH_MM2 = 5.0
 _COAXIAL_MM = 0.5
 _ON_EDGE_MM = 0.3
+_FIT_MM = 0.05
+"""How far noise may shift a fitted plane: a gap of just the tolerance still mates."""
 _COAXIAL_SHARE = 0.12
 """Holes whose centres are nearer than this, or this share of the diameter, are meant to be one."""
 
@@ -84,10 +86,10 @@ def _patch(one: Outline, two: Outline, tolerances: Tolerances) -> Patch | None:
     if polygon.area < _LEAST_PATCH_MM2:
         return None
     points = in_space(one, shapely.get_coordinates(polygon))
-    gaps = -(points - two.flat.origin) @ two.flat.normal * -1.0
+    gaps = (points - two.flat.origin) @ two.flat.normal
     centre = in_space(one, np.array(polygon.centroid.coords))[0]
     gap = float((centre - two.flat.origin) @ two.flat.normal)
-    if not -tolerances.overlap_mm <= gap <= tolerances.gap_mm:
+    if not -tolerances.overlap_mm - _FIT_MM <= gap <= tolerances.gap_mm + _FIT_MM:
         return None
     if gaps.max() > tolerances.gap_mm + 0.2 or gaps.min() < -tolerances.overlap_mm - 0.2:
         return None

@@ -18,7 +18,7 @@ from assembler.geometry.flats import Flat
 from assembler.geometry.healing import rim_loops
 from assembler.geometry.rims import rim_of
 
-_LEAST_CORNERS = 8
+_LEAST_CORNERS = 6
 _ROUND_MM = 0.25
 """Largest distance of a rim vertex from its circle: five standard deviations of 0.05 mm noise."""
 _LARGEST_HOLE_MM = 60.0
@@ -209,7 +209,7 @@ def _round(corners: Points, loop: Points, flat: Flat) -> Opening | None:
     centre, radius, distance = fit_circle(corners)
     angle = np.sort(np.arctan2(*(corners - centre).T[::-1]))
     widest = np.diff(np.append(angle, angle[0] + 2 * np.pi)).max()
-    if not 0.5 < radius < _LARGEST_HOLE_MM or np.abs(distance).max() > _ROUND_MM or widest > np.radians(60):
+    if not 0.5 < radius < _LARGEST_HOLE_MM or np.abs(distance).max() > _ROUND_MM or widest > np.radians(75):
         return None
     return Opening(
         centre_mm=flat.origin + centre @ flat.frame,
@@ -237,7 +237,7 @@ def _slot(corners: Points, flat: Flat) -> Opening | None:
     local = (corners - centre) @ np.array([along, [-along[1], along[0]]]).T
     past = np.maximum(np.abs(local[:, 0]) - (length - width) / 2, 0)
     distance = np.hypot(past, local[:, 1]) - width / 2
-    if np.abs(distance).max() > 2 * _ROUND_MM or width < 1.0:
+    if np.abs(distance).max() > 2 * _ROUND_MM or width < 1.0 or length - width < 0.5:
         return None
     return Opening(
         centre_mm=flat.origin + centre @ flat.frame,
