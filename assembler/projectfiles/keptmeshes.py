@@ -49,9 +49,13 @@ def kept_meshes(
     """
     chosen: dict[PartId, Mesh] = {}
     for part in sorted(meshes, key=natural_key):
+        chosen[part] = meshes[part]
         kept = _read(_place(folder, part))
-        is_same = kept is not None and is_unchanged(kept[1], marks[part])
-        chosen[part] = kept[0] if kept is not None and is_same else meshes[part]
+        if kept is None or not is_unchanged(kept[1], marks[part]):
+            continue
+        # The same bits again: the caller's own mesh serves, and need not be measured anew.
+        if mesh_digest(kept[0]) != mesh_digest(meshes[part]):
+            chosen[part] = kept[0]
     return chosen
 
 

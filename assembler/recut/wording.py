@@ -195,6 +195,7 @@ def _page_lines(changes: Changes) -> list[str]:
         lines.append("Take out of the binder: steps " + ", ".join(changes.pages_out))
     if changes.pages_in:
         lines.append("Put into the binder: steps " + ", ".join(changes.pages_in))
+    lines.append("Pages that are not steps (cover, lists, order, appendix): put in those of the new book")
     return lines
 
 

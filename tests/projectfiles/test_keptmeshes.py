@@ -47,6 +47,12 @@ def test_a_re_export_works_with_the_mesh_that_was_kept(tmp_path: Path) -> None:
         assert _digests(_run(tmp_path, again)) == _digests(first)
 
 
+def test_the_same_bits_again_are_the_callers_own_mesh(tmp_path: Path) -> None:
+    _run(tmp_path, _read(A))
+    again = _read(A)
+    assert all(mesh is again[part] for part, mesh in _run(tmp_path, again).items())
+
+
 def test_only_what_was_cut_again_is_taken_over(tmp_path: Path) -> None:
     first = _run(tmp_path, _read(A))
     recut = {part: re_exported(mesh, 1) for part, mesh in _read(replace(A, bolts={1: 8})).items()}
