@@ -122,11 +122,14 @@ class Verdict:
         'head', 'nut', 'head tool', 'nut tool' or 'second arm'; empty when it can be closed.
     in_the_way
         Parts that the tool meets.
+    is_shut
+        Whether no opening at all is left, however long the arm.
     """
 
     access: Access
     missing: str
     in_the_way: PartSet
+    is_shut: bool
 
 
 class Hands:
@@ -227,7 +230,8 @@ class Hands:
             reach_mm=max(ways, default=0.0),
             is_reachable=not missing,
         )
-        return Verdict(access=access, missing=missing, in_the_way=in_the_way)
+        is_shut = missing in ("head", "nut") and not all(math.isfinite(reach.way_mm) for reach in reaches)
+        return Verdict(access=access, missing=missing, in_the_way=in_the_way, is_shut=is_shut)
 
     def reach(self, end: End, standing: PartSet, has_floor: bool) -> Reach:
         """Way of a hand from outside to an end."""

@@ -9,7 +9,7 @@ import numpy as np
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import PartId, SectionId
-from assembler.figure.joints import Joint, Seat
+from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.plan import Access, Plan, Section, Step
@@ -17,6 +17,7 @@ from assembler.figure.settings import Settings
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.blocking import Paths, candidate_directions
 from assembler.planning.explain import explain
+from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import Search, groups_worth_apart, impossible_pins
 from assembler.planning.steps import Drafting, Placed, benches, draft_steps
@@ -75,7 +76,7 @@ def plan_build(
         *impossible_pins(scene),
         *_floating(scene, whole),
         *_path_findings(scene, paths, placed),
-        *_access_findings(scene, verdicts),
+        *access_findings(scene, hands, placed, verdicts),
         *_standing_findings(steps),
     ]
     return Plan(
@@ -164,52 +165,6 @@ def _path_findings(scene: Scene, paths: Paths, placed: tuple[Placed, ...]) -> li
             )
         )
     return found
-
-
-def _access_findings(scene: Scene, verdicts: Mapping[int, tuple[Verdict, ...]]) -> list[Finding]:
-    found = []
-    joint_of = {bolt.id: joint for joint in scene.joints for bolt in joint.bolts}
-    for number in sorted(verdicts):
-        groups: dict[tuple[str, str], list[Verdict]] = {}
-        for verdict in verdicts[number]:
-            if verdict.missing:
-                groups.setdefault((joint_of[verdict.access.bolt].id, verdict.missing), []).append(verdict)
-        for (joint, missing), missed in sorted(groups.items()):
-            found.append(_access_finding(scene, joint, missing, missed))
-    return found
-
-
-_CODES = {
-    "head": "head-out-of-reach",
-    "nut": "nut-out-of-reach",
-    "second arm": "second-arm-out-of-reach",
-    "head tool": "no-room-for-tool",
-    "nut tool": "no-room-for-tool",
-}
-
-
-def _access_finding(scene: Scene, joint: str, missing: str, missed: list[Verdict]) -> Finding:
-    bolts = tuple(verdict.access.bolt for verdict in missed)
-    first = missed[0]
-    what = {
-        "head": f"the heads: {first.access.head}",
-        "nut": f"the nuts: {first.access.nut}",
-        "second arm": "both ends at once: the opening takes one arm, not two",
-        "head tool": f"the heads with a {first.access.tool}; in the way: " + ", ".join(scene.names(first.in_the_way)),
-        "nut tool": "the nuts with a spanner; in the way: " + ", ".join(scene.names(first.in_the_way)),
-    }[missing]
-    bolt = next(b for j in scene.joints for b in j.bolts if b.id == bolts[0])
-    remedies = ["an opening (a hatch) near it"]
-    if bolt.seats == (Seat.OPEN, Seat.OPEN):
-        remedies.insert(0, f"captive nuts or inserts in {first.access.nut_part}, screws from the side that stays open")
-    remedies.append("bond this joint only")
-    return Finding(
-        level=Level.STOP,
-        code=_CODES[missing],
-        about=(joint, *bolts),
-        message=f"{len(bolts)} bolts of {joint} cannot be closed in any order found: out of reach are {what}",
-        remedy="; or ".join(remedies),
-    )
 
 
 def _standing_findings(steps: Sequence[Step]) -> list[Finding]:

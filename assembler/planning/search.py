@@ -14,7 +14,7 @@ from assembler.figure.ids import BoltId, natural_key
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Paths
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import SAFE_DEG, Support, is_carried, tip_deg
+from assembler.planning.support import SAFE_DEG, Support, prop_reason, tip_deg
 
 STEP_MIN = 6.0
 """To fetch, clean and place what moves (common practice, no source)."""
@@ -25,6 +25,8 @@ WIPED_MIN = 10.0
 WIPED_COSINE = 0.17
 """A face is wiped where the movement lies within 10 degrees of it."""
 SLANT_MIN = 4.0
+FACES_MIN = 4.0
+"""For each face beyond the first that has to be met in another direction at the same time."""
 SIDEWAYS_MIN = 1.0
 PROP_MIN = 15.0
 TWO_PEOPLE_MIN = 3.0
@@ -35,6 +37,9 @@ UNREACHABLE_MIN = 5_000.0
 NO_PATH_MIN = 1_000_000.0
 SIDE_HOLD = 0.25
 """Share of a hold on another bench that counts: work goes on meanwhile."""
+
+BRANCH_JOINTS = 4
+"""A set that this many joints or fewer hold to the rest is a branch."""
 
 BEAM = 5
 
@@ -118,6 +123,8 @@ class Search:
         self.beam = beam
         self.progress = progress or (lambda _: None)
         self._builds: dict[PartSet, Build] = {}
+        self._options: dict[tuple[PartSet, PartSet], list[Joining]] = {}
+        self._least: dict[int, float] = {}
         self._after = _pin_sets(scene)
 
     def build(self, whole: PartSet, *, is_main: bool) -> Build:
@@ -129,15 +136,28 @@ class Search:
     def forget(self) -> None:
         """Drop what was found, after a path was refuted."""
         self._builds.clear()
+        self._options.clear()
+        self._least.clear()
 
     def _search(self, whole: PartSet, is_main: bool) -> Build:
         if whole.bit_count() == 1:
             return Build(first=whole, joinings=(), cost_min=0.0)
+        found = [self._sweep(whole, is_main, {})]
+        if self.beam is not None and whole.bit_count() > self.beam:
+            # A narrow beam favours what puts dear parts off. The second sweep knows what each part costs at least.
+            found.append(self._sweep(whole, is_main, dict(self._least)))
+        return min(found, key=lambda build: (build.cost_min, build.first, _way_key(build.joinings)))
+
+    def _sweep(self, whole: PartSet, is_main: bool, least: dict[int, float]) -> Build:
+        """One pass over all numbers of parts left, the cheapest states of each kept."""
         layers: dict[int, dict[PartSet, tuple[float, tuple[Joining, ...]]]] = {whole.bit_count(): {whole: (0.0, ())}}
         for count in range(whole.bit_count(), 1, -1):
-            states = sorted(layers.pop(count, {}).items(), key=lambda item: (item[1][0], item[0]))
-            if is_main and states:
-                self.progress(f"planning: {count} parts left to take out, {len(states)} ways")
+            states = sorted(
+                layers.pop(count, {}).items(),
+                key=lambda item: (item[1][0] + sum(least.get(part, 0.0) for part in members(item[0])), item[0]),
+            )
+            if is_main and states and count % 5 == 0:
+                self.progress(f"planning: {count} parts left to take out")
             for standing, (cost, way) in states[: self.beam]:
                 for joining in self.options(standing, whole, is_main):
                     total = cost + joining.cost_min
@@ -145,12 +165,21 @@ class Search:
                     known = layer.get(joining.standing)
                     if known is None or (total, _way_key((*way, joining))) < (known[0], _way_key(known[1])):
                         layer[joining.standing] = (total, (*way, joining))
-        ends = layers.get(1, {})
-        first, (cost, way) = min(ends.items(), key=lambda item: (item[1][0], item[0]))
+        first, (cost, way) = min(layers[1].items(), key=lambda item: (item[1][0], item[0]))
         return Build(first=first, joinings=tuple(reversed(way)), cost_min=cost)
 
     def options(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
         """Ways to take something off a set; where nothing can be, the ways with the least harm."""
+        key = (whole, target)
+        if key not in self._options:
+            self._options[key] = self._weighed(whole, target, is_main)
+            for joining in self._options[key]:
+                share = joining.cost_min / joining.moving.bit_count()
+                for part in members(joining.moving):
+                    self._least[part] = min(share, self._least.get(part, share))
+        return self._options[key]
+
+    def _weighed(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
         sets = self._candidates(whole)
         ways = {moving: self.paths.directions_out(moving, whole & ~moving) for moving in sets}
         free = [moving for moving in sets if ways[moving]]
@@ -232,6 +261,7 @@ class Search:
         """Minutes for faces that are wiped, and for a movement that is slanted to its faces or to the vertical."""
         out = np.asarray(self.paths.directions[number])
         wiped, slant = 0.0, 0.0
+        faces = len(self.paths.leaving_normals(moving, standing))
         for joint_number in self.scene.joints_between(moving, standing):
             joint = self.scene.joints[joint_number]
             along = abs(float(np.dot(joint.normal, out)))
@@ -239,7 +269,7 @@ class Search:
             if joint.method.is_bonded and along < WIPED_COSINE:
                 wiped += WIPED_MIN
         rise = float(out @ np.asarray(self.scene.up))
-        return wiped, SLANT_MIN * slant + SIDEWAYS_MIN * (1.0 - rise)
+        return wiped, SLANT_MIN * slant + FACES_MIN * max(0, faces - 1) + SIDEWAYS_MIN * (1.0 - rise)
 
     def _standing_costs(self, moving: PartSet, standing: PartSet, target: PartSet, is_main: bool) -> dict[str, float]:
         costs: dict[str, float] = {}
@@ -256,7 +286,7 @@ class Search:
             self.scene.mass_kg(moving), self.scene.centre_mm(moving), size, self.scene.settings.crew, self._floor_mm()
         ).people
         costs["lifts"] = HOIST_MIN if people == 0 else TWO_PEOPLE_MIN * (people - 1)
-        if is_main and not is_carried(self.scene, self.support, moving, standing):
+        if is_main and prop_reason(self.scene, self.support, moving, standing):
             costs["props"] = PROP_MIN
         if is_main and tip_deg(self.scene, self.support, moving | standing) < SAFE_DEG:
             costs["props"] = costs.get("props", 0.0) + PROP_MIN
@@ -291,8 +321,9 @@ def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
     for part in range(len(scene.parts)):
         if part == root or part not in graph or root not in graph or not nx.has_path(graph, part, root):
             continue
-        value, (side, _) = nx.minimum_cut(graph, part, root)
-        if value <= 3:
+        # Asked from the root, the cut gives the smallest set around the part.
+        value, (_, side) = nx.minimum_cut(graph, root, part)
+        if value <= BRANCH_JOINTS:
             found.add(sum(1 << number for number in side))
     found |= set(_rings(scene))
     found |= {scene.set_of(group) for group in scene.settings.pins.apart}

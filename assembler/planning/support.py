@@ -145,14 +145,43 @@ def stability_of(
         reason = "" if angle >= SAFE_DEG else "does not stand by itself: bed it on sandbags or in a cradle"
         return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
     if angle < SAFE_DEG:
-        reason = (
-            f"tips at {angle:.1f} degrees: prop or strap it"
-            if angle >= 0
-            else "falls: its centre of mass is not over its feet"
-        )
+        reason = f"tips at {angle:.1f} degrees" if angle >= 0 else "falls: its centre of mass is not over its feet"
         return Stability(tip_deg=angle, needs_prop=True, reason=reason)
+    reason = prop_reason(scene, support, moving, standing)
+    return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
+
+
+def prop_reason(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> str:
+    """Why what arrives has to be held after its step; empty when it stays by itself.
+
+    Tightened bolts hold a joint that is not bonded; of a bonded one they count only where the shop works on bolts.
+    """
+    fresh = scene.joints_between(moving, standing)
+    joints = [scene.joints[number] for number in fresh]
+    is_held = any(joint.bolts and (not joint.method.is_bonded or scene.settings.work_on_bolts) for joint in joints)
+    if is_held:
+        return ""
+    until = "until the joint is free" if any(joint.method.is_bonded for joint in joints) else "until it is held"
     if not is_carried(scene, support, moving, standing):
-        return Stability(
-            tip_deg=angle, needs_prop=True, reason="hangs on its joint: hold or prop it until the joint is free"
-        )
-    return Stability(tip_deg=angle, needs_prop=False, reason="")
+        return f"hangs on its joint: hold or prop it {until}"
+    if rest_deg(scene, support, moving, standing) < 0.0:
+        return f"leans over its joint: prop it {until}"
+    return ""
+
+
+def rest_deg(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> float:
+    """Tip angle of what arrives on the faces that carry it, as if the joints were dry."""
+    touching = []
+    for number in scene.joints_between(moving, standing):
+        lower = support.below[number]
+        if lower is None or not standing >> lower & 1:
+            continue
+        joint = scene.joints[number]
+        upper = next(part for part in scene.pairs[number] if part != lower)
+        vertices = scene.meshes[upper].vertices
+        off_plane = np.abs((vertices - np.asarray(joint.centre_mm)) @ np.asarray(joint.normal))
+        touching.append(vertices[off_plane <= FLOOR_MM / 2.0])
+    points = np.concatenate(touching) if touching else np.empty((0, 3))
+    if not len(points):
+        return 90.0
+    return tip_angle_deg(points, scene.centre_mm(moving), scene.up)

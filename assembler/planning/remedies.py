@@ -1,0 +1,134 @@
+"""What is wrong with access, and what would help: verdicts in, findings with remedies that geometry supports out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from assembler.figure.findings import Finding, Level
+from assembler.figure.ids import natural_key
+from assembler.figure.joints import Bolt, Joint, Seat
+from assembler.planning.access import Hands, Verdict
+from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.steps import Placed
+
+_CODES = {
+    "head": "head-out-of-reach",
+    "nut": "nut-out-of-reach",
+    "second arm": "second-arm-out-of-reach",
+    "head tool": "no-room-for-tool",
+    "nut tool": "no-room-for-tool",
+}
+
+
+def access_findings(
+    scene: Scene, hands: Hands, placed: Sequence[Placed], verdicts: Mapping[int, tuple[Verdict, ...]]
+) -> list[Finding]:
+    """A `stop` for every group of bolts that cannot be closed for one reason, with ranked remedies."""
+    found = []
+    joint_of = {bolt.id: joint for joint in scene.joints for bolt in joint.bolts}
+    for number in sorted(verdicts):
+        missed = [verdict for verdict in verdicts[number] if verdict.missing]
+        shut = [verdict for verdict in missed if verdict.is_shut]
+        if shut:
+            found.append(_last_closure(scene, hands, placed[number], shut, joint_of))
+        groups: dict[tuple[str, str], list[Verdict]] = {}
+        for verdict in missed:
+            if not verdict.is_shut:
+                groups.setdefault((joint_of[verdict.access.bolt].id, verdict.missing), []).append(verdict)
+        for key in sorted(groups, key=lambda key: (natural_key(key[0]), key[1])):
+            found.append(_out_of_reach(scene, hands, placed[number], groups[key], joint_of))
+    return found
+
+
+def _last_closure(
+    scene: Scene, hands: Hands, item: Placed, shut: Sequence[Verdict], joint_of: Mapping[str, Joint]
+) -> Finding:
+    bolts = tuple(verdict.access.bolt for verdict in shut)
+    joints = tuple(sorted({joint_of[bolt].id for bolt in bolts}, key=natural_key))
+    names = ", ".join(scene.names(item.joining.moving))
+    ends = sorted({verdict.missing for verdict in shut})
+    return Finding(
+        level=Level.STOP,
+        code="last-closure",
+        about=(*joints, *bolts),
+        message=(
+            f"{names} shuts the hollow, and then no opening is left through which an arm reaches the "
+            f"{' and the '.join(end + 's' for end in ends)} of {len(bolts)} bolts in {', '.join(joints)}; "
+            "no order was found in which they can be closed"
+        ),
+        remedy=_ranked(scene, hands, item, shut, joint_of),
+    )
+
+
+def _out_of_reach(
+    scene: Scene, hands: Hands, item: Placed, missed: Sequence[Verdict], joint_of: Mapping[str, Joint]
+) -> Finding:
+    bolts = tuple(verdict.access.bolt for verdict in missed)
+    first, joint = missed[0], joint_of[bolts[0]].id
+    obstacles = ", ".join(scene.names(first.in_the_way))
+    what = {
+        "head": f"the heads are {first.access.head}",
+        "nut": f"the nuts are {first.access.nut}",
+        "second arm": "both ends lie in one hollow, and its opening takes one arm, not two",
+        "head tool": f"there is no room for a {first.access.tool} on the heads; in the way: {obstacles}",
+        "nut tool": f"there is no room for a spanner on the nuts; in the way: {obstacles}",
+    }[first.missing]
+    return Finding(
+        level=Level.STOP,
+        code=_CODES[first.missing],
+        about=(joint, *bolts),
+        message=f"{len(bolts)} bolts of {joint} cannot be closed in any order found: {what}",
+        remedy=_ranked(scene, hands, item, missed, joint_of),
+    )
+
+
+def _ranked(scene: Scene, hands: Hands, item: Placed, missed: Sequence[Verdict], joint_of: Mapping[str, Joint]) -> str:
+    """Remedies that would work here, the least change first."""
+    standing = item.joining.moving | item.joining.standing
+    bolts = [hands.bolts[verdict.access.bolt] for verdict in missed]
+    found = []
+    side = _side_outside(scene, hands, bolts, standing)
+    if side:
+        found.append(f"captive nuts or inserts inside, screws from outside through {side}")
+    near = _reached_end(scene, hands, bolts, standing)
+    if near and not side:
+        found.append(f"captive nuts or inserts on the far side: an arm reaches the end in {near}")
+    found.append(_hatch(scene, hands, item, bolts))
+    found.append(
+        "bond only "
+        + ", ".join(sorted({joint_of[bolt.id].id for bolt in bolts}, key=natural_key))
+        + " and leave the bolts out"
+    )
+    return "; or ".join(f"({number}) {text}" for number, text in enumerate(found, 1))
+
+
+def _reached_end(scene: Scene, hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> str:
+    """Part on whose side every one of the bolts is reached by one arm; empty when there is none."""
+    if any(bolt.seats != (Seat.OPEN, Seat.OPEN) for bolt in bolts):
+        return ""
+    for end in (0, 1):
+        if all(hands.reach(hands.ends[bolt.id][end], standing, False).is_reached for bolt in bolts):
+            return ", ".join(sorted({scene.parts[hands.ends[bolt.id][end].part].id for bolt in bolts}, key=natural_key))
+    return ""
+
+
+def _side_outside(scene: Scene, hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> str:
+    """Part through whose outer end every one of the bolts could be driven from outside; empty when there is none."""
+    for end in (0, 1):
+        if all(hands.reach(hands.ends[bolt.id][end], standing, False).way_mm == 0.0 for bolt in bolts):
+            return ", ".join(sorted({scene.parts[hands.ends[bolt.id][end].part].id for bolt in bolts}, key=natural_key))
+    return ""
+
+
+def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> str:
+    """The part in which a hatch would lie nearest to the ends out of reach, with the size that an arm needs."""
+    standing = item.joining.moving | item.joining.standing
+    centre = [sum(bolt.at_mm[axis] for bolt in bolts) / len(bolts) for axis in range(3)]
+    part = min(
+        members(standing),
+        key=lambda number: (math.dist(scene.parts[number].centre_mm, centre), number),
+    )
+    is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts)
+    wide = hands.pair_mm if is_pair else hands.arm_mm
+    return f"a hatch or an opening in the base, {wide:.0f} mm wide or more, near {scene.parts[part].id}"
