@@ -47,11 +47,13 @@ from assembler.projectfiles.builtlog import BuiltStep, read_built, record_built
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
+from assembler.projectfiles.keptmeshes import mesh_digest
 from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.publishing.book import PDF, write_book
 from assembler.publishing.tables import hardware_csv
 from assembler.recut.asbuilt import as_built, hold_end
+from assembler.recut.changes import Changes
 from assembler.recut.compare import compare_plans
 from assembler.recut.numbering import keep_numbers
 from assembler.recut.wording import change_lines, changes_record, effective_pages
@@ -66,6 +68,8 @@ from assembler.reports import (
 )
 
 Progress = Callable[[str], None]
+
+CHANGES = "changes.json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,7 +166,7 @@ def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, p
     """
     project = open_project(project_dir, progress)
     revision = project.settings.revision
-    digest = input_digest(project.folder)
+    digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
     if is_issue:
         issued = issued_place(project.folder, revision, digest)
         if issued is not None:
@@ -214,6 +218,9 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
     )
     write_whole(folder / "plan.json", plan_json(drawn.plan))
     write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
+    issued = issued_books(project.folder)
+    if issued:
+        write_whole(folder / CHANGES, _changes_json(_changes_since(issued[-1].path, drawn.plan)))
 
 
 def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:
@@ -247,14 +254,24 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
     InputError
         If the project cannot be used, or the folder is no complete book.
     """
-    old = read_plan(read_book(since).path / "plan.json")
+    book = read_book(since)
     planned = plan_project(open_project(project_dir, progress), progress)
-    before = since / "changes.json"
+    changes = _changes_since(book.path, planned.plan)
+    write_whole(planned.project.folder.books / CHANGES, _changes_json(changes))
+    return ChangeReport(
+        words=change_lines(changes), record=changes_record(changes), sheet=None, findings=planned.plan.findings
+    )
+
+
+def _changes_since(book: Path, plan: Plan) -> Changes:
+    """What differs from a book; pages that it carried on from still earlier books keep their revision."""
+    before = book / CHANGES
     pages = effective_pages(json.loads(before.read_text(encoding="utf-8"))) if before.exists() else ()
-    changes = compare_plans(old, plan_record(planned.plan), earlier_pages=pages)
-    record = changes_record(changes)
-    write_whole(planned.project.folder.books / "changes.json", json.dumps(record, indent=1, ensure_ascii=False) + "\n")
-    return ChangeReport(words=change_lines(changes), record=record, sheet=None, findings=planned.plan.findings)
+    return compare_plans(read_plan(book / "plan.json"), plan_record(plan), earlier_pages=pages)
+
+
+def _changes_json(changes: Changes) -> str:
+    return json.dumps(changes_record(changes), indent=1, ensure_ascii=False) + "\n"
 
 
 def record_step(

@@ -14,11 +14,13 @@ import trimesh
 from manifold3d import Manifold
 
 from assembler import pipeline
+from assembler.errors import BookFolderError
 from assembler.figure.plan import Plan
 from assembler.project import open_project
 from assembler.projectfiles.bookfolder import write_book
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
+from assembler.projectfiles.keptmeshes import mesh_digest
 from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.changes import Changes
@@ -52,14 +54,16 @@ def _project(folder: Path, method: str) -> Path:
     pipeline.survey_project(write_tower(folder / "exports"), root, unit=None, progress=_quiet)
     text = (root / "joints.toml").read_text(encoding="utf-8")
     (root / "joints.toml").write_text(text.replace('"bolted and bonded"', f'"{method}"'), encoding="utf-8")
-    plan = _plan(root)
+    opened = open_project(root, _quiet)
+    plan = pipeline.plan_project(opened, _quiet).plan
     project = ProjectFolder(root)
+    solids = {part: mesh_digest(mesh) for part, mesh in opened.meshes.items()}
     write_book(
         project.books / "A",
         lambda folder: write_whole(folder / "plan.json", plan_json(plan)),
         revision="A",
         version="0",
-        digest=input_digest(project),
+        digest=input_digest(project, solids=solids),
         is_issue=True,
     )
     return root
@@ -84,7 +88,7 @@ def _export(path: Path, solid: Manifold) -> None:
 def _more_holes(root: Path, count: int, files: Sequence[str] = RINGS) -> None:
     """Bolt holes between the six that join the rings."""
     for name in files:
-        solid = tower_parts()[name]
+        solid = tower_parts()[name.removeprefix("new ")]
         for turn in ((2 * k + 1) * math.pi / 6 for k in range(count)):
             hole = Manifold.cylinder(60, HOLE_MM / 2, circular_segments=48)
             solid -= hole.translate([CIRCLE_MM * math.cos(turn), CIRCLE_MM * math.sin(turn), 170])
@@ -121,6 +125,18 @@ def test_the_same_meshes_again_change_nothing(bolted: Path) -> None:
     assert _changes(bolted).is_empty
     # Not only within tolerance: the meshes of the last run are worked with, so every digit is the same.
     assert plan_record(_plan(bolted)) == before
+
+
+def test_a_re_export_under_an_issued_letter_writes_nothing(bolted: Path) -> None:
+    for name in tower_parts():
+        mesh = trimesh.load_mesh(bolted / "parts" / name)
+        trimesh.Trimesh(mesh.vertices, mesh.faces[::-1], process=False).export(bolted / "parts" / f"new {name}")
+        (bolted / "parts" / name).unlink()
+    report = pipeline.write_project_book(bolted, out=None, is_issue=True, progress=_quiet)
+    assert report.is_unchanged
+    _more_holes(bolted, 1, ("new ring upper.stl",))
+    with pytest.raises(BookFolderError, match='revision = "B"'):
+        pipeline.write_project_book(bolted, out=None, is_issue=True, progress=_quiet)
 
 
 @pytest.mark.parametrize("count", [1, 2])
