@@ -234,3 +234,10 @@ def _beyond(outline: Outline, points: Points) -> NDArray[np.int64]:
     is_on = distance <= _ON_EDGE_MM
     beyond[point[is_on]] = outline.rim_beyond[edge[is_on]]
     return beyond
+
+
+def patch_rings(patch: Patch, coarse_mm: float = 0.2) -> tuple[Points, ...]:
+    """Closed outlines of a patch in the frame of the figure, each (n, 3); detail below `coarse_mm` left out."""
+    simple = shapely.simplify(patch.polygon, coarse_mm)
+    rings = shapely.get_rings(shapely.get_parts(simple))
+    return tuple(in_space(patch.one, shapely.get_coordinates(ring)) for ring in rings)

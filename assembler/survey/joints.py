@@ -10,13 +10,15 @@ from numpy.typing import NDArray
 
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import BoltId, JointId, PartId, natural_key
-from assembler.figure.joints import Bolt, Joint, Method, Origin, Place, Seat
+from assembler.figure.joints import Bolt, Joint, Method, Origin, Place
 from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
-from assembler.geometry.holes import BoreProbe, Kind
+from assembler.geometry.holes import BoreProbe
 from assembler.geometry.solids import as_vector
-from assembler.survey.bolting import Axis, Bolting, Unmatched, bolts_between, seat_of
+from assembler.survey.boltchains import Chain, bolt_of, find_chains
+from assembler.survey.bolting import Axis, Bolting, Unmatched, bolts_between
 from assembler.survey.contacts import Touch, find_touches
+from assembler.survey.jointfaces import JointFace, joint_face
 
 _MOST_QUESTIONS = 8
 
@@ -43,12 +45,15 @@ class Survey:
         What needs a decision, at most eight lines.
     findings
         Heaviest first.
+    faces
+        Each joint seen face-on, for the contact sheet, in the order of the joints.
     """
 
     joints: tuple[Joint, ...]
     contacts: tuple[Contact, ...]
     questions: tuple[str, ...]
     findings: tuple[Finding, ...]
+    faces: tuple[JointFace, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -93,8 +98,11 @@ def survey_joints(
     names = [JointId(f"J{number:0{width}d}") for number in range(1, len(found) + 1)]
     joints = _joints(names, found)
     questions = _questions(joints)
+    faces = tuple(joint_face(joint, entry.touch.patches) for joint, entry in zip(joints, found, strict=True))
     findings = [*_hole_findings(names, found), *_floating(order, touches)]
-    return Survey(joints=joints, contacts=tuple(contacts), questions=questions, findings=sort_findings(findings))
+    return Survey(
+        joints=joints, contacts=tuple(contacts), questions=questions, findings=sort_findings(findings), faces=faces
+    )
 
 
 class _Probes(dict[PartId, BoreProbe]):
@@ -114,23 +122,15 @@ def _position(found: _Found) -> tuple[object, ...]:
     return (z, x, y, *(natural_key(part) for part in found.touch.parts))
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class _Chain:
-    """Axes of one bolt through two or more parts, in order along the axis."""
-
-    joints: tuple[int, ...]
-    axes: tuple[Axis, ...]
-
-
 def _joints(names: Sequence[JointId], found: Sequence[_Found]) -> tuple[Joint, ...]:
-    chains = _chains(found)
-    by_joint: dict[int, list[_Chain]] = {number: [] for number in range(len(found))}
+    chains = find_chains([entry.bolting for entry in found])
+    by_joint: dict[int, list[Chain]] = {number: [] for number in range(len(found))}
     for chain in chains:
         by_joint[min(chain.joints)].append(chain)
     joined = {number for chain in chains for number in chain.joints}
     result = []
     for number, (name, entry) in enumerate(zip(names, found, strict=True)):
-        bolts = [_bolt(chain, names) for chain in by_joint[number]]
+        bolts = [bolt_of(chain, names) for chain in by_joint[number]]
         bolts = [
             bolt for _, bolt in sorted(zip(map(_turn(entry), bolts), bolts, strict=True), key=lambda pair: pair[0])
         ]
@@ -164,112 +164,6 @@ def _joint(name: JointId, entry: _Found, bolts: tuple[Bolt, ...], is_bolted: boo
             "bolts": Origin.SURVEYED,
         },
     )
-
-
-def _chains(found: Sequence[_Found]) -> list[_Chain]:
-    """Axes that run on through a shared part become one bolt."""
-    entries = [(number, axis) for number, entry in enumerate(found) for axis in entry.bolting.axes]
-    links: dict[int, list[int]] = {index: [] for index in range(len(entries))}
-    for one, two in _neighbours(entries):
-        if _runs_on(entries[one][1], entries[two][1]):
-            links[one].append(two)
-            links[two].append(one)
-    chains, seen = [], set()
-    for first in range(len(entries)):
-        if first in seen:
-            continue
-        group, rest = [], [first]
-        while rest:
-            here = rest.pop()
-            if here not in seen:
-                seen.add(here)
-                group.append(here)
-                rest.extend(links[here])
-        chains.append(_in_order([entries[index] for index in sorted(group)]))
-    return chains
-
-
-def _neighbours(entries: Sequence[tuple[int, Axis]]) -> list[tuple[int, int]]:
-    """Pairs of axes of different joints that lie on one line, near enough to look at."""
-    if not entries:
-        return []
-    points = np.array([axis.at_mm for _, axis in entries])
-    axes = np.array([axis.axis for _, axis in entries])
-    joint = np.array([number for number, _ in entries])
-    found = []
-    for one in range(len(entries)):
-        arm = points[one + 1 :] - points[one]
-        across = np.linalg.norm(np.cross(arm, axes[one]), axis=1)
-        near = (across < 10.0) & (np.abs(axes[one + 1 :] @ axes[one]) > 0.99) & (joint[one + 1 :] != joint[one])
-        found += [(one, one + 1 + int(two)) for two in np.flatnonzero(near)]
-    return found
-
-
-def _runs_on(one: Axis, two: Axis) -> bool:
-    """Whether two axes are one bolt: on one line, and the seat in the shared part is the other's bond plane."""
-    if not set(one.parts) & set(two.parts) or abs(one.axis @ two.axis) < np.cos(np.radians(2.0)):
-        return False
-    between = two.at_mm - one.at_mm
-    along = float(between @ one.axis)
-    if np.linalg.norm(between - along * one.axis) > max(0.5, 0.12 * one.hole_mm):
-        return False
-    for part in sorted(set(one.parts) & set(two.parts)):
-        side = one.parts.index(part)
-        bore = one.bores[side]
-        depth = (bore.depth_mm + one.gap_mm / 2) * (1 if side else -1)
-        if bore.kind is Kind.THROUGH and abs(along - depth) < 1.5 + abs(two.gap_mm):
-            return True
-    return False
-
-
-def _in_order(entries: list[tuple[int, Axis]]) -> _Chain:
-    axis = entries[0][1].axis
-    ordered = sorted(entries, key=lambda entry: (round(float(entry[1].at_mm @ axis), 4), entry[0]))
-    turned = [_turned(found) if found.axis @ axis < 0 else found for _, found in ordered]
-    return _Chain(joints=tuple(number for number, _ in ordered), axes=tuple(turned))
-
-
-def _turned(axis: Axis) -> Axis:
-    return Axis(
-        parts=axis.parts[::-1],
-        at_mm=axis.at_mm,
-        axis=-axis.axis,
-        hole_mm=axis.hole_mm,
-        gap_mm=axis.gap_mm,
-        bores=axis.bores[::-1],
-    )
-
-
-def _bolt(chain: _Chain, names: Sequence[JointId]) -> Bolt:
-    axes = chain.axes
-    if _is_head_last(axes):
-        axes = tuple(_turned(axis) for axis in reversed(axes))
-    start, end = axes[0].ends_mm()[0], axes[-1].ends_mm()[1]
-    first, last = axes[0].bores[0], axes[-1].bores[1]
-    through = (axes[0].parts[0], *(axis.parts[1] for axis in axes))
-    listed = min(range(len(chain.joints)), key=lambda index: chain.joints[index])
-    at = chain.axes[listed].at_mm
-    return Bolt(
-        id=BoltId(""),
-        at_mm=as_vector(at),
-        axis=as_vector(axes[0].axis),
-        hole_mm=min(axis.hole_mm for axis in axes),
-        grip_mm=float((end - start) @ axes[0].axis),
-        through=through,
-        seats=(seat_of(first), seat_of(last)),
-        also=tuple(names[number] for number in sorted(set(chain.joints))[1:]),
-        seat_room_mm=(first.room_mm, last.room_mm),
-    )
-
-
-def _is_head_last(axes: Sequence[Axis]) -> bool:
-    """Whether the head goes in at the far end: the near one holds a nut or insert, or the far one is counterbored."""
-    first, last = axes[0].bores[0], axes[-1].bores[1]
-    rank = {Seat.INSERT: 2, Seat.CAPTIVE: 1, Seat.OPEN: 0}
-    here, there = rank[seat_of(first)], rank[seat_of(last)]
-    if here != there:
-        return here > there
-    return last.is_counterbored and not first.is_counterbored
 
 
 def _turn(entry: _Found) -> Callable[[Bolt], tuple[float, ...]]:
