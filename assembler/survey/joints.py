@@ -99,7 +99,7 @@ def survey_joints(
     joints = _joints(names, found)
     questions = _questions(joints)
     faces = tuple(joint_face(joint, entry.touch.patches) for joint, entry in zip(joints, found, strict=True))
-    findings = [*_hole_findings(names, found), *_floating(order, touches)]
+    findings = [*_hole_findings(names, found), *_play_findings(names, found), *_floating(order, touches)]
     return Survey(
         joints=joints, contacts=tuple(contacts), questions=questions, findings=sort_findings(findings), faces=faces
     )
@@ -237,6 +237,27 @@ def _hole_findings(names: Sequence[JointId], found: Sequence[_Found]) -> list[Fi
                     message=f"{name}: {word} of {pin.width_mm:.1f} mm at {_place(pin.at_mm)}, not a bolt",
                 )
             )
+    return result
+
+
+def _play_findings(names: Sequence[JointId], found: Sequence[_Found]) -> list[Finding]:
+    """Faces beside a bond line that stand off: assumed not to be glued."""
+    result = []
+    for name, entry in zip(names, found, strict=True):
+        area = sum(patch.area_mm2 for patch in entry.touch.loose)
+        if area < 1.0:
+            continue
+        gap = sum(patch.gap_mm * patch.area_mm2 for patch in entry.touch.loose) / area
+        result.append(
+            Finding(
+                level=Level.NOTE,
+                code="play-beside-joint",
+                about=(name,),
+                message=f"{name}: {area / 100:.0f} cm2 beside the bond line stand off by {gap:.2f} mm, taken for "
+                "play: not counted as bond area",
+                remedy="if they are glued too, write the larger bond_area_mm2 into joints.toml",
+            )
+        )
     return result
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from manifold3d import Manifold
 
 from assembler.figure.joints import Bolt, Joint, Method
 from assembler.figure.mesh import Mesh
@@ -16,6 +17,7 @@ from tests.survey.part_sets import (
     PartSet,
     TrueBolt,
     flanged_tubes,
+    mesh_of,
     noisy,
     plug_and_cone,
     quartered_tower,
@@ -225,3 +227,17 @@ def test_bolt_through_three_parts_is_listed_once() -> None:
     assert all(joint.method is Method.BOLTED_AND_BONDED for joint in survey.joints)
     # Holes of the short bolts end on the deck: they are no holes without a partner.
     assert not [finding for finding in survey.findings if finding.code == "hole-without-partner"]
+
+
+def test_play_beside_the_bond_line_is_not_bond_area() -> None:
+    # A lid on a ledge: the ledge is flush, the sides stand off by 0.4 mm.
+    frame = Manifold.cube((200, 200, 40), True) - Manifold.cube((140, 140, 60), True)
+    frame -= Manifold.cube((160.8, 160.8, 20), True).translate((0, 0, 20))
+    lid = Manifold.cube((160, 160, 10), True).translate((0, 0, 15))
+    survey = surveyed({"frame": mesh_of(frame), "lid": mesh_of(lid)})
+    (joint,) = survey.joints
+    assert joint.bond_area_mm2 == pytest.approx(160**2 - 140**2, rel=1e-3)
+    # The visible line is the gap between lid and frame, on the upper edge of the sides.
+    assert joint.seam_mm == pytest.approx(4 * 160, rel=0.01)
+    (finding,) = survey.findings
+    assert finding.code == "play-beside-joint"
