@@ -17,7 +17,7 @@ from assembler.drawing.camera import Camera, framed, unit
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import MatingMap, marked
 from assembler.drawing.scenes import Role
-from assembler.drawing.spots import faded
+from assembler.drawing.spots import closed, faded
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import BLACK, BOND_TINT, DETAIL_MM, DRY_TINT, look_of, pixels, px
 from assembler.figure.ids import BoltId, PartId
@@ -53,7 +53,7 @@ def face_picture(studio: Studio, step: Step, joint: Joint, order: Sequence[BoltI
     item = replace(studio.items([part], Role.NEIGHBOUR)[0], shape=studio.full(part))
     ahead = float((np.asarray(joint.centre_mm) - np.asarray(camera.centre_mm)) @ normal)
     buffers = studio.rasteriser.draw([item], camera, nearest_mm=ahead + _depth(found) + IN_FRONT_MM)
-    mask = marked(buffers, camera, [item], found, part)
+    mask = closed(marked(buffers, camera, [item], found, part))
     bonded = joint.method.is_bonded
     hatch = Hatch(mask=mask, tint=BOND_TINT if bonded else DRY_TINT, spacing_mm=1.5 if bonded else 2.6)
     raster = drawing(buffers, [look_of(item)], camera.mm_per_px, [hatch])

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy import ndimage
 
 from assembler.drawing.raster import Buffers
-from assembler.drawing.style import WIDE_MM, Look, px
+from assembler.drawing.style import INK, WIDE_MM, Look, px
 
 Mask = NDArray[np.bool_]
 Floats32 = NDArray[np.float32]
@@ -49,6 +49,8 @@ class Hatch:
         Of the hatching lines; ISO 128 hatches narrow and continuous.
     spacing_mm, width_mm
         On paper; width 0: tint only.
+    border_mm
+        Width of the line round the area; 0: none, where other lines bound it.
     """
 
     mask: Mask
@@ -56,6 +58,7 @@ class Hatch:
     angle_deg: float = 45.0
     spacing_mm: float = 1.3
     width_mm: float = 0.22
+    border_mm: float = 0.18
 
 
 def drawing(
@@ -149,6 +152,9 @@ def _mark(paper: Floats32, hatch: Hatch, window: tuple[slice, slice]) -> None:
         cover = np.clip(px(hatch.width_mm) / 2.0 + 0.5 - away, 0.0, 1.0).astype(np.float32)[:, None]
         colour = colour * (1.0 - cover * 0.85)
     paper[rows, columns] = colour
+    if hatch.border_mm:
+        mask = hatch.mask[window]
+        _ink(paper, mask & ~ndimage.minimum_filter(mask, size=3), hatch.border_mm, INK)
 
 
 def _outlines(buffers: Buffers, looks: Sequence[Look], mm_per_px: float) -> _Outlines:

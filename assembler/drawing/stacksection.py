@@ -16,9 +16,10 @@ from assembler.drawing.overlay import Point
 from assembler.drawing.style import BLACK, SECTION_MM, px
 from assembler.figure.joints import Seat
 
-SCALES = (5.0, 4.0, 3.0, 2.0, 1.5, 1.0, 0.75, 0.5, 0.25)
+SCALES = (5.0, 2.0, 1.0, 0.5, 0.2)
+"""ISO 5455 (from memory)."""
 PLATE_TINT, STEEL_TINT, BOND_FILL = "#f1efe9", "#dcdce0", "#f2c773"
-SPARE_MM = 6.0
+SPARE_MM = 3.0
 """Of flange drawn beyond the washer, true size, before the break line."""
 
 
@@ -100,12 +101,11 @@ def stack_section(
     pieces = pieces_of(axis, flanges, names)
     tip = max(stack.length_mm, pieces[-1].end_mm)
     long_mm, tall_mm = tip + stack.head_mm, 2.0 * max(piece.half_mm for piece in pieces)
-    scale = next(
-        (s for s in SCALES if s * long_mm <= SECTION_MM[0] - 34.0 and s * tall_mm <= SECTION_MM[1] - 42.0), SCALES[-1]
-    )
+    fits = [s for s in SCALES if s * long_mm <= SECTION_MM[0] - 30.0 and s * tall_mm <= SECTION_MM[1] - 56.0]
+    scale = fits[0] if fits else SCALES[-1]
     unit_px = px(scale)
-    left = (px(SECTION_MM[0]) - long_mm * unit_px) / 2.0 + stack.head_mm * unit_px
-    level = px(SECTION_MM[1]) * 0.5
+    left = px(8.0) + stack.head_mm * unit_px
+    level = px(NAME_ROW_MM) * len(pieces) + px(4.0) + tall_mm * unit_px / 2.0
     draw = _Board(left, level, unit_px)
     svg = [_plates(draw, pieces, nominal_mm(stack), axis.bolt.hole_mm), _steel(draw, axis, pieces, tip)]
     svg.append(_names(draw, pieces))
@@ -214,36 +214,24 @@ def _steel(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str
     return "".join(svg)
 
 
-def _names(draw: _Board, pieces: Sequence[Piece]) -> str:
-    """Names in a column on each side, in the order in which their leaders come in, so that none cross."""
-    middle = next((i for i, piece in enumerate(pieces) if piece.kind == "bond line"), None)
-    split = middle if middle is not None else next(i for i, piece in enumerate(pieces) if piece.kind == "flange") + 1
-    left, right = list(pieces[:split])[::-1], [piece for piece in pieces[split:] if piece.kind != "bond line"]
-    svg = [_name(draw, piece, row, px(3.0), "start") for row, piece in enumerate(left)]
-    svg += [_name(draw, piece, row, px(SECTION_MM[0] - 3.0), "end") for row, piece in enumerate(right)]
-    if middle is not None:
-        bond = pieces[middle]
-        x = draw.at((bond.start_mm + bond.end_mm) / 2.0, bond.half_mm * 0.9)
-        svg.append(overlay.line((x[0], px(5.5)), x, 0.18))
-        svg.append(overlay.circle(x, px(0.4), BLACK))
-        svg.append(overlay.words((x[0], px(4.5)), bond.name, NAME_MM, "middle"))
-    return "".join(svg)
-
-
 NAME_MM = 2.6
+NAME_ROW_MM = 3.9
 
 
-def _name(draw: _Board, piece: Piece, row: int, x: float, anchor: str) -> str:
-    """One name in a side column with its leader."""
-    y = px(9.0) + row * px(4.6)
-    spot = draw.at((piece.start_mm + piece.end_mm) / 2.0, piece.half_mm * (0.86 - 0.04 * row))
-    wide = overlay.text_width(piece.name, px(NAME_MM)) + px(0.8)
-    foot = (x + wide if anchor == "start" else x - wide, y - px(0.9))
-    return (
-        overlay.line(foot, spot, 0.18)
-        + overlay.circle(spot, px(0.4), BLACK)
-        + overlay.words((x, y), piece.name, NAME_MM, anchor)
-    )
+def _names(draw: _Board, pieces: Sequence[Piece]) -> str:
+    """Names above the section, each on a leader that rises straight from its piece.
+
+    All names run to the right and the leftmost is highest, so no leader meets a name or another leader.
+    """
+    svg = []
+    for row, piece in enumerate(pieces):
+        foot = draw.at((piece.start_mm + piece.end_mm) / 2.0, piece.half_mm * 0.8)
+        level = px(4.0) + row * px(NAME_ROW_MM)
+        text = foot[0] + px(1.2)
+        svg.append(overlay.polyline([foot, (foot[0], level - px(0.9)), (text, level - px(0.9))], 0.18))
+        svg.append(overlay.circle(foot, px(0.4), BLACK))
+        svg.append(overlay.words((text + px(0.4), level), piece.name, NAME_MM))
+    return "".join(svg)
 
 
 def _dimensions(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str:
@@ -253,16 +241,14 @@ def _dimensions(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -
     base = draw.at(0.0, -low)[1]
     svg = []
     grip_start = next(p.start_mm for p in pieces if p.kind == "flange")
-    rows: list[tuple[int, float, float, str]] = [
-        (0, grip_start, grip_start + stack.grip_mm, f"grip {stack.grip_mm:.1f}")
-    ]
+    grip = (grip_start, grip_start + stack.grip_mm, f"grip {stack.grip_mm:.1f}")
+    rows: list[tuple[float, float, str]] = [grip]
     if stack.protrusion_mm > 0.0:
-        rows.append(
-            (0, stack.length_mm - stack.protrusion_mm, stack.length_mm, f"protrusion {stack.protrusion_mm:.1f}")
-        )
-    rows.append((1, 0.0, stack.length_mm, f"length {stack.length_mm:g}"))
-    for row, start, end, words in rows:
-        y = base + px(5.0) + row * px(7.0)
+        start = stack.length_mm - stack.protrusion_mm
+        rows.append((start, stack.length_mm, f"protrusion {stack.protrusion_mm:.1f}"))
+    rows.append((0.0, stack.length_mm, f"length {stack.length_mm:g}"))
+    for row, (start, end, words) in enumerate(rows):
+        y = base + px(5.0) + row * px(5.6)
         svg.append(_dimension(draw.at(start, 0.0)[0], draw.at(end, 0.0)[0], base, y, words))
     return "".join(svg)
 
@@ -279,5 +265,8 @@ def _dimension(x1: float, x2: float, top: float, y: float, words: str) -> str:
     else:
         svg.append(overlay.line((x1 - px(5.0), y), (x2 + px(5.0), y), 0.18))
         svg += [overlay.arrow_head((x1, y), (1.0, 0.0), 2.2), overlay.arrow_head((x2, y), (-1.0, 0.0), 2.2)]
-        svg.append(overlay.words((x2 + px(5.6), y + px(0.9)), words, size))
+        if x1 - px(5.6) > wide:
+            svg.append(overlay.words((x1 - px(5.6), y + px(0.9)), words, size, "end"))
+        else:
+            svg.append(overlay.words((x2 + px(5.6), y + px(0.9)), words, size))
     return "".join(svg)

@@ -1,0 +1,90 @@
+"""The section through a bolt: its numbers are those of the stack, its parts lie in order, its words stay apart."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import pytest
+
+from assembler.drawing.details import flange_thickness
+from assembler.drawing.explode import Axis, axes_of
+from assembler.drawing.overlay import text_width
+from assembler.drawing.stacksection import Flanges, pieces_of, stack_section
+from assembler.drawing.studio import Studio
+from assembler.drawing.style import SECTION_MM, pixels, px
+from tests.drawing.specimens import FLANGE_MM, skittle
+
+NAMES = ("flange of P01", "flange of P03")
+EVEN = Flanges(head_mm=8.0, nut_mm=8.0, is_measured=True)
+
+
+@pytest.fixture
+def axis() -> Axis:
+    plan = skittle().plan
+    return axes_of(plan.steps[2], plan)[0]
+
+
+def test_pieces_touch_and_end_where_the_protrusion_begins(axis):
+    pieces = pieces_of(axis, EVEN, NAMES)
+    assert [piece.kind for piece in pieces] == ["head", "washer", "flange", "bond line", "flange", "washer", "nut"]
+    for before, after in zip(pieces, pieces[1:], strict=False):
+        assert before.end_mm == pytest.approx(after.start_mm)
+    bond = next(piece for piece in pieces if piece.kind == "bond line")
+    assert bond.end_mm - bond.start_mm == pytest.approx(axis.stack.grip_mm - 16.0)
+    washers_grip_nut = 2 * 1.8 + 16.3 + 6.8
+    assert pieces[-1].end_mm == pytest.approx(washers_grip_nut)
+    assert axis.stack.length_mm - pieces[-1].end_mm == pytest.approx(axis.stack.protrusion_mm)
+
+
+def test_no_bond_line_where_the_grip_has_none_and_no_nut_on_an_insert(axis):
+    plain = replace(axis, stack=replace(axis.stack, grip_mm=16.0, washers=1, nut=""))
+    kinds = [piece.kind for piece in pieces_of(plain, EVEN, NAMES)]
+    assert kinds == ["head", "washer", "flange", "flange"]
+
+
+def test_numbers_on_the_picture_are_those_of_the_stack(axis):
+    svg, scale = stack_section(axis, EVEN, "J03", NAMES)
+    texts = re.findall(r"<text[^>]*>([^<]*)</text>", svg)
+    assert {"grip 16.3", "length 30", "protrusion 3.3", "bond line 0.3", "flange of P01 8.0"} <= set(texts)
+    assert scale == "2 : 1"
+    halved, _ = stack_section(axis, replace(EVEN, is_measured=False), "J03", NAMES)
+    assert ">flange of P01</text>" in halved
+
+
+def test_scale_is_true(axis):
+    svg, _ = stack_section(axis, EVEN, "J03", NAMES)
+    widths = [float(value) for value in re.findall(r'<rect x="[^"]*" y="[^"]*" width="([\d.]+)"', svg)]
+    assert any(width == pytest.approx(px(2.0 * 30.0), abs=0.1) for width in widths)
+
+
+@pytest.mark.parametrize("length", [16.0, 30.0, 90.0, 160.0])
+def test_words_stay_apart_and_inside(axis, length):
+    grip = length - 14.0
+    long = replace(axis, stack=replace(axis.stack, length_mm=length, grip_mm=grip, protrusion_mm=3.6))
+    flanges = Flanges(head_mm=grip - 5.0, nut_mm=4.7, is_measured=True)
+    svg, _ = stack_section(long, flanges, "J03", ("flange, head side", "flange, nut side"))
+    width, height = pixels(SECTION_MM)
+    boxes = []
+    pattern = (
+        r'<text x="([\d.-]+)" y="([\d.-]+)" font-family="[^"]*" font-size="([\d.]+)" text-anchor="(\w+)"[^>]*>([^<]*)<'
+    )
+    for x, y, size, anchor, text in re.findall(pattern, svg):
+        wide = text_width(text, float(size))
+        left = float(x) - {"start": 0.0, "middle": wide / 2.0, "end": wide}[anchor]
+        boxes.append((left, float(y) - 0.75 * float(size), left + wide, float(y)))
+    for index, (left, top, right, bottom) in enumerate(boxes):
+        assert left >= 0.0
+        assert right <= width
+        assert bottom <= height
+        for other in boxes[index + 1 :]:
+            assert right <= other[0] or other[2] <= left or bottom <= other[1] or other[3] <= top
+
+
+def test_flanges_are_measured_on_the_meshes(axis, tmp_path):
+    specimen = skittle()
+    with Studio(specimen.plan, specimen.meshes, tmp_path) as studio:
+        found = flange_thickness(studio, axis)
+    assert found.is_measured
+    assert found.head_mm == pytest.approx(FLANGE_MM, abs=0.1)
+    assert found.nut_mm == pytest.approx(FLANGE_MM, abs=0.1)
