@@ -10,6 +10,7 @@ from assembler.figure.ids import natural_key
 from assembler.publishing import quantities
 from assembler.publishing.pages import (
     AppendixPage,
+    CloseUps,
     ContentsLine,
     LogRow,
     Pair,
@@ -17,7 +18,8 @@ from assembler.publishing.pages import (
     TotalRow,
     Worksheet,
 )
-from assembler.publishing.source import Source
+from assembler.publishing.source import Source, step_anchor
+from assembler.publishing.steppages import close_ups_of, shown_close_ups
 
 
 def appendix_page(source: Source, effective: tuple[ContentsLine, ...]) -> AppendixPage:
@@ -25,8 +27,10 @@ def appendix_page(source: Source, effective: tuple[ContentsLine, ...]) -> Append
     return AppendixPage(
         totals=total_rows(source),
         sheets=_worksheets(source),
+        sources=tuple((number, text) for text, number in _source_numbers(source).items()),
         materials=_materials(source),
         adhesive=_adhesive(source),
+        close_ups=_close_ups(source),
         log=tuple(LogRow(step=step.number, joints=", ".join(step.joints)) for step in source.plan.steps),
         effective=effective,
     )
@@ -59,6 +63,7 @@ def _counted(lines: Iterable[HardwareLine]) -> Counter[str]:
 
 def _worksheets(source: Source) -> tuple[Worksheet, ...]:
     words = source.words
+    numbers = _source_numbers(source)
     return tuple(
         Worksheet(
             joint=joint,
@@ -69,12 +74,27 @@ def _worksheets(source: Source) -> tuple[Worksheet, ...]:
                     formula=row.formula,
                     inputs=row.inputs,
                     result=f"{row.result} {row.unit}".strip(),
-                    source=row.source,
+                    source=numbers[row.source],
                 )
                 for row in source.worksheets[joint]
             ),
         )
         for joint in sorted(source.worksheets, key=natural_key)
+    )
+
+
+def _source_numbers(source: Source) -> dict[str, str]:
+    """Each source with its number, in the order in which the calculations name them."""
+    joints = sorted(source.worksheets, key=natural_key)
+    texts = dict.fromkeys(row.source for joint in joints for row in source.worksheets[joint])
+    return {text: str(number) for number, text in enumerate(texts, start=1)}
+
+
+def _close_ups(source: Source) -> tuple[CloseUps, ...]:
+    """Close-ups that found no room on the pages of their steps."""
+    rest = [(step.number, close_ups_of(source, step.number)[shown_close_ups(step) :]) for step in source.plan.steps]
+    return tuple(
+        CloseUps(step=number, anchor=step_anchor(number), pictures=tuple(boxes)) for number, boxes in rest if boxes
     )
 
 

@@ -109,7 +109,8 @@ def tool_rows(source: Source) -> tuple[Pair, ...]:
     words = source.words
     heads = _sizes(stack.tool for stack in source.stacks)
     nuts = _sizes(stack.nut_tool for stack in source.stacks if stack.nut)
-    rows = [(words("tools.head"), tool) for tool in heads] + [(words("tools.nut"), tool) for tool in nuts]
+    rows = [(words("tools.head"), ", ".join(heads)), (words("tools.nut"), ", ".join(nuts))]
+    rows = [(label, value) for label, value in rows if value]
     torques = [stack.torque_nm for stack in source.stacks if stack.torque_nm > 0]
     if torques:
         low, high = quantities.torque(min(torques)), quantities.torque(max(torques))

@@ -7,6 +7,7 @@ from assembler.publishing import quantities
 from assembler.publishing.dayschart import day_charts
 from assembler.publishing.pages import DaysPage
 from assembler.publishing.source import Source
+from assembler.publishing.wording import ranges
 from assembler.publishing.workdays import clock_text, day_and_hour, days_of
 
 
@@ -30,7 +31,7 @@ def days_page(source: Source) -> DaysPage:
             ),
         ),
         meanwhile=tuple(line for step in plan.steps for line in _meanwhile(source, step)),
-        critical=words("days.critical_value", steps=" – ".join(critical)) if critical else "",
+        critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
     )
 
 
@@ -47,9 +48,9 @@ def _meanwhile(source: Source, step: Step) -> list[str]:
     return [
         words(
             "days.meanwhile_value",
-            joints=words.listed(step.hold.joints),
+            joints=ranges(step.hold.joints),
             step=step.number,
-            others=words.listed(others),
+            others=ranges(others),
             day=day,
             clock=clock_text(hour),
         )

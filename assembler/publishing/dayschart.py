@@ -10,6 +10,7 @@ from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Crew
 from assembler.publishing.pages import Diagram
+from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
 from assembler.publishing.workdays import DAY_MIN, Shift, clock_text
 
@@ -19,8 +20,9 @@ ROW_MM = 11.0
 HEAD_MM = 9.0
 DAY_GAP_MM = 6.0
 PAGE_MM = 195.0
+LETTER_MM, GROUP_MM = 2.4, 12.0
+"""Width of a figure of a label; short bars nearer than this share one."""
 INK = "#1b1b1b"
-WORK = "#0072B2"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +35,15 @@ class _Bar:
     label: str
     is_hold: bool
     is_critical: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Shape:
+    """A bar with its ends on the sheet."""
+
+    bar: _Bar
+    x1: float
+    x2: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,9 +109,10 @@ def _bars(plan: Plan, shifts: Mapping[StepNumber, Shift]) -> list[_Bar]:
 
 
 def _page(days: Sequence[_Day], bars: Sequence[_Bar], crew: Crew, words: Words) -> Diagram:
-    pieces, top = [_HATCH], 0.0
+    hatch = f"hold-{days[0].number + 1}"
+    pieces, top = [_hatch(hatch)], 0.0
     for day in days:
-        pieces.append(f'<g transform="translate(0 {top:.2f})">{_panel(day, bars, crew, words)}</g>')
+        pieces.append(f'<g transform="translate(0 {top:.2f})">{_panel(day, bars, crew, words, hatch)}</g>')
         top += day.height
     benches = sorted({bench for day in days for bench in day.benches}, key=natural_key)
     return Diagram(
@@ -111,13 +123,16 @@ def _page(days: Sequence[_Day], bars: Sequence[_Bar], crew: Crew, words: Words) 
     )
 
 
-_HATCH = (
-    '<defs><pattern id="hold" width="2" height="2" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
-    '<rect width="2" height="2" fill="#ffffff"/><rect width="0.7" height="2" fill="#7a7a74"/></pattern></defs>'
-)
+def _hatch(name: str) -> str:
+    """Hatching of holds; the name is unique in the book."""
+    return (
+        f'<defs><pattern id="{name}" width="2" height="2" patternUnits="userSpaceOnUse" '
+        'patternTransform="rotate(45)"><rect width="2" height="2" fill="#ffffff"/>'
+        '<rect width="0.7" height="2" fill="#7a7a74"/></pattern></defs>'
+    )
 
 
-def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words) -> str:
+def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words, hatch: str) -> str:
     opening, closing = crew.day_start_h * 60, crew.day_end_h * 60
     scale = (WIDTH_MM - LABEL_MM) / (closing - opening)
 
@@ -145,26 +160,49 @@ def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words) -> str:
             f'<line x1="0" y1="{y:.2f}" x2="{WIDTH_MM}" y2="{y:.2f}" stroke="{INK}" stroke-width="0.25"/>'
             f'<text x="0" y="{y + 7.4:.2f}" font-size="4" font-weight="bold" fill="{INK}">{escape(bench)}</text>'
         )
-        pieces.extend(_bar(bar, y, across(bar.start), across(bar.end)) for bar in bars if bar.bench == bench)
+        mine = [_Shape(bar=bar, x1=across(bar.start), x2=across(bar.end)) for bar in bars if bar.bench == bench]
+        mine = [shape for shape in mine if shape.x2 - shape.x1 >= 0.05]
+        pieces += [_drawn(shape, y, hatch) for shape in mine]
+        pieces += _labels([shape for shape in mine if not shape.bar.is_hold], y)
     pieces.append(
         f'<line x1="0" y1="{bottom:.2f}" x2="{WIDTH_MM}" y2="{bottom:.2f}" stroke="{INK}" stroke-width="0.25"/>'
     )
     return "".join(pieces)
 
 
-def _bar(bar: _Bar, y: float, x1: float, x2: float) -> str:
-    if x2 - x1 < 0.05:
-        return ""
-    if bar.is_hold:
+def _drawn(shape: _Shape, y: float, hatch: str) -> str:
+    width = shape.x2 - shape.x1
+    if shape.bar.is_hold:
         return (
-            f'<rect x="{x1:.2f}" y="{y + 7.6:.2f}" width="{x2 - x1:.2f}" height="2.6" fill="url(#hold)" '
+            f'<rect x="{shape.x1:.2f}" y="{y + 7.4:.2f}" width="{width:.2f}" height="2.6" fill="url(#{hatch})" '
             f'stroke="#7a7a74" stroke-width="0.2"/>'
         )
-    stroke = 0.7 if bar.is_critical else 0.3
-    fill, ink = (INK, "#ffffff") if bar.is_critical else ("#ffffff", INK)
+    fill = INK if shape.bar.is_critical else "#ffffff"
     return (
-        f'<rect x="{x1:.2f}" y="{y + 1.6:.2f}" width="{x2 - x1:.2f}" height="5.6" fill="{fill}" '
-        f'stroke="{INK}" stroke-width="{stroke}"/>'
-        f'<text x="{(x1 + x2) / 2:.2f}" y="{y + 5.8:.2f}" font-size="3.9" font-weight="bold" text-anchor="middle" '
-        f'fill="{ink}">{escape(bar.label)}</text>'
+        f'<rect x="{shape.x1:.2f}" y="{y + 1.6:.2f}" width="{width:.2f}" height="5.2" fill="{fill}" '
+        f'stroke="{INK}" stroke-width="0.35"/>'
+    )
+
+
+def _labels(shapes: Sequence[_Shape], y: float) -> list[str]:
+    """Step numbers: inside a bar that has room, else behind the last of the short bars that stand together."""
+    pieces, short = [], list[_Shape]()
+    for place, shape in enumerate(shapes):
+        room = shape.x2 - shape.x1 >= LETTER_MM * len(shape.bar.label) + 1.0
+        if room:
+            ink = "#ffffff" if shape.bar.is_critical else INK
+            pieces.append(_label((shape.x1 + shape.x2) / 2, y, shape.bar.label, ink, "middle"))
+            continue
+        short.append(shape)
+        follower = shapes[place + 1] if place + 1 < len(shapes) else None
+        if follower is None or follower.x1 - shape.x2 > GROUP_MM:
+            pieces.append(_label(shape.x2 + 1.2, y, ranges(one.bar.label for one in short), INK, "start"))
+            short = []
+    return pieces
+
+
+def _label(x: float, y: float, text: str, ink: str, anchor: str) -> str:
+    return (
+        f'<text x="{x:.2f}" y="{y + 5.6:.2f}" font-size="3.9" font-weight="bold" text-anchor="{anchor}" '
+        f'fill="{ink}">{escape(text)}</text>'
     )

@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from dataclasses import replace
+
 from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import natural_key
 from assembler.publishing import quantities
 from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
 from assembler.publishing.pages import BeforePage, CoverPage, FindingRow, Pair, PictureBox
 from assembler.publishing.source import Source, picture_box, step_anchor
-from assembler.publishing.wording import ranges
+from assembler.publishing.wording import merged, pattern, ranges
 from assembler.publishing.workdays import days_of
 
+ABOUT_LETTERS = 48
+"""Length from which bolts are named by their joints."""
+STEPS_LINKED = 6
+"""Steps of a finding that are links one by one."""
 PICTURES = 3
 """Parts of a finding that are shown."""
 AT_A_GLANCE = 4
@@ -22,8 +29,8 @@ def cover_page(source: Source) -> CoverPage:
     words, plan, settings = source.words, source.plan, source.settings
     counts = {level: sum(1 for row in plan.findings if row.level is level) for level in Level}
     worst = next((level for level in (Level.STOP, Level.WARN) if counts[level]), Level.NOTE)
-    named = [row for row in plan.findings if row.level is worst and worst is not Level.NOTE]
-    lines = [row.message for row in named[:AT_A_GLANCE]]
+    named = [] if worst is Level.NOTE else alike([row for row in plan.findings if row.level is worst])
+    lines = [merged([row.message for row in group]) for group in named[:AT_A_GLANCE]]
     if len(named) > AT_A_GLANCE:
         lines.append(words("cover.more", count=len(named) - AT_A_GLANCE))
     height = max((part.high_mm[2] for part in plan.parts), default=0.0) - min(
@@ -127,20 +134,44 @@ def _temperatures(source: Source) -> str:
 
 
 def finding_rows(source: Source) -> tuple[FindingRow, ...]:
-    """Findings, heaviest first, each with the steps it touches."""
-    return tuple(
-        FindingRow(
-            number=str(number),
-            level=finding.level.value,
-            word=source.words(f"findings.level.{finding.level}"),
-            about=ranges(finding.about),
-            message=finding.message,
-            remedy=finding.remedy,
-            steps=touched_steps(source, finding),
-            pictures=_pictures(source, finding),
+    """Findings, heaviest first, each with the steps it touches; those that differ in numbers only are one row."""
+    rows = []
+    for number, group in enumerate(alike(source.plan.findings), start=1):
+        first = group[0]
+        about = tuple(dict.fromkeys(name for finding in group for name in finding.about))
+        whole = replace(first, about=about, message=merged([finding.message for finding in group]))
+        steps = touched_steps(source, whole)
+        is_long = len(steps) > STEPS_LINKED
+        rows.append(
+            FindingRow(
+                number=str(number),
+                level=first.level.value,
+                word=source.words(f"findings.level.{first.level}"),
+                about=about_text(about),
+                message=whole.message,
+                remedy=first.remedy,
+                steps=() if is_long else steps,
+                where=ranges(name for _, name in steps),
+                pictures=_pictures(source, whole),
+            )
         )
-        for number, finding in enumerate(source.plan.findings, start=1)
-    )
+    return tuple(rows)
+
+
+def about_text(names: Sequence[str]) -> str:
+    """Ids of parts, joints and bolts; bolts are named by their joints when they are many. Steps are printed apart."""
+    things = [name for name in names if not name.startswith("step ")]
+    text = ranges(things)
+    return text if len(text) <= ABOUT_LETTERS else ranges(name.split(".")[0] for name in things)
+
+
+def alike(findings: Sequence[Finding]) -> list[list[Finding]]:
+    """Findings grouped by level, kind, remedy and wording, numbers left out, in the order of their first ones."""
+    groups: dict[tuple[str, ...], list[Finding]] = {}
+    for finding in findings:
+        key = (finding.level.value, finding.code, finding.remedy, pattern(finding.message))
+        groups.setdefault(key, []).append(finding)
+    return list(groups.values())
 
 
 def _pictures(source: Source, finding: Finding) -> tuple[PictureBox, ...]:

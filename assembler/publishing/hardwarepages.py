@@ -11,6 +11,7 @@ from assembler.figure.ids import JointId, natural_key
 from assembler.publishing import quantities
 from assembler.publishing.pages import AmountRow, BagRow, BuyRow, HardwarePage, PieceRow, TemperatureRow
 from assembler.publishing.source import Source, step_anchor
+from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
 
 KINDS = ("screw", "washer", "nut")
@@ -98,7 +99,7 @@ def adhesive_rows(source: Source) -> tuple[AmountRow, ...]:
         rows.append(
             AmountRow(
                 name=name,
-                use=words("hardware.for_joints", joints=", ".join(joints)),
+                use=words("hardware.for_joints", joints=ranges(joints)),
                 amount=quantities.volume(volume),
                 buy=buy,
                 wait=words("hardware.handling", time=_longest_handling(source, name)),

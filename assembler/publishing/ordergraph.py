@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from xml.sax.saxutils import escape, quoteattr
@@ -15,14 +16,14 @@ from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
 
 WIDTH_MM, COLUMN_MM, TOP_MM = 168.0, 208.0, 11.0
-LANE_MAX_MM, LANES_MM = 20.0, 63.0
+LANE_MAX_MM, LANES_MM = 20.0, 52.0
 """Width of a lane, and of all lanes together."""
 BENCH_MM = 17.0
 """From this width of a lane its head has room for the word."""
-ROW_MIN_MM, ROW_MAX_MM = 9.6, 14.0
-ROWS_A_PAGE = 21
+ROW_MIN_MM, ROW_MAX_MM = 8.2, 14.0
+ROWS_A_PAGE = 25
 DOT_MM, TEXT_MM, SMALL_MM = 3.3, 3.75, 3.2
-LETTER_SHARE = 0.52
+LETTER_SHARE = 0.49
 """Mean width of a letter as a share of its height, on the wide side."""
 THUMBNAILS = 3
 INK, QUIET, LANE_FILL, RULE = "#1b1b1b", "#4c4b47", "#f1efea", "#c9c7c0"
@@ -36,15 +37,16 @@ class _Grid:
     rows: Mapping[StepNumber, int]
     lane_mm: float
     row_mm: float
+    a_page: int
 
     def page(self, number: StepNumber) -> int:
-        return self.rows[number] // ROWS_A_PAGE
+        return self.rows[number] // self.a_page
 
     def x(self, step: Step) -> float:
         return self.lane_mm * (self.benches.index(step.bench) + 0.5)
 
     def y(self, number: StepNumber) -> float:
-        return TOP_MM + self.row_mm * (self.rows[number] % ROWS_A_PAGE + 0.5)
+        return TOP_MM + self.row_mm * (self.rows[number] % self.a_page + 0.5)
 
     @property
     def text_x(self) -> float:
@@ -66,12 +68,14 @@ def order_diagrams(plan: Plan, thumbnails: Mapping[PartId, Picture], words: Word
     if not plan.steps:
         return ()
     benches = tuple(sorted({step.bench for step in plan.steps}, key=natural_key))
-    shown = min(len(plan.steps), ROWS_A_PAGE)
+    sheets = math.ceil(len(plan.steps) / ROWS_A_PAGE)
+    shown = math.ceil(len(plan.steps) / sheets)
     grid = _Grid(
         benches=benches,
         rows={step.number: row for row, step in enumerate(plan.steps)},
         lane_mm=min(LANE_MAX_MM, LANES_MM / len(benches)),
         row_mm=min(max(COLUMN_MM / shown, ROW_MIN_MM), ROW_MAX_MM),
+        a_page=shown,
     )
     pages = range(grid.page(plan.steps[-1].number) + 1)
     return tuple(_page(plan, grid, page, thumbnails, words) for page in pages)

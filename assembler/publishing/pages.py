@@ -123,7 +123,9 @@ class FindingRow:
     message: str
     remedy: str
     steps: tuple[Pair, ...]
-    """Anchor and number of the steps it touches."""
+    """Anchor and number of the steps it touches; none when they are many."""
+    where: str
+    """The steps as words, when they are many."""
     pictures: tuple[PictureBox, ...]
     """Parts it is about, at most three."""
 
@@ -326,12 +328,10 @@ class StepPage:
     """Waits that earlier steps have kept already."""
     cells: tuple[Pair, ...]
     picture: PictureBox | None
-    face: PictureBox | None
-    """The first flange, square on: stands beside the orders."""
-    section: PictureBox | None
-    """The first section through a bolt: stands beside the checks."""
-    more: tuple[PictureBox, ...]
-    """Further close-ups."""
+    close_ups: tuple[PictureBox, ...]
+    """At most two: one beside the orders, one beside the checks; the others are in the appendix."""
+    has_more: bool
+    """Whether there are others."""
     view_note: str
     changed: str
     orders: tuple[str, ...]
@@ -427,14 +427,26 @@ class LogRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class CloseUps:
+    """Close-ups of one step that found no room on its pages."""
+
+    step: str
+    anchor: str
+    pictures: tuple[PictureBox, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AppendixPage:
     """Totals, calculations, sources, log, effective pages."""
 
     totals: tuple[TotalRow, ...]
     sheets: tuple[Worksheet, ...]
+    sources: tuple[Pair, ...]
+    """Number and text; the calculations name the number."""
     materials: tuple[tuple[str, str, str, str], ...]
     """Name, density, pressure under a washer, source."""
     adhesive: tuple[Pair, ...]
+    close_ups: tuple[CloseUps, ...]
     log: tuple[LogRow, ...]
     effective: tuple[ContentsLine, ...]
 

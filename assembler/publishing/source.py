@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from assembler.engineering.curing import TemperatureRow
 from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
-from assembler.figure.ids import JointId, PartId, StepNumber
+from assembler.figure.ids import JointId, PartId, StepNumber, natural_key
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part
 from assembler.figure.pictures import Picture, Pictures
@@ -67,6 +67,11 @@ class Source:
             order = [step.number for step in self.plan.steps]
             return min(moved, lying, key=lambda step: order.index(step.number))
         return moved or lying
+
+    def first_laid(self, step: Step) -> tuple[PartId, ...]:
+        """Parts that lie on the bench in a step and came there by no earlier one: they are laid down first."""
+        fresh = [name for name in step.onto if self.arrival(name) is step]
+        return tuple(sorted(fresh, key=natural_key))
 
     def closing(self, name: JointId) -> Step | None:
         """The step that closes a joint."""

@@ -6,8 +6,9 @@ import math
 from collections.abc import Sequence
 
 from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
+from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding, HardwareLine
-from assembler.figure.ids import JointId, natural_key
+from assembler.figure.ids import JointId, StepNumber, natural_key
 from assembler.figure.joints import Place
 from assembler.figure.plan import Access, Step
 from assembler.publishing import quantities
@@ -36,6 +37,10 @@ from assembler.publishing.words import Words
 from assembler.publishing.workdays import clock_text, day_and_hour
 
 BOLTS_A_STRIP = 12
+CLOSE_UPS = 2
+"""Close-ups on the pages of a step."""
+TELLING = 3
+"""A finding that touches more steps than these is not printed at each of them."""
 HEAD_MM, GATE_MM, GATE_LINE_MM, LINE_MM, WAY_MM, LEAST_PICTURE_MM = 40.0, 20.0, 8.0, 7.2, 19.0, 70.0
 """Heights on the first page of a step: title, gate, each wait, line of a list, way of access, picture."""
 CAPTIVE = "captive"
@@ -52,7 +57,7 @@ def step_pages(source: Source) -> tuple[StepPage, ...]:
 
 def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
     words = source.words
-    faces, sections = _close_ups(source, step)
+    close_ups = close_ups_of(source, step.number)
     gates, access = _gates(source, step), _access_rows(source, step)
     hold = step.hold
     sheet = sheet_size(source.settings.sheet)
@@ -68,13 +73,15 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         kept=_kept(source, step),
         cells=_cells(source, step),
         picture=_main_picture(source, step),
-        face=faces[0] if faces else None,
-        section=sections[0] if sections else None,
-        more=(*faces[1:], *sections[1:]),
+        close_ups=tuple(close_ups[: shown_close_ups(step)]),
+        has_more=len(close_ups) > shown_close_ups(step),
         view_note=_view_note(source, step),
         changed=source.changes.get(step.number, ""),
         orders=orders(source, step),
-        parts=tuple(part_row(source, source.part(name)) for name in sorted(step.moves, key=natural_key)),
+        parts=tuple(
+            part_row(source, source.part(name))
+            for name in (*source.first_laid(step), *sorted(step.moves, key=natural_key))
+        ),
         bags=_bags(source, step),
         cautions=step_cautions(source, step),
         strips=_strips(source, step),
@@ -94,11 +101,16 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         findings=tuple(
             words("step.finding", level=words(f"findings.level.{row.level}"), message=row.message)
             for row in source.plan.findings
-            if row.remedy and step.number in {number for _, number in touched_steps(source, row)}
+            if row.level is not Level.NOTE and step.number in _told_at(source, row)
         ),
         why=step.why,
         signs=tuple(words(f"step.sign.{name}") for name in ("done", "checked", "when")),
     )
+
+
+def _told_at(source: Source, finding: Finding) -> tuple[str, ...]:
+    numbers = tuple(number for _, number in touched_steps(source, finding))
+    return numbers if len(numbers) <= TELLING else ()
 
 
 def _is_long(step: Step, ways: int, gates: int, sheet: SheetSize) -> bool:
@@ -158,12 +170,17 @@ def _main_picture(source: Source, step: Step) -> PictureBox | None:
     return picture_box(pictures[0]) if pictures else None
 
 
-def _close_ups(source: Source, step: Step) -> tuple[list[PictureBox], list[PictureBox]]:
-    """Flanges square on, and sections through bolts, which are wider than high."""
-    pictures = source.pictures.steps.get(step.number, ())[1:]
-    faces = [box for row in pictures if row.width_px <= row.height_px and (box := picture_box(row))]
-    sections = [box for row in pictures if row.width_px > row.height_px and (box := picture_box(row))]
-    return faces, sections
+def shown_close_ups(step: Step) -> int:
+    """How many close-ups the pages of a step have room for: where two joints are glued, their clocks take it."""
+    return CLOSE_UPS if len(step.adhesive) < CLOSE_UPS else 1
+
+
+def close_ups_of(source: Source, number: StepNumber) -> list[PictureBox]:
+    """Close-ups of a step: flanges square on first, then the wider cut-aways and sections."""
+    pictures = source.pictures.steps.get(number, ())[1:]
+    faces = [row for row in pictures if row.width_px <= row.height_px]
+    others = [row for row in pictures if row.width_px > row.height_px]
+    return [box for row in (*faces, *others) if (box := picture_box(row))]
 
 
 def _view_note(source: Source, step: Step) -> str:

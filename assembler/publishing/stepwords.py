@@ -9,6 +9,8 @@ from assembler.publishing.source import Source
 
 STRAIGHT, LEVEL = 0.996, 0.26
 """A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
+REASON_LETTERS = 45
+"""A longer reason for a prop stays on the page of findings."""
 SPELT_OUT = 3
 """Of more parts than these the step's title says which."""
 
@@ -43,6 +45,9 @@ def _preparing(source: Source, step: Step) -> list[str]:
         lines.append(words("orders.dry_only"))
     if step.gates:
         lines.append(words("orders.gate"))
+    laid = source.first_laid(step)
+    if laid:
+        lines.append(words("orders.lay", parts=words.listed(laid), bench=step.bench))
     if step.lift and step.moves and step.lift.people != 1:
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
         lines.append(words(key, people=step.lift.people, mass=quantities.mass(step.lift.mass_kg)))
@@ -91,5 +96,6 @@ def _after(source: Source, step: Step) -> list[str]:
     words = source.words
     if step.stability and step.stability.needs_prop:
         reason = step.stability.reason
-        return [words("orders.prop_reason", reason=reason) if reason else words("orders.prop")]
+        is_short = 0 < len(reason) <= REASON_LETTERS
+        return [words("orders.prop_reason", reason=reason) if is_short else words("orders.prop")]
     return []
