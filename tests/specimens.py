@@ -8,7 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
-from manifold3d import Manifold
+from manifold3d import Manifold, OpType
 
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.fastening import stacks_for_joints
@@ -353,25 +353,35 @@ def eccentric_tower(count: int, shift_mm: float) -> Assembly:
     return made
 
 
-def burr() -> Assembly:
-    """Six bars of 2 x 2 x 6 cells in three crossed pairs; the first is the solid key, each later one gives way.
+BURR_OWNERS = "51001155555005001233223002004400"
+"""Which bar each of the 32 shared cells belongs to, in sorted order of the cells; found by random search."""
 
-    Every bar can be drawn along its axis once those before it are out, and none before.
-    """
-    cell = 20.0
-    pairs = [
-        ("P1", box((-6, 0, -1), (6, 2, 1)).scale((cell / 2,) * 3)),
-        ("P2", box((-6, -2, -1), (6, 0, 1)).scale((cell / 2,) * 3)),
-        ("P3", box((-1, -6, 0), (1, 6, 2)).scale((cell / 2,) * 3)),
-        ("P4", box((-1, -6, -2), (1, 6, 0)).scale((cell / 2,) * 3)),
-        ("P5", box((0, -1, -6), (2, 1, 6)).scale((cell / 2,) * 3)),
-        ("P6", box((-2, -1, -6), (0, 1, 6)).scale((cell / 2,) * 3)),
-    ]
+
+def burr_cells() -> list[set[tuple[int, int, int]]]:
+    """Unit cells of a six-piece burr: three crossed pairs of 2 x 2 x 6 bars, the first one whole (the key)."""
+    bars = []
+    for axis in range(3):
+        for low in (0, -2):
+            bar = set()
+            for along in range(-3, 3):
+                for beside in (low, low + 1):
+                    for across in (-1, 0):
+                        cell = [0, 0, 0]
+                        cell[axis], cell[(axis + 1) % 3], cell[(axis + 2) % 3] = along, beside, across
+                        bar.add((cell[0], cell[1], cell[2]))
+            bars.append(bar)
+    shared = sorted(cell for cell in set().union(*bars) if sum(cell in bar for bar in bars) > 1)
+    owner = dict(zip(shared, map(int, BURR_OWNERS), strict=True))
+    return [{cell for cell in bar if owner.get(cell, number) == number} for number, bar in enumerate(bars)]
+
+
+def burr() -> Assembly:
+    """A six-piece burr of cells of 20 mm; only its key, P1, can leave first."""
     made = Assembly({})
-    taken = Manifold()
-    for name, bar in pairs:
-        made.solids[name] = bar - taken
-        taken += bar
+    for number, cells in enumerate(burr_cells(), 1):
+        made.solids[f"P{number}"] = Manifold.batch_boolean(
+            [Manifold.cube((20.0,) * 3).translate(tuple(20.0 * v for v in cell)) for cell in sorted(cells)], OpType.Add
+        )
     for k in range(6):
         for m in range(k + 1, 6):
             made.join(f"P{k + 1}", f"P{m + 1}", (0, 0, 0), (1, 1, 1), method=Method.DRY)

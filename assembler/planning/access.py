@@ -186,6 +186,10 @@ class Hands:
             return False
         return not self.verdict(bolt, standing, has_floor=has_floor).missing
 
+    def is_known_shut(self, bolt: Bolt, standing: PartSet, *, has_floor: bool) -> bool:
+        """Whether it is remembered that a bolt cannot be closed past this set or a part of it."""
+        return any(standing & bad == bad for bad in self._bad.get((bolt.id, has_floor), ()))
+
     def verdict(self, bolt: Bolt, standing: PartSet, *, has_floor: bool) -> Verdict:
         """Access to a bolt past what stands, the better end for the head chosen."""
         ends = self.ends[bolt.id]

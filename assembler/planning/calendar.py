@@ -16,6 +16,8 @@ class Task:
     ----------
     name
         Unique; also the last key of every tie.
+    rank
+        A lower one goes first where both are free.
     minutes
         Work of the whole crew.
     after
@@ -25,6 +27,7 @@ class Task:
     """
 
     name: str
+    rank: int
     minutes: float
     after: tuple[str, ...]
     waits: Mapping[str, float]
@@ -78,7 +81,8 @@ def calendar_of(tasks: Sequence[Task]) -> Times:
         earliest = {task.name: _free_at(task, end) for task in ready}
         moment = max(now, min(earliest.values()))
         chosen = min(
-            (task for task in ready if earliest[task.name] <= moment), key=lambda task: (-tail[task.name], task.name)
+            (task for task in ready if earliest[task.name] <= moment),
+            key=lambda task: (task.rank, -tail[task.name], task.name),
         )
         start[chosen.name] = moment
         now = end[chosen.name] = moment + chosen.minutes

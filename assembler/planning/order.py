@@ -17,9 +17,10 @@ from assembler.figure.settings import Settings
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.blocking import Paths, candidate_directions
 from assembler.planning.explain import explain
+from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
-from assembler.planning.search import Search, groups_worth_apart, impossible_pins
+from assembler.planning.search import Search, groups_worth_apart, has_floor, impossible_pins
 from assembler.planning.steps import Drafting, Placed, benches, draft_steps
 from assembler.planning.support import SAFE_DEG, support_of
 
@@ -70,10 +71,12 @@ def plan_build(
     accesses: dict[int, tuple[Access, ...]] = {
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
     }
+    whys = {number: reasons(scene, paths, hands, support, placed, number) for number in range(len(placed))}
     draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
-    steps, total = draft_steps(draft, whole, accesses)
+    steps, total = draft_steps(draft, placed, accesses, whys)
     findings = [
         *impossible_pins(scene),
+        *_broken_pins(search),
         *_floating(scene, whole),
         *_path_findings(scene, paths, placed),
         *access_findings(scene, hands, placed, verdicts),
@@ -85,7 +88,7 @@ def plan_build(
         parts=scene.parts,
         joints=scene.joints,
         steps=steps,
-        sections=(_section(scene, whole),),
+        sections=_sections(scene, whole),
         findings=sort_findings(findings),
         total_min=total,
         costs=_costs(placed, total),
@@ -103,7 +106,6 @@ def _confirmed_order(search: Search, paths: Paths, whole: PartSet, say: Callable
     """The order found, each of its movements confirmed with the full meshes; searched anew where one is refuted."""
     placed: tuple[Placed, ...] = ()
     for _ in range(ROUNDS):
-        search.build(whole, is_main=True)
         placed = benches(search, whole)
         refuted = [
             item
@@ -121,11 +123,29 @@ def _confirmed_order(search: Search, paths: Paths, whole: PartSet, say: Callable
 def _verdicts(scene: Scene, hands: Hands, item: Placed) -> tuple[Verdict, ...]:
     joining = item.joining
     standing = joining.moving | joining.standing
-    has_floor = scene.base is not None and bool(joining.standing >> scene.base & 1)
     return tuple(
-        hands.verdict(bolt, standing, has_floor=has_floor)
+        hands.verdict(bolt, standing, has_floor=has_floor(scene, joining.standing))
         for bolt in scene.bolts_closed(joining.moving, joining.standing)
     )
+
+
+def _broken_pins(search: Search) -> list[Finding]:
+    """Pins that no order keeps although they do not contradict each other."""
+    if not search.broken_pins:
+        return []
+    pins = search.scene.settings.pins
+    names = tuple(
+        dict.fromkeys([part for pair in pins.after for part in pair] + [p for group in pins.apart for p in group])
+    )
+    return [
+        Finding(
+            level=Level.STOP,
+            code="pin-impossible",
+            about=names,
+            message="no order keeps the pins of figure.toml: something would hang on nothing; planned without them",
+            remedy="loosen one of the pins",
+        )
+    ]
 
 
 def _floating(scene: Scene, whole: PartSet) -> list[Finding]:
@@ -208,15 +228,23 @@ def _standing_findings(steps: Sequence[Step]) -> list[Finding]:
     return found
 
 
-def _section(scene: Scene, whole: PartSet) -> Section:
-    low, high = scene.box_mm(whole)
+def _sections(scene: Scene, whole: PartSet) -> tuple[Section, ...]:
+    """What travels as one piece, in the order of its number."""
+    return tuple(
+        _section(scene, SectionId(f"S{number}"), chosen)
+        for number, chosen in enumerate((one & whole for one in scene.sections if one & whole), 1)
+    )
+
+
+def _section(scene: Scene, name: SectionId, chosen: PartSet) -> Section:
+    low, high = scene.box_mm(chosen)
     size = np.subtract(high, low)
     return Section(
-        id=SectionId("S1"),
-        parts=scene.names(whole),
-        mass_kg=scene.mass_kg(whole),
+        id=name,
+        parts=scene.names(chosen),
+        mass_kg=scene.mass_kg(chosen),
         size_mm=(float(size[0]), float(size[1]), float(size[2])),
-        centre_mm=scene.centre_mm(whole),
+        centre_mm=scene.centre_mm(chosen),
     )
 
 

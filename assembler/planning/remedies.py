@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 
 from assembler.figure.findings import Finding, Level
-from assembler.figure.ids import natural_key
+from assembler.figure.ids import BoltId, natural_key
 from assembler.figure.joints import Bolt, Joint, Seat
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.scene import PartSet, Scene, members
@@ -42,7 +42,7 @@ def access_findings(
 
 
 def _last_closure(
-    scene: Scene, hands: Hands, item: Placed, shut: Sequence[Verdict], joint_of: Mapping[str, Joint]
+    scene: Scene, hands: Hands, item: Placed, shut: Sequence[Verdict], joint_of: Mapping[BoltId, Joint]
 ) -> Finding:
     bolts = tuple(verdict.access.bolt for verdict in shut)
     joints = tuple(sorted({joint_of[bolt].id for bolt in bolts}, key=natural_key))
@@ -62,7 +62,7 @@ def _last_closure(
 
 
 def _out_of_reach(
-    scene: Scene, hands: Hands, item: Placed, missed: Sequence[Verdict], joint_of: Mapping[str, Joint]
+    scene: Scene, hands: Hands, item: Placed, missed: Sequence[Verdict], joint_of: Mapping[BoltId, Joint]
 ) -> Finding:
     bolts = tuple(verdict.access.bolt for verdict in missed)
     first, joint = missed[0], joint_of[bolts[0]].id
@@ -83,7 +83,9 @@ def _out_of_reach(
     )
 
 
-def _ranked(scene: Scene, hands: Hands, item: Placed, missed: Sequence[Verdict], joint_of: Mapping[str, Joint]) -> str:
+def _ranked(
+    scene: Scene, hands: Hands, item: Placed, missed: Sequence[Verdict], joint_of: Mapping[BoltId, Joint]
+) -> str:
     """Remedies that would work here, the least change first."""
     standing = item.joining.moving | item.joining.standing
     bolts = [hands.bolts[verdict.access.bolt] for verdict in missed]

@@ -9,7 +9,7 @@ import numpy as np
 
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import BoltId, JointId, PartId, natural_key
-from assembler.figure.joints import Bolt, Joint
+from assembler.figure.joints import Bolt, Joint, Place
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part, Vector
 from assembler.figure.settings import BaseWhen, Settings
@@ -70,6 +70,21 @@ class Scene:
         """Whether the figure is built on a base that has a mesh."""
         return self.base is not None and self.settings.base.when is BaseWhen.FIRST
 
+    @property
+    def root(self) -> int | None:
+        """Number of the part that everything else is built on: the base, where it comes first."""
+        return self.base if self.is_base_first else None
+
+    @property
+    def sections(self) -> tuple[PartSet, ...]:
+        """Parts that travel as one: what shop joints hold together, largest first."""
+        shop = [0] * len(self.parts)
+        for joint, (a, b) in zip(self.joints, self.pairs, strict=True):
+            if joint.made is Place.SHOP:
+                shop[a] |= 1 << b
+                shop[b] |= 1 << a
+        return tuple(sorted(_pieces(self.everything, shop), key=lambda piece: (-piece.bit_count(), piece)))
+
     def names(self, chosen: PartSet) -> tuple[PartId, ...]:
         """Ids of a set, in their order."""
         return tuple(self.parts[number].id for number in members(chosen))
@@ -118,24 +133,27 @@ class Scene:
 
     def pieces(self, chosen: PartSet) -> tuple[PartSet, ...]:
         """Connected pieces of a set by its joints, each as a set, the one with the lowest number first."""
-        found = []
-        left = chosen
-        while left:
-            piece = left & -left
-            edge = piece
-            while edge:
-                grown = 0
-                for number in members(edge):
-                    grown |= self.joined[number]
-                edge = grown & chosen & ~piece
-                piece |= edge
-            found.append(piece)
-            left &= ~piece
-        return tuple(found)
+        return _pieces(chosen, self.joined)
 
     def is_connected(self, chosen: PartSet) -> bool:
         """Whether a set hangs together by its joints; the empty set does."""
         return len(self.pieces(chosen)) <= 1
+
+
+def _pieces(chosen: PartSet, joined: Sequence[PartSet]) -> tuple[PartSet, ...]:
+    found = []
+    left = chosen
+    while left:
+        piece = edge = left & -left
+        while edge:
+            grown = 0
+            for number in members(edge):
+                grown |= joined[number]
+            edge = grown & chosen & ~piece
+            piece |= edge
+        found.append(piece)
+        left &= ~piece
+    return tuple(found)
 
 
 def members(chosen: PartSet) -> Iterator[int]:

@@ -125,13 +125,32 @@ class Search:
         self._builds: dict[PartSet, Build] = {}
         self._options: dict[tuple[PartSet, PartSet], list[Joining]] = {}
         self._least: dict[int, float] = {}
+        self.broken_pins = False
         self._after = _pin_sets(scene)
+        self._apart = apart_sets(scene)
 
     def build(self, whole: PartSet, *, is_main: bool) -> Build:
         """Cheapest way found to put a set together."""
         if whole not in self._builds:
-            self._builds[whole] = self._search(whole, is_main)
+            build = self._search(whole, is_main)
+            if build is None:
+                # Without pins there is always a part whose removal leaves the rest connected.
+                self.broken_pins = True
+                self._after, self._apart = (), ()
+                self._options.clear()
+                build = self._search(whole, is_main)
+            assert build is not None
+            self._builds[whole] = build
         return self._builds[whole]
+
+    def is_buildable(self, whole: PartSet) -> bool:
+        """Whether the pins let a set be put together by itself."""
+        if whole not in self._builds:
+            build = self._search(whole, is_main=False)
+            if build is None:
+                return False
+            self._builds[whole] = build
+        return True
 
     def forget(self) -> None:
         """Drop what was found, after a path was refuted."""
@@ -139,16 +158,17 @@ class Search:
         self._options.clear()
         self._least.clear()
 
-    def _search(self, whole: PartSet, is_main: bool) -> Build:
+    def _search(self, whole: PartSet, is_main: bool) -> Build | None:
         if whole.bit_count() == 1:
             return Build(first=whole, joinings=(), cost_min=0.0)
         found = [self._sweep(whole, is_main, {})]
-        if self.beam is not None and whole.bit_count() > self.beam:
+        if found[0] is not None and self.beam is not None and whole.bit_count() > self.beam:
             # A narrow beam favours what puts dear parts off. The second sweep knows what each part costs at least.
             found.append(self._sweep(whole, is_main, dict(self._least)))
-        return min(found, key=lambda build: (build.cost_min, build.first, _way_key(build.joinings)))
+        built = [build for build in found if build is not None]
+        return min(built, key=lambda build: (build.cost_min, build.first, _way_key(build.joinings)), default=None)
 
-    def _sweep(self, whole: PartSet, is_main: bool, least: dict[int, float]) -> Build:
+    def _sweep(self, whole: PartSet, is_main: bool, least: dict[int, float]) -> Build | None:
         """One pass over all numbers of parts left, the cheapest states of each kept."""
         layers: dict[int, dict[PartSet, tuple[float, tuple[Joining, ...]]]] = {whole.bit_count(): {whole: (0.0, ())}}
         for count in range(whole.bit_count(), 1, -1):
@@ -165,6 +185,8 @@ class Search:
                     known = layer.get(joining.standing)
                     if known is None or (total, _way_key((*way, joining))) < (known[0], _way_key(known[1])):
                         layer[joining.standing] = (total, (*way, joining))
+        if not layers.get(1):
+            return None
         first, (cost, way) = min(layers[1].items(), key=lambda item: (item[1][0], item[0]))
         return Build(first=first, joinings=tuple(reversed(way)), cost_min=cost)
 
@@ -188,8 +210,8 @@ class Search:
             free = [moving for moving in sets if ways[moving]]
         closable = [moving for moving in free if self._is_closable(moving, whole)]
         if closable:
-            return [self._joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in closable]
-        return [self._joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in free or sets]
+            return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in closable]
+        return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in free or sets]
 
     def _is_closable(self, moving: PartSet, whole: PartSet) -> bool:
         """Whether every bolt between a set and the rest can be closed past both."""
@@ -200,7 +222,7 @@ class Search:
         )
 
     def _candidates(self, whole: PartSet) -> list[PartSet]:
-        keep = 1 << self.scene.base if self.scene.base is not None else 0
+        keep = 1 << self.scene.root if self.scene.root is not None else 0
         singles = [1 << number for number in members(whole & ~keep)]
         sets = [group for group in self.groups if group & whole == group and group != whole and not group & keep]
         return [
@@ -209,20 +231,31 @@ class Search:
             if self.scene.is_connected(whole & ~moving)
             and self.scene.joints_between(moving, whole & ~moving)
             and self._is_allowed(moving, whole & ~moving)
+            and (moving.bit_count() == 1 or self.is_buildable(moving))
         ]
 
     def _is_allowed(self, moving: PartSet, standing: PartSet) -> bool:
         """Whether the user's pins let these parts arrive last."""
         if any(earlier & moving and later & standing for later, earlier in self._after):
             return False
-        return not any(moving & group and moving & group != group and standing & ~group for group in self._apart())
+        return not any(moving & group and moving & group != group and standing & ~group for group in self._apart)
 
-    def _apart(self) -> tuple[PartSet, ...]:
-        return tuple(self.scene.set_of(group) for group in self.scene.settings.pins.apart)
-
-    def _joining(
+    def joining(
         self, moving: PartSet, standing: PartSet, target: PartSet, is_main: bool, directions: tuple[int, ...]
     ) -> Joining:
+        """The step in which a set arrives at another, along the best of the given directions, with its costs.
+
+        Parameters
+        ----------
+        moving, standing
+            The sets.
+        target
+            What the bench makes.
+        is_main
+            Whether it is the main bench.
+        directions
+            Free ones; empty: there is none, and the step says so.
+        """
         costs: dict[str, float] = {"handling": STEP_MIN}
         direction = -1
         if directions:
@@ -255,7 +288,7 @@ class Search:
 
     def _has_floor(self, standing: PartSet) -> bool:
         """The base stands on the ground; a piece on a bench can be raised on blocks or turned."""
-        return self.scene.base is not None and bool(standing >> self.scene.base & 1)
+        return has_floor(self.scene, standing)
 
     def _care(self, number: int, moving: PartSet, standing: PartSet) -> tuple[float, float]:
         """Minutes for faces that are wiped, and for a movement that is slanted to its faces or to the vertical."""
@@ -296,6 +329,21 @@ class Search:
         return min(part.low_mm[2] for part in self.scene.parts)
 
 
+def has_floor(scene: Scene, standing: PartSet) -> bool:
+    """Whether hands cannot come from below: true on a base that stands on the ground."""
+    return scene.base is not None and bool(standing >> scene.base & 1)
+
+
+def apart_sets(scene: Scene) -> tuple[PartSet, ...]:
+    """What has to arrive as one: the user's pins, and sections that travel, without the one everything is built on."""
+    keep = 1 << scene.root if scene.root is not None else 0
+    sections = scene.sections
+    travelling = [one for one in sections if one.bit_count() > 1 and not one & keep] if len(sections) > 1 else []
+    if not keep:
+        travelling = travelling[1:]
+    return (*(scene.set_of(group) for group in scene.settings.pins.apart), *travelling)
+
+
 def _way_key(way: tuple[Joining, ...]) -> tuple[tuple[int, int], ...]:
     return tuple((joining.moving, joining.direction) for joining in way)
 
@@ -317,7 +365,7 @@ def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
         weight = graph.get_edge_data(a, b, {"capacity": 0})["capacity"] + 1
         graph.add_edge(a, b, capacity=weight)
     found: set[PartSet] = set()
-    root = scene.base if scene.base is not None else _heaviest(scene)
+    root = scene.root if scene.root is not None else _heaviest(scene)
     for part in range(len(scene.parts)):
         if part == root or part not in graph or root not in graph or not nx.has_path(graph, part, root):
             continue
@@ -326,9 +374,9 @@ def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
         if value <= BRANCH_JOINTS:
             found.add(sum(1 << number for number in side))
     found |= set(_rings(scene))
-    found |= {scene.set_of(group) for group in scene.settings.pins.apart}
-    half = len(scene.parts) // 2
-    kept = [group for group in found if 1 < group.bit_count() <= max(half, 2) and scene.is_connected(group)]
+    half = max(len(scene.parts) // 2, 2)
+    kept = {group for group in found if group.bit_count() <= half} | set(apart_sets(scene))
+    kept = {group for group in kept if group.bit_count() > 1 and scene.is_connected(group)}
     return tuple(sorted(kept, key=lambda group: (group.bit_count(), group)))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +11,7 @@ from assembler.engineering.counting import hardware_lines
 from assembler.engineering.lifting import lift_for
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Bolt, Joint, Place
+from assembler.figure.parts import Part
 from assembler.figure.plan import Access, Gate, Hold, Lift, Move, Step, StepKind
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Paths
@@ -18,6 +19,7 @@ from assembler.planning.calendar import Task, Times, calendar_of
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.search import STEP_MIN, Joining, Search
 from assembler.planning.support import Support, stability_of
+from assembler.planning.trialfits import with_trial_fits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,9 +42,17 @@ class Placed:
 
 
 def benches(search: Search, whole: PartSet) -> tuple[Placed, ...]:
-    """All joinings of the tree: side benches before the step that brings their piece in."""
+    """All joinings of the tree: side benches before the step that brings their piece in, a late base last."""
+    scene = search.scene
     counter = iter(range(2, 10_000))
-    return tuple(_bench(search, whole, 1, True, counter))
+    late = 1 << scene.base if scene.base is not None and not scene.is_base_first else 0
+    figure = whole & ~late
+    found = list(_bench(search, figure, 1, True, counter))
+    if late and scene.joints_between(figure, late):
+        ways = search.paths.directions_out(figure, late)
+        joining = search.joining(figure, late, whole, True, ways)
+        found.append(Placed(joining=joining, bench=1, target=whole))
+    return tuple(found)
 
 
 def _bench(search: Search, target: PartSet, bench: int, is_main: bool, counter: Iterator[int]) -> Iterator[Placed]:
@@ -71,7 +81,10 @@ class Drafting:
 
 
 def draft_steps(
-    draft: Drafting, whole: PartSet, accesses: dict[int, tuple[Access, ...]]
+    draft: Drafting,
+    placed: Sequence[Placed],
+    accesses: Mapping[int, tuple[Access, ...]],
+    whys: Mapping[int, tuple[str, ...]],
 ) -> tuple[tuple[Step, ...], float]:
     """All steps, numbered in the order of their start, and the total minutes.
 
@@ -79,17 +92,18 @@ def draft_steps(
     ----------
     draft
         What answers questions.
-    whole
-        Everything that is built.
-    accesses
-        By place in `benches`: access to the bolts closed there.
+    placed
+        From `benches`.
+    accesses, whys
+        By place in `placed`: access to the bolts closed there, and what forced the place.
     """
-    placed = benches(draft.search, whole)
-    steps = [_join_step(draft, item, accesses[number]) for number, item in enumerate(placed)]
+    made = {item.target: item.bench for item in placed if item.bench > 1}
+    steps = [
+        replace(_join_step(draft, item, accesses[number], made), why=whys[number]) for number, item in enumerate(placed)
+    ]
     if draft.scene.is_base_first:
         steps.insert(0, _base_step(draft))
-    steps = _linked(draft, steps, placed)
-    return _timed(draft, steps)
+    return _timed(draft, _linked(draft, with_trial_fits(steps)))
 
 
 def _base_step(draft: Drafting) -> Step:
@@ -99,7 +113,7 @@ def _base_step(draft: Drafting) -> Step:
     mass = draft.scene.parts[base].mass_kg
     return Step(
         number=StepNumber("base"),
-        title=f"Set the base {_label(draft, 1 << base)} down and level it",
+        title=f"Set the base {_label(draft, 1 << base, {})} down and level it",
         kind=StepKind.BASE,
         place=Place.SHOP,
         bench=BenchId("B1"),
@@ -112,8 +126,9 @@ def _base_step(draft: Drafting) -> Step:
     )
 
 
-def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> Step:
+def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: Mapping[PartSet, int]) -> Step:
     scene, joining = draft.scene, item.joining
+    is_base = scene.base is not None and not scene.is_base_first and joining.standing == 1 << scene.base
     numbers = scene.joints_between(joining.moving, joining.standing)
     joints = tuple(scene.joints[number] for number in numbers)
     bolts = scene.bolts_closed(joining.moving, joining.standing)
@@ -134,11 +149,11 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> Ste
         )
     return Step(
         number=StepNumber(""),
-        title=_title(draft, joining, path),
-        kind=StepKind.JOIN,
+        title=_title(draft, joining, path, made),
+        kind=StepKind.BASE if is_base else StepKind.JOIN,
         place=Place.SITE if any(joint.made is Place.SITE for joint in joints) else Place.SHOP,
         bench=BenchId(f"B{item.bench}"),
-        section=SectionId("S1"),
+        section=_section_of(scene, joining.moving),
         up=scene.up,
         moves=scene.names(joining.moving),
         onto=scene.names(joining.standing),
@@ -155,6 +170,11 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> Ste
     )
 
 
+def _section_of(scene: Scene, moving: PartSet) -> SectionId:
+    number = next(number for number, section in enumerate(scene.sections, 1) if section & moving)
+    return SectionId(f"S{number}")
+
+
 def _minutes(draft: Drafting, joints: tuple[Joint, ...], bolts: tuple[Bolt, ...]) -> float:
     crew = draft.scene.settings.crew
     hands = max(1, min(crew.people, 4))
@@ -169,13 +189,18 @@ def _lift(draft: Drafting, moving: PartSet) -> Lift:
     return lift_for(draft.scene.mass_kg(moving), draft.scene.centre_mm(moving), size, draft.scene.settings.crew, floor)
 
 
-def _label(draft: Drafting, chosen: PartSet) -> str:
-    """'P07 torso 3 left'; of a set the outermost names."""
+def _label(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int]) -> str:
+    """'P07 torso 3 left'; a larger set by the bench it was made on."""
     numbers = list(members(chosen))
     if len(numbers) > 3:
-        first, last = draft.scene.parts[numbers[0]], draft.scene.parts[numbers[-1]]
-        return f"the piece of {len(numbers)} parts ({first.id} to {last.id})"
-    return _and([f"{draft.scene.parts[number].id} {_plain(draft.scene.parts[number].file)}" for number in numbers])
+        ids = _and(list(draft.scene.names(chosen)))
+        return f"the piece of bench B{made[chosen]} ({ids})" if chosen in made else "the finished figure"
+    return _and([_name(draft.scene.parts[number]) for number in numbers])
+
+
+def _name(part: Part) -> str:
+    plain = _plain(part.file)
+    return part.id if plain == part.id else f"{part.id} {plain}"
 
 
 def _plain(file: str) -> str:
@@ -187,13 +212,13 @@ def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
-def _title(draft: Drafting, joining: Joining, path: tuple[Move, ...]) -> str:
+def _title(draft: Drafting, joining: Joining, path: tuple[Move, ...], made: Mapping[PartSet, int]) -> str:
     touched = 0
     for number in draft.scene.joints_between(joining.moving, joining.standing):
         for part in draft.scene.pairs[number]:
             touched |= 1 << part
     onto = _and(list(draft.scene.names(touched & joining.standing)))
-    what = _label(draft, joining.moving)
+    what = _label(draft, joining.moving, made)
     if not path:
         return f"Place {what} at {onto}"
     rise = float(np.dot(path[-1].direction, draft.scene.up))
@@ -206,15 +231,17 @@ def _title(draft: Drafting, joining: Joining, path: tuple[Move, ...]) -> str:
     return f"Move {what} sideways against {onto}"
 
 
-def _linked(draft: Drafting, steps: list[Step], placed: tuple[Placed, ...]) -> list[Step]:
+def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
     """Steps with working names, what they come after, and their gates."""
     named = [replace(step, number=StepNumber(step.number or f"t{number:03d}")) for number, step in enumerate(steps)]
     by_bench: dict[str, Step] = {}
     maker: dict[frozenset[PartId], Step] = {}
     closed: dict[JointId, Step] = {}
-    found = []
+    found: list[Step] = []
     for step in named:
         after = [by_bench[step.bench].number] if step.bench in by_bench else []
+        if step.place is Place.SITE or step.kind in (StepKind.DRY_FIT, StepKind.OPEN):
+            after += [earlier.number for earlier in found]
         made = maker.get(frozenset(step.moves))
         if made is not None:
             after.append(made.number)
@@ -226,6 +253,8 @@ def _linked(draft: Drafting, steps: list[Step], placed: tuple[Placed, ...]) -> l
         step = replace(step, after=tuple(dict.fromkeys(after)), gates=gates)
         found.append(step)
         by_bench[step.bench] = step
+        if step.kind in (StepKind.DRY_FIT, StepKind.OPEN):
+            continue
         maker[frozenset((*step.moves, *step.onto))] = step
         closed |= {joint: step for joint in step.joints}
     return found
@@ -256,7 +285,9 @@ def _timed(draft: Drafting, steps: list[Step]) -> tuple[tuple[Step, ...], float]
         for gate in step.gates:
             cure = draft.scene.bondings[gate.joint].handling_min
             waits[gate.step] = max(waits.get(gate.step, 0.0), cure)
-        tasks.append(Task(name=step.number, minutes=step.minutes, after=step.after, waits=waits))
+        tasks.append(
+            Task(name=step.number, rank=int(step.number != "base"), minutes=step.minutes, after=step.after, waits=waits)
+        )
     times = calendar_of(tasks)
     number = {name: StepNumber(str(place + 1)) for place, name in enumerate(times.order)}
     done = [_renumbered(by_name[StepNumber(name)], number, times) for name in times.order]

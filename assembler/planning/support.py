@@ -72,11 +72,15 @@ def _lower_part(scene: Scene, number: int) -> int | None:
 
 
 def _ground(scene: Scene) -> frozenset[int]:
-    if scene.base is not None:
-        return frozenset((scene.base,))
-    heights = [float(np.asarray(mesh.vertices @ np.asarray(scene.up)).min()) for mesh in scene.meshes]
-    lowest = min(heights)
-    return frozenset(number for number, height in enumerate(heights) if height <= lowest + FLOOR_MM)
+    if scene.root is not None:
+        return frozenset((scene.root,))
+    heights = {
+        number: float(np.asarray(mesh.vertices @ np.asarray(scene.up)).min())
+        for number, mesh in enumerate(scene.meshes)
+        if number != scene.base
+    }
+    lowest = min(heights.values())
+    return frozenset(number for number, height in heights.items() if height <= lowest + FLOOR_MM)
 
 
 def _ranks(scene: Scene, ground: frozenset[int]) -> tuple[int, ...]:

@@ -9,8 +9,9 @@ import pytest
 
 from assembler.figure.findings import Level
 from assembler.figure.ids import PartId
-from assembler.figure.plan import Plan, Step
-from assembler.figure.settings import Crew, Pins
+from assembler.figure.joints import Place
+from assembler.figure.plan import Plan, Step, StepKind
+from assembler.figure.settings import Base, BaseWhen, Pins
 from assembler.planning.order import explain, plan_build
 from assembler.planning.verify import verify_plan
 from assembler.projectfiles.planfile import plan_record
@@ -109,15 +110,16 @@ def test_linked_hooks_are_said_to_have_no_straight_path() -> None:
 
 def test_arch_needs_centring_until_it_is_closed() -> None:
     made = specimens.arch()
-    # Each stone can be lifted by one person, two together cannot.
-    made.changes["crew"] = Crew(people=1, lift_one_kg=5.0)
+    # The keystone last: else the whole arch would be joined lying down and set on its piers in one lift.
+    made.changes["pins"] = Pins(after=((PartId("P5"), PartId("P3")), (PartId("P5"), PartId("P4"))))
     plan = planned(made)
     main = [step for step in joining(plan) if step.bench == "B1" and {"P3", "P4", "P5"} & set(step.moves)]
     *open_steps, closing = main
     assert open_steps
     assert all(step.stability is not None and step.stability.needs_prop for step in open_steps)
-    # What closes the arch meets both sides of the keystone at last.
-    assert {"J05", "J06"} & set(closing.joints)
+    assert closing.moves == ("P5",)
+    assert set(closing.joints) == {"J05", "J06"}
+    assert "pin-impossible" not in stops(plan)
 
 
 @pytest.mark.parametrize("shift_mm", [30.0, 24.0, 10.0])
@@ -136,7 +138,21 @@ def test_eccentric_tower_tips_at_the_level_that_statics_says(shift_mm: float) ->
     assert any(finding.code == "tips" for finding in plan.findings) == (min(angles) < 5.0)
 
 
-def test_burr_starts_with_its_key() -> None:
+STEPS = [(1, 0, 0), (-1, 0, 0), (0, 1, 0), (0, -1, 0), (0, 0, 1), (0, 0, -1)]
+
+
+def leaves_straight(piece: set[tuple[int, int, int]], rest: set[tuple[int, int, int]]) -> bool:
+    """Whether a set of cells leaves the rest along an axis, cell by cell."""
+    return any(
+        not any((x + k * a, y + k * b, z + k * c) in rest for x, y, z in piece for k in range(1, 8))
+        for a, b, c in STEPS
+    )
+
+
+def test_burr_is_opened_by_its_key() -> None:
+    cells = specimens.burr_cells()
+    free = [k for k in range(6) if leaves_straight(cells[k], set().union(*(cells[:k] + cells[k + 1 :])))]
+    assert free == [0]
     plan = planned(specimens.burr())
     assert not stops(plan)
     assert joining(plan)[-1].moves == ("P1",)
@@ -256,3 +272,25 @@ def test_verify_refutes_a_hold_that_is_cut_short() -> None:
     record = plan_record(replace(plan, steps=tuple(early)))
     found = verify_plan(record, given["meshes"], given["settings"].tolerances)
     assert {finding.code for finding in found} == {"hold-refuted"}
+
+
+def test_figure_meets_its_base_last_where_figure_toml_says_so() -> None:
+    made = specimens.stack(4)
+    made.changes["base"] = Base(when=BaseWhen.AFTER_FINISH, part=PartId("P01"))
+    plan = planned(made)
+    last = plan.steps[-1]
+    assert last.kind is StepKind.BASE
+    assert last.onto == ("P01",)
+    assert last.moves == ("P02", "P03", "P04")
+    assert all("P01" not in step.onto for step in plan.steps[:-1])
+
+
+def test_site_joints_are_tried_in_the_shop_opened_and_closed_on_site() -> None:
+    made = specimens.stack(4)
+    made.joints[1] = replace(made.joints[1], made=Place.SITE)
+    plan = planned(made)
+    assert [section.parts for section in plan.sections] == [("P01", "P02"), ("P03", "P04")]
+    kinds = [step.kind for step in plan.steps if step.moves == ("P03", "P04")]
+    assert kinds == [StepKind.DRY_FIT, StepKind.OPEN, StepKind.JOIN]
+    assert plan.steps[-1].place is Place.SITE
+    assert all(step.place is Place.SHOP for step in plan.steps[:-1])

@@ -1,0 +1,91 @@
+"""What forced the place of a step? Later parts that would shut its way or its bolts, what carries it, what waits."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from assembler.figure.ids import natural_key
+from assembler.planning.access import Hands
+from assembler.planning.blocking import Paths
+from assembler.planning.scene import PartSet, Scene
+from assembler.planning.search import has_floor
+from assembler.planning.steps import Placed
+from assembler.planning.support import Support
+
+
+def reasons(
+    scene: Scene, paths: Paths, hands: Hands, support: Support, placed: Sequence[Placed], number: int
+) -> tuple[str, ...]:
+    """Why the joining with this number stands where it stands, one line each.
+
+    Parameters
+    ----------
+    scene, paths, hands, support
+        The figure and what answers questions about it.
+    placed
+        All joinings, each bench in its order.
+    number
+        Which one.
+    """
+    item = placed[number]
+    moving, standing = item.joining.moving, item.joining.standing
+    later = [
+        other.joining.moving
+        for other in placed[number + 1 :]
+        if other.bench == item.bench and other.target == item.target
+    ]
+    lines = [
+        *_needs(scene, support, moving, standing),
+        *_shuts_way(scene, paths, moving, standing, later),
+        *_shuts_bolts(scene, hands, moving, standing, later),
+        *_pinned(scene, moving, standing),
+    ]
+    if moving.bit_count() > 1:
+        names = ", ".join(scene.names(moving))
+        lines.append(f"{names} are joined apart first: their holds run while work goes on elsewhere")
+    if not lines:
+        lines.append("nothing forces this place: chosen for the least time, props and slanted movements")
+    return tuple(lines)
+
+
+def _needs(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> list[str]:
+    carriers = 0
+    for joint in scene.joints_between(moving, standing):
+        lower = support.below[joint]
+        if lower is not None and standing >> lower & 1:
+            carriers |= 1 << lower
+    return [f"it stands on {', '.join(scene.names(carriers))}"] if carriers else []
+
+
+def _shuts_way(scene: Scene, paths: Paths, moving: PartSet, standing: PartSet, later: Sequence[PartSet]) -> list[str]:
+    """The first later arrival that would leave no straight way in."""
+    there = standing
+    for arrival in later:
+        there |= arrival
+        if not paths.directions_out(moving, there):
+            return [f"once {', '.join(scene.names(arrival))} is there, no straight way in is left"]
+    return []
+
+
+def _shuts_bolts(scene: Scene, hands: Hands, moving: PartSet, standing: PartSet, later: Sequence[PartSet]) -> list[str]:
+    """The first later arrival known to shut bolts that are closed in this step."""
+    bolts = scene.bolts_closed(moving, standing)
+    there = moving | standing
+    for arrival in later:
+        there |= arrival
+        shut = [bolt.id for bolt in bolts if hands.is_known_shut(bolt, there, has_floor=has_floor(scene, standing))]
+        if shut:
+            named = ", ".join(sorted(shut, key=natural_key)[:3]) + (" and others" if len(shut) > 3 else "")
+            return [f"with {', '.join(scene.names(arrival))} in place, {named} could no longer be reached"]
+    return []
+
+
+def _pinned(scene: Scene, moving: PartSet, standing: PartSet) -> list[str]:
+    found = []
+    for after, before in scene.settings.pins.after:
+        if scene.set_of((after,)) & moving and scene.set_of((before,)) & standing:
+            found.append(f"figure.toml says {after} after {before}")
+    for group in scene.settings.pins.apart:
+        if scene.set_of(group) & moving == scene.set_of(group) and moving.bit_count() > 1:
+            found.append(f"figure.toml says to build {', '.join(group)} apart")
+    return found

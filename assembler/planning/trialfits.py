@@ -1,0 +1,46 @@
+"""Site joints are closed once in the shop and opened again: steps in, steps with trial fits out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from assembler.figure.joints import Place
+from assembler.figure.plan import Step, StepKind
+
+
+def with_trial_fits(steps: Sequence[Step]) -> list[Step]:
+    """Shop work, then trial fits and their opening in reverse, then site work.
+
+    A trial fit lists no hardware and closes no joint: what counts is the step on site.
+    """
+    shop = [step for step in steps if step.place is Place.SHOP]
+    site = [step for step in steps if step.place is Place.SITE]
+    return [*shop, *(_trial_fit(step) for step in site), *(_opening(step) for step in reversed(site)), *site]
+
+
+def _bare(step: Step) -> Step:
+    return replace(
+        step, place=Place.SHOP, joints=(), hardware=(), stacks=(), adhesive=(), hold=None, access=(), gates=()
+    )
+
+
+def _trial_fit(step: Step) -> Step:
+    return replace(
+        _bare(step),
+        kind=StepKind.DRY_FIT,
+        title=f"Trial fit: {step.title}",
+        why=("its joint is closed on site: what does not fit has to show in the shop",),
+        notes=(f"Close {', '.join(step.joints)} dry, bolts hand-tight. Nothing of this counts as done.",),
+    )
+
+
+def _opening(step: Step) -> Step:
+    return replace(
+        _bare(step),
+        kind=StepKind.OPEN,
+        title=f"Open {', '.join(step.joints)} again",
+        path=(),
+        why=("the figure travels in sections",),
+        notes=("Mark both sides of the joint before it is opened.",),
+    )
