@@ -49,7 +49,7 @@ def test_a_guessed_base_is_carpentry_and_not_printed(tmp_path: Path) -> None:
         ("up = [0.0, 0.0, 1.0]", "up = [0.0, 0.0, 0.0]", "figure.up", "axis that points up"),
         ("people = 2", 'people = "two"', "crew.people", "integer"),
         ("handling_min = 480", "handling_min = 100", "adhesive", "must not fall"),
-        ("open_min = 45 ", "opne_min = 45 ", "adhesive.opne_min", "spelling"),
+        ("open_min = 25 ", "opne_min = 25 ", "adhesive.opne_min", "spelling"),
         ('material = "PA12, sintered"', 'material = "cheese"', "parts.material", "timber"),
         ('screw = "ISO 4017"', 'screw = "ISO 1"', "hardware.screw", "ISO 4762"),
     ],
