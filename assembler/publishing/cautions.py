@@ -14,6 +14,8 @@ from assembler.publishing.words import Words
 HEIGHT_MM = 1500.0
 """Work above this height is called working height: about the shoulder of a standing person. Common practice."""
 
+WEIGHT = {"warning": 0, "caution": 1, "notice": 2}
+"""Order of safety messages; those of one weight keep their order."""
 BOOK = ("lifting", "tipping", "adhesive", "dust", "solvent", "height", "anchoring", "pinch", "parts")
 
 
@@ -26,8 +28,7 @@ def book_cautions(source: Source) -> tuple[Caution, ...]:
         Caution(level="caution", word=words("signal.caution"), hazard=words("caution.own"), consequence=text, avoid=())
         for text in source.settings.cautions
     ]
-    weight = {"warning": 0, "caution": 1, "notice": 2}
-    return tuple(sorted([*rows, *own], key=lambda row: (weight[row.level], row.hazard, row.consequence)))
+    return tuple(sorted([*rows, *own], key=lambda row: (WEIGHT[row.level], row.hazard, row.consequence)))
 
 
 def step_cautions(source: Source, step: Step) -> tuple[Caution, ...]:
@@ -41,7 +42,7 @@ def step_cautions(source: Source, step: Step) -> tuple[Caution, ...]:
         names.append("adhesive")
     if top_mm(source, step) > HEIGHT_MM:
         names.append("height")
-    return tuple(_short(source.words, name) for name in names)
+    return tuple(sorted((_short(source.words, name) for name in names), key=lambda row: WEIGHT[row.level]))
 
 
 def finish_cautions(words: Words) -> tuple[Caution, ...]:

@@ -186,6 +186,8 @@ class PieceRow:
     """What it is called at the bench ('screw M8 × 40')."""
     item: str
     """Full designation; on a step page the standard alone follows the name."""
+    ref: str = ""
+    """Item reference in the picture of the step."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

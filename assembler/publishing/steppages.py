@@ -45,6 +45,8 @@ HEAD_MM, GATE_MM, GATE_LINE_MM, LINE_MM, WAY_MM, LEAST_PICTURE_MM = 40.0, 20.0, 
 """Heights on the first page of a step: title, gate, each wait, line of a list, way of access, picture."""
 CAPTIVE = "captive"
 """How the words for a nut that needs no spanner begin (`Access.nut`)."""
+TURNED_WORD = "turned"
+"""A picture whose own words have this says itself that the view has turned."""
 TURNED_DEG = 5.0
 """A view turned by less than this needs no words."""
 
@@ -185,18 +187,25 @@ def close_ups_of(source: Source, number: StepNumber) -> list[PictureBox]:
 
 def _view_note(source: Source, step: Step) -> str:
     pictures = source.pictures.steps.get(step.number, ())
-    if not pictures or abs(pictures[0].view.turned_deg) < TURNED_DEG:
+    if not pictures or abs(pictures[0].view.turned_deg) < TURNED_DEG or TURNED_WORD in pictures[0].overlay_svg:
         return ""
     return source.words("step.view_turned", angle=f"{abs(pictures[0].view.turned_deg):.0f}°")
 
 
 def _bags(source: Source, step: Step) -> tuple[StepBag, ...]:
     joints = sorted({line.joint for line in step.hardware}, key=natural_key)
+    pictures = source.pictures.steps.get(step.number, ())
+    refs = {what: ref for ref, what in pictures[0].legend} if pictures else {}
     return tuple(
         StepBag(
             joint=joint,
             pieces=tuple(
-                PieceRow(count=str(line.count), name=_bench_name(source, step, line), item=line.item)
+                PieceRow(
+                    count=str(line.count),
+                    name=_bench_name(source, step, line),
+                    item=line.item,
+                    ref=refs.get(line.item, ""),
+                )
                 for line in sorted_lines(line for line in step.hardware if line.joint == joint)
             ),
         )
@@ -358,7 +367,7 @@ def _checks(source: Source, step: Step) -> tuple[str, ...]:
     if step.adhesive:
         names += ["squeeze", "open_time"]
     if step.stability:
-        names += ["stands"]
+        names += ["propped" if step.stability.needs_prop else "stands"]
     tip = quantities.angle(step.stability.tip_deg) if step.stability else ""
     thread = min((row.protrusion_mm for row in step.stacks), default=0.0)
     gaps = {"seam": f"{source.settings.tolerances.gap_mm:g}", "tip": tip, "thread": f"{thread:.0f}"}

@@ -625,7 +625,7 @@ def drawn(folder: Path, name: str, width: int, height: int, label: str, moved_de
         width_px=width,
         height_px=height,
         overlay_svg=overlay,
-        legend=(("1", label),),
+        legend=((label, label), ("1", "Hexagon head screw ISO 4017 - M8 x 40 - 8.8")),
         alt=f"{label} is moved into its place.",
         view=View(turned_deg=moved_deg),
     )

@@ -31,5 +31,7 @@ def test_the_code_holds_words_and_differs_from_label_to_label() -> None:
 def test_the_sheet_has_all_of_them(tmp_path: Path) -> None:
     path = write_labels(plan=sample.PLAN, settings=sample.SETTINGS, hardware=sample.HARDWARE, out_dir=tmp_path)
     text = "\n".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
-    for name in (*sample.NAMES, *(joint.id for joint in sample.JOINTS if joint.bolts)):
-        assert len(re.findall(rf"{name}(?!\d)", text)) == 1
+    for name, file in sample.NAMES.items():
+        assert text.count(f"{name}{file}") == 1
+    for joint in sample.JOINTS:
+        assert len(re.findall(rf"bag\n{joint.id}", text)) == bool(joint.bolts)

@@ -84,6 +84,15 @@ def test_every_step_that_waits_has_its_gates_and_every_hold_its_clock(book: Book
         assert bool(page.hold) == (step.hold is not None)
 
 
+def test_pieces_carry_the_item_references_of_the_picture(book: Book) -> None:
+    (bag,) = step_of(book, "1").bags
+    assert [(piece.name.split()[0], piece.ref) for piece in bag.pieces] == [
+        ("screws", "1"),
+        ("washers", ""),
+        ("nuts", ""),
+    ]
+
+
 def test_a_stop_rules_the_cover(book: Book, source: Source) -> None:
     assert book.cover.verdict_level == "stop"
     assert book.cover.findings == (sample.FINDINGS[0].message,)
