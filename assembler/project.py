@@ -9,7 +9,7 @@ from pathlib import Path
 
 from assembler.errors import Fault, ProjectFileError
 from assembler.figure.findings import Finding, Level, sort_findings
-from assembler.figure.ids import PartId, natural_key
+from assembler.figure.ids import BoltId, JointId, PartId, natural_key
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
@@ -30,10 +30,12 @@ from assembler.recut.identity import figure_motion, figure_shift, renamed_files
 from assembler.recut.likeness import is_unchanged
 from assembler.recut.motion import moved_back
 from assembler.survey.intake import Intake, make_parts, read_parts
+from assembler.survey.jointfaces import JointFace
 from assembler.survey.joints import survey_joints
 from assembler.survey.partcheck import check_parts
 
 Progress = Callable[[str], None]
+_JOINT_OR_BOLT = re.compile(r"\bJ\d+(?:\.\d+)?\b")
 _BASE_NAME = re.compile(r"\b(base|plinth|pedestal|sockel|socle)\b", re.IGNORECASE)
 
 
@@ -51,6 +53,8 @@ class Project:
         What was mended in the meshes, one line a part.
     findings, questions
         From intake and survey.
+    faces
+        Every joint seen face-on, where this run surveyed; empty otherwise.
     """
 
     folder: ProjectFolder
@@ -61,6 +65,7 @@ class Project:
     healed: tuple[str, ...]
     findings: tuple[Finding, ...]
     questions: tuple[str, ...]
+    faces: tuple[JointFace, ...] = ()
 
 
 def open_project(root: Path, progress: Progress, *, parts_from: Path | None = None, unit: str | None = None) -> Project:
@@ -125,12 +130,11 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
         not is_unchanged(part.fingerprint, known[part.id]) for part in parts
     )
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
-    questions: tuple[str, ...] = ()
+    outcome = _Surveyed()
     if parts_from is not None or is_changed or not folder.joints.exists():
-        joints, surveyed, questions = _survey(folder, meshes, settings.tolerances, ledger, progress)
-        findings += surveyed
-    else:
-        joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
+        outcome = _survey(folder, meshes, settings.tolerances, ledger, progress)
+        findings += outcome.findings
+    joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans
     keep_meshes(folder.kept_meshes, meshes, {part.id: part.fingerprint for part in parts})
@@ -142,7 +146,8 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
         joints=joints,
         healed=tuple(f"{ids[body.file]} {note}" for body in intake.bodies for note in body.notes),
         findings=sort_findings(findings),
-        questions=questions,
+        questions=outcome.questions,
+        faces=outcome.faces,
     )
 
 
@@ -200,21 +205,54 @@ def _first_guess(root: Path, intake: Intake, ids: Mapping[str, PartId], unit: st
     )
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Surveyed:
+    """What a survey has to say beside what it wrote, in the numbers of this project."""
+
+    findings: tuple[Finding, ...] = ()
+    questions: tuple[str, ...] = ()
+    faces: tuple[JointFace, ...] = ()
+
+
 def _survey(
     folder: ProjectFolder,
     meshes: Mapping[PartId, Mesh],
     tolerances: Tolerances,
     ledger: Ledger,
     progress: Progress,
-) -> tuple[tuple[Joint, ...], list[Finding], tuple[str, ...]]:
+) -> _Surveyed:
     """Survey, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats the survey."""
     last = read_surveyed(folder.surveyed)
-    known = _known_parts(meshes, ledger)
-    in_file = read_joints(folder.joints, known, last) if folder.joints.exists() else None
+    in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if folder.joints.exists() else None
     survey = survey_joints(meshes, tolerances, progress=progress)
     merged = merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger)
     write_joints(folder.joints, merged.joints)
     write_surveyed(folder.surveyed, merged.surveyed)
     write_ledger(folder.ids, merged.ledger)
-    joints = read_joints(folder.joints, known, merged.surveyed)
-    return joints, [*survey.findings, *merged.findings], survey.questions
+    found = tuple(_in_project_numbers(finding, merged.names) for finding in survey.findings)
+    return _Surveyed(
+        findings=(*found, *merged.findings),
+        questions=tuple(_renumbered(question, merged.names) for question in survey.questions),
+        faces=tuple(
+            replace(
+                face,
+                joint=JointId(merged.names[face.joint]),
+                holes=tuple(replace(hole, bolt=BoltId(merged.names[hole.bolt])) for hole in face.holes),
+            )
+            for face in survey.faces
+        ),
+    )
+
+
+def _in_project_numbers(finding: Finding, names: Mapping[str, str]) -> Finding:
+    return replace(
+        finding,
+        about=tuple(names.get(name, name) for name in finding.about),
+        message=_renumbered(finding.message, names),
+        remedy=_renumbered(finding.remedy, names),
+    )
+
+
+def _renumbered(text: str, names: Mapping[str, str]) -> str:
+    """A text of the survey with the joint and bolt numbers of this project."""
+    return _JOINT_OR_BOLT.sub(lambda match: names.get(match.group(), match.group()), text)

@@ -32,12 +32,15 @@ class Merged:
         With the joint numbers that were given out.
     findings
         Every hand edit that the survey no longer bears out.
+    names
+        Number in this project of every joint and bolt that the survey found, by the survey's own number.
     """
 
     joints: tuple[Joint, ...]
     surveyed: tuple[Joint, ...]
     ledger: Ledger
     findings: tuple[Finding, ...]
+    names: Mapping[str, str]
 
 
 def merge_survey(
@@ -63,9 +66,9 @@ def merge_survey(
     """
     # Compared as the file carries them, or a rounded digit would look like a hand edit.
     found, last = tuple(map(rounded_joint, found)), tuple(map(rounded_joint, last))
-    numbered, ledger = number_joints(found, last, in_file or (), ledger)
+    numbered, ledger, names = number_joints(found, last, in_file or (), ledger)
     if in_file is None:
-        return Merged(joints=numbered, surveyed=numbered, ledger=ledger, findings=())
+        return Merged(joints=numbered, surveyed=numbered, ledger=ledger, findings=(), names=names)
     findings: list[Finding] = []
     old, new, kept = ({joint.id: joint for joint in joints} for joints in (last, numbered, in_file))
     joints: list[Joint] = []
@@ -76,14 +79,28 @@ def merge_survey(
     present = {joint.id for joint in (*joints, *numbered)}
     entries = tuple(replace(entry, is_retired=entry.id not in present) for entry in ledger.joints)
     return Merged(
-        joints=tuple(joints), surveyed=numbered, ledger=replace(ledger, joints=entries), findings=tuple(findings)
+        joints=tuple(joints),
+        surveyed=numbered,
+        ledger=replace(ledger, joints=entries),
+        findings=tuple(findings),
+        names=names,
     )
 
 
 def number_joints(
     found: Sequence[Joint], last: Sequence[Joint], in_file: Sequence[Joint], ledger: Ledger
-) -> tuple[tuple[Joint, ...], Ledger]:
-    """The surveyed joints with the numbers of this project: old ones where pair and axis are known, else new ones."""
+) -> tuple[tuple[Joint, ...], Ledger, dict[str, str]]:
+    """The surveyed joints with the numbers of this project: old ones where pair and axis are known, else new ones.
+
+    Returns
+    -------
+    joints
+        In the order of their ids.
+    ledger
+        With the numbers given out.
+    names
+        Number in this project of every joint and bolt, by the survey's own number.
+    """
     entries = {entry.id: entry for entry in ledger.joints}
     for joint in (*last, *in_file):
         entries.setdefault(joint.id, JointEntry(id=joint.id, parts=joint.parts, bolts_issued=0))
@@ -92,10 +109,12 @@ def number_joints(
     for joint in (*last, *in_file):
         known.setdefault(joint.id, {}).update({bolt.id: bolt for bolt in joint.bolts})
     numbered: list[Joint] = []
+    names: dict[str, str] = {str(old): str(new) for old, new in ids.items()}
     for joint in found:
         name = ids[joint.id]
         issued = max([entries[name].bolts_issued, *map(_bolt_number, known.get(name, {}))])
         bolts, issued = _number_bolts(name, joint.bolts, tuple(known.get(name, {}).values()), issued)
+        names.update({str(old.id): str(new.id) for old, new in zip(joint.bolts, bolts, strict=True)})
         bolts = tuple(
             replace(bolt, also=tuple(sorted((ids[other] for other in bolt.also), key=natural_key))) for bolt in bolts
         )
@@ -103,7 +122,7 @@ def number_joints(
         numbered.append(replace(joint, id=name, bolts=tuple(sorted(bolts, key=lambda bolt: natural_key(bolt.id)))))
     ordered = tuple(entries[name] for name in sorted(entries, key=natural_key))
     numbered.sort(key=lambda joint: natural_key(joint.id))
-    return tuple(numbered), replace(ledger, joints=ordered)
+    return tuple(numbered), replace(ledger, joints=ordered), names
 
 
 def _joint_ids(found: Sequence[Joint], entries: dict[JointId, JointEntry]) -> dict[JointId, JointId]:
