@@ -164,7 +164,8 @@ def _survey(call: argparse.Namespace) -> int:
             print("\nNeeds a decision:")
             for number, question in enumerate(report.questions, 1):
                 print(f" {number}. {question}")
-        print(f"\nNext: assembler check {_quoted(call.project)}")
+        print(f"\nCheck the joints on {report.contact_sheet}")
+        print(f"Next: assembler check {_quoted(call.project)}")
     return _exit_code(report.findings)
 
 

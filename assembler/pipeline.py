@@ -51,6 +51,7 @@ from assembler.projectfiles.keptmeshes import mesh_digest
 from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.publishing.book import PDF, write_book
+from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
 from assembler.publishing.tables import hardware_csv
 from assembler.recut.asbuilt import as_built, hold_end
 from assembler.recut.changes import Changes
@@ -66,6 +67,7 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
+from assembler.survey.jointfaces import joint_face_svg
 
 Progress = Callable[[str], None]
 
@@ -91,6 +93,15 @@ def survey_project(parts_dir: Path, project_dir: Path, *, unit: str | None, prog
         If the parts or the project files cannot be used; nothing is written then.
     """
     project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit)
+    progress("drawing the contact sheet")
+    sheet = write_contact_sheet(
+        joints=project.joints,
+        parts=project.parts,
+        faces={face.joint: joint_face_svg(face, *FACE_MM) for face in project.faces},
+        settings=project.settings,
+        out_dir=project_dir,
+        overrides=project.folder.templates if project.folder.templates.is_dir() else None,
+    )
     return SurveyReport(
         parts=project.parts,
         joints=project.joints,
@@ -98,6 +109,7 @@ def survey_project(parts_dir: Path, project_dir: Path, *, unit: str | None, prog
         healed=project.healed,
         findings=project.findings,
         questions=project.questions,
+        contact_sheet=sheet,
     )
 
 

@@ -31,6 +31,8 @@ class SurveyReport:
         What was mended in the meshes, one line a part.
     findings, questions
         What a person has to know, and to decide.
+    contact_sheet
+        Every joint face-on, to check the survey by.
     """
 
     parts: Sequence[Part]
@@ -39,6 +41,7 @@ class SurveyReport:
     healed: Sequence[str]
     findings: Sequence[Finding]
     questions: Sequence[str]
+    contact_sheet: Path | None = None
 
     def table(self) -> tuple[str, ...]:
         """The short table a survey ends with."""
@@ -65,6 +68,7 @@ class SurveyReport:
             "healed": list(self.healed),
             "findings": [finding_record(finding) for finding in self.findings],
             "questions": list(self.questions),
+            "contact_sheet": str(self.contact_sheet) if self.contact_sheet else None,
         }
 
 

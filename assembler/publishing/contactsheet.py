@@ -1,0 +1,122 @@
+"""The contact sheet: every joint face-on with its holes numbered, so that a person can check a survey in minutes.
+
+Goes in: joints, parts and a drawing of each joint's face. Comes out: contact-sheet.pdf.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from assembler.figure.ids import JointId, natural_key
+from assembler.figure.joints import Joint, Seat
+from assembler.figure.parts import Part
+from assembler.figure.settings import Settings
+from assembler.publishing.pdf import write_pdf
+from assembler.publishing.sheets import sheet_size
+from assembler.publishing.templating import Templates
+from assembler.publishing.words import Words, load_words
+
+PDF = "contact-sheet.pdf"
+FACE_MM = (84.0, 60.0)
+"""Width and height of one drawing on paper."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Card:
+    """One joint on the sheet.
+
+    Parameters
+    ----------
+    id, parts, method
+        Which joint, between what, held how.
+    facts
+        Area, seam, bolts with holes and grips: one line each.
+    face_svg
+        The drawing.
+    """
+
+    id: str
+    parts: str
+    method: str
+    facts: tuple[str, ...]
+    face_svg: str
+
+
+def contact_cards(
+    joints: Sequence[Joint], parts: Sequence[Part], faces: Mapping[JointId, str], words: Words
+) -> tuple[Card, ...]:
+    """One card for each joint, in the order of the ids."""
+    files = {part.id: part.file for part in parts}
+    return tuple(
+        Card(
+            id=joint.id,
+            parts=words(
+                "contact.parts",
+                first=f"{joint.parts[0]} {files[joint.parts[0]]}",
+                second=f"{joint.parts[1]} {files[joint.parts[1]]}",
+            ),
+            method=joint.method.value,
+            facts=_facts(joint, words),
+            face_svg=faces.get(joint.id, ""),
+        )
+        for joint in sorted(joints, key=lambda joint: natural_key(joint.id))
+    )
+
+
+def _facts(joint: Joint, words: Words) -> tuple[str, ...]:
+    lines = [words("contact.area", area=f"{joint.bond_area_mm2 / 100:.1f}", seam=f"{joint.seam_mm:.0f}")]
+    kinds: dict[tuple[str, str, str], list[str]] = {}
+    for bolt in joint.bolts:
+        seats = [seat.value for seat in bolt.seats if seat is not Seat.OPEN]
+        key = (f"{bolt.hole_mm:.1f}", f"{bolt.grip_mm:.1f}", ", ".join(seats))
+        kinds.setdefault(key, []).append(bolt.id.rpartition(".")[2])
+    for (hole, grip, seat), numbers in sorted(kinds.items()):
+        line = words("contact.bolts", numbers=", ".join(numbers), hole=hole, grip=grip)
+        lines.append(f"{line}, {seat}" if seat else line)
+    return tuple(lines)
+
+
+def write_contact_sheet(
+    *,
+    joints: Sequence[Joint],
+    parts: Sequence[Part],
+    faces: Mapping[JointId, str],
+    settings: Settings,
+    out_dir: Path,
+    overrides: Path | None = None,
+) -> Path:
+    """The contact sheet as `contact-sheet.pdf`.
+
+    Parameters
+    ----------
+    joints, parts
+        As surveyed.
+    faces
+        One <svg> element for each joint.
+    settings
+        Name of the figure, and the sheet size.
+    out_dir
+        Folder that exists.
+    overrides
+        Folder beside the project whose templates and words win.
+
+    Raises
+    ------
+    TemplateError
+        If an override, or the catalogue, is broken.
+    BookFolderError
+        If the file cannot be written.
+    """
+    words = load_words(overrides)
+    html = Templates(overrides, {"w": words}).filled(
+        "contactsheet.html",
+        cards=contact_cards(joints, parts, faces, words),
+        figure=settings.name,
+        count=str(len(joints)),
+        language=words("book.language"),
+        sheet=sheet_size(settings.sheet),
+    )
+    write_pdf(html, out_dir / PDF, base=out_dir)
+    return out_dir / PDF
