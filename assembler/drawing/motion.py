@@ -73,8 +73,12 @@ def _beside(
     length: float,
     callouts: Sequence[Callout],
 ) -> NDArray[np.float64]:
-    """Start of the arrow: next to one of the trails, where it covers least and crosses no leader."""
+    """Start of the arrow: next to a trail and near what moves, where it covers little and crosses no leader."""
     side = np.array([-way[1], way[0]])
+    numbers = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.NEW]
+    rows, columns = np.nonzero(np.isin(shot.buffers.ids[::6, ::6], numbers))
+    # Without a visible pixel every place is as near as another.
+    moving = np.column_stack([columns, rows]) * 6.0 if len(rows) else np.zeros((1, 2))
     options: list[tuple[float, int, float, float, NDArray[np.float64]]] = []
     for order, (corner, outwards) in enumerate(zip(corners, (-1.0, 1.0), strict=True)):
         for gap_mm in (4.0, 7.0, 11.0, 16.0):
@@ -82,7 +86,8 @@ def _beside(
                 start = corner + side * outwards * px(gap_mm) - way * back * length
                 end = start + way * length
                 leaders = sum(crosses(_point(start), _point(end), one.foot, one.label.anchor) for one in callouts)
-                cost = _covered(shot, start, way, length) + 40.0 * leaders + 0.4 * gap_mm + 3.0 * back
+                near = float(np.hypot(*(moving - (start + end) / 2.0).T).min()) / px(1.0)
+                cost = _covered(shot, start, way, length) + 10.0 * leaders + 3.0 * near + 0.4 * gap_mm + 3.0 * back
                 options.append((round(cost, 3), order, gap_mm, back, start))
     best: NDArray[np.float64] = min(options, key=lambda option: option[:4])[4]
     return best
@@ -91,9 +96,10 @@ def _beside(
 def _covered(shot: Shot, start: NDArray[np.float64], way: NDArray[np.float64], length: float) -> float:
     """How much of the drawing an arrow would lie on, and whether it leaves the picture."""
     height, width = shot.buffers.ids.shape
-    points = start + np.linspace(0.0, 1.0, 40)[:, None] * way * length
+    # Looks beyond the tip too: an arrow that ends just before a standing part seems to mean that part.
+    points = start + np.linspace(0.0, 1.2, 48)[:, None] * way * length
     inside = (points[:, 0] > 8) & (points[:, 0] < width - 8) & (points[:, 1] > 8) & (points[:, 1] < height - 8)
     column, row = np.clip(points[:, 0], 0, width - 1).astype(int), np.clip(points[:, 1], 0, height - 1).astype(int)
     grounds = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.GROUND]
     ids = shot.buffers.ids[row, column]
-    return float(((ids > 0) & ~np.isin(ids, grounds)).mean() * 100.0 + (~inside).mean() * 400.0)
+    return float(((ids > 0) & ~np.isin(ids, grounds)).mean() * 45.0 + (~inside).mean() * 400.0)
