@@ -17,6 +17,7 @@ from scipy.ndimage import distance_transform_edt, label
 from assembler.figure.mesh import Mesh, Points
 
 Flags = NDArray[np.bool_]
+Cell = tuple[int, int, int]
 
 # Chamfer weights 3, 4, 5 for neighbours over a face, an edge, a corner (Borgefors, 1986): at most 8 % off.
 _WEIGHT_UNIT = 3
@@ -91,13 +92,6 @@ def grid_around(low_mm: Points, high_mm: Points, cell_mm: float, margin_mm: floa
     )
 
 
-def trimmed(grid: Grid, cells: int) -> Grid:
-    """The same grid without so many cells on every side."""
-    x, y, z = (origin + cells * grid.cell_mm for origin in grid.origin_mm)
-    a, b, c = (count - 2 * cells for count in grid.shape)
-    return Grid(origin_mm=(x, y, z), cell_mm=grid.cell_mm, shape=(a, b, c))
-
-
 def coarser(grid: Grid, factor: int) -> Grid:
     """The same box in larger cells; the grid's shape must be a multiple of the factor."""
     a, b, c = (count // factor for count in grid.shape)
@@ -170,10 +164,28 @@ def grown(patch: Patch, radius_mm: float, grid: Grid) -> Patch:
 
 def combined(patches: Iterable[Patch], grid: Grid) -> Flags:
     """The union of patches over the whole grid."""
-    taken = np.zeros(grid.shape, dtype=bool)
+    return combined_within(patches, (0, 0, 0), grid.shape)
+
+
+def combined_within(patches: Iterable[Patch], low: Cell, high: Cell) -> Flags:
+    """The union of patches over the cells from `low` up to, not including, `high`."""
+    taken = np.zeros(tuple(max(0, b - a) for a, b in zip(low, high, strict=True)), dtype=bool)
     for patch in patches:
-        taken[patch.window] |= patch.flags
+        first = [max(a, p) for a, p in zip(low, patch.low, strict=True)]
+        last = [min(b, p + n) for b, p, n in zip(high, patch.low, patch.flags.shape, strict=True)]
+        if any(f >= e for f, e in zip(first, last, strict=True)):
+            continue
+        here = tuple(slice(f - a, e - a) for f, e, a in zip(first, last, low, strict=True))
+        there = tuple(slice(f - p, e - p) for f, e, p in zip(first, last, patch.low, strict=True))
+        taken[here] |= patch.flags[there]
     return taken
+
+
+def part_of_grid(grid: Grid, low: Cell, high: Cell) -> Grid:
+    """The cells of a grid from `low` up to, not including, `high`, as a grid of their own."""
+    x, y, z = (origin + a * grid.cell_mm for origin, a in zip(grid.origin_mm, low, strict=True))
+    a, b, c = (end - start for start, end in zip(low, high, strict=True))
+    return Grid(origin_mm=(x, y, z), cell_mm=grid.cell_mm, shape=(a, b, c))
 
 
 def outside_of(blocked: Flags, radius_mm: float, grid: Grid) -> Flags:

@@ -132,5 +132,5 @@ def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> s
         key=lambda number: (math.dist(scene.parts[number].centre_mm, centre), number),
     )
     is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts)
-    wide = hands.pair_mm if is_pair else hands.arm_mm
+    wide = hands.room.pair_mm if is_pair else hands.room.arm_mm
     return f"a hatch or an opening in the base, {wide:.0f} mm wide or more, near {scene.parts[part].id}"

@@ -41,6 +41,9 @@ SIDE_HOLD = 0.25
 BRANCH_JOINTS = 4
 """A set that this many joints or fewer hold to the rest is a branch."""
 
+LARGEST_GROUP = 8
+"""Larger pieces are built apart only where the user or a site joint asks for it: heavy, and the search grows."""
+
 BEAM = 5
 
 
@@ -374,8 +377,8 @@ def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
         if value <= BRANCH_JOINTS:
             found.add(sum(1 << number for number in side))
     found |= set(_rings(scene))
-    half = max(len(scene.parts) // 2, 2)
-    kept = {group for group in found if group.bit_count() <= half} | set(apart_sets(scene))
+    most = min(max(len(scene.parts) // 2, 2), LARGEST_GROUP)
+    kept = {group for group in found if group.bit_count() <= most} | set(apart_sets(scene))
     kept = {group for group in kept if group.bit_count() > 1 and scene.is_connected(group)}
     return tuple(sorted(kept, key=lambda group: (group.bit_count(), group)))
 

@@ -12,10 +12,10 @@ from assembler.geometry.freespace import (
     grid_around,
     grown,
     outside_of,
+    part_of_grid,
     patch_of,
     refined,
     surface_points,
-    trimmed,
     way_in,
 )
 from tests.specimens import box, mesh_of
@@ -74,7 +74,7 @@ def test_a_hand_enters_through_an_opening_that_is_wide_enough(opening_mm: float,
         body -= Manifold.cylinder(50, opening_mm / 2, opening_mm / 2, 64).translate((300, 300, 570))
     wide = grid_around(np.zeros(3), np.full(3, 600.0), 10.0, 540.0, multiple=3)
     rough = coarser(wide, 3)
-    grid = trimmed(wide, 39)
+    grid = part_of_grid(wide, (39, 39, 39), tuple(n - 39 for n in wide.shape))
     points = surface_points(mesh_of(body), 4.5)
     arm = combined([grown(patch_of(points, grid), 50.0, grid)], grid)
     outside = outside_of(combined([grown(patch_of(points, rough), 225.0, rough)], rough), 225.0, rough)

@@ -1,0 +1,136 @@
+"""Which parts are in the way of a tool on a head or a nut? Surface points against the shape of the tool."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.spatial import cKDTree
+
+from assembler.catalogue import tables
+from assembler.figure.hardware import Stack
+from assembler.figure.ids import BoltId
+from assembler.figure.mesh import Points
+from assembler.geometry.sweeps import frame_of
+from assembler.planning.boltends import End
+from assembler.planning.scene import PartSet, Scene
+
+RATCHET_MM = 30.0
+"""Room for the ratchet on the socket (common practice, no source)."""
+
+GRIP_ROOM_MM = 12.0
+"""Length of fingertips beyond a nut while it is started (common practice, no source)."""
+
+GRAZE_MM = 0.2
+"""A tool may graze what stands by this much."""
+
+CLEAR_MM = 0.8
+"""Points of the seat itself lie lower than this."""
+
+ORIENTATIONS = 12
+
+
+class Tools:
+    """Room for tools, with a memory.
+
+    Parameters
+    ----------
+    scene
+        The figure.
+    points
+        Points on the surface of each part, a few millimetres apart.
+    """
+
+    def __init__(self, scene: Scene, points: Sequence[Points]) -> None:
+        self.scene = scene
+        self._points = [cKDTree(cloud, balanced_tree=False, compact_nodes=False) for cloud in points]
+        self._sets: dict[tuple[BoltId, int, str], tuple[PartSet, ...]] = {}
+
+    def obstacles(self, end: End, which: int, role: str, stack: Stack, standing: PartSet) -> tuple[PartSet, str]:
+        """Parts that every tool would meet (none: a tool fits), and the tool."""
+        straight = self._tool_set(end, which, f"{role} straight", stack)
+        if not straight[0] & standing:
+            return 0, stack.tool if role == "head" else f"socket {stack.nut_across_flats_mm:g} mm"
+        if role == "head" and stack.key_mm:
+            return straight[0] & standing, stack.tool
+        place = self._tool_set(end, which, f"{role} place", stack)[0] & standing
+        if place:
+            return place, stack.tool
+        turns = self._tool_set(end, which, f"{role} spanner", stack)
+        flats = stack.across_flats_mm if role == "head" else stack.nut_across_flats_mm
+        free = [not turn & standing for turn in turns]
+        # A held spanner needs one free position, a turning one two neighbours: 30 degrees, the spanner flipped.
+        fits = any(free) if role == "nut" else any(a and b for a, b in zip(free, free[1:] + free[:1], strict=True))
+        return (0 if fits else straight[0] & standing), f"open-end spanner {flats:g} mm"
+
+    def _tool_set(self, end: End, which: int, kind: str, stack: Stack) -> tuple[PartSet, ...]:
+        key = (stack.bolt, which, kind)
+        if key not in self._sets:
+            self._sets[key] = self._measure_tool(end, kind, stack)
+        return self._sets[key]
+
+    def _measure_tool(self, end: End, kind: str, stack: Stack) -> tuple[PartSet, ...]:
+        role, what = kind.split(" ")
+        flats = stack.across_flats_mm if role == "head" else stack.nut_across_flats_mm
+        height = stack.head_mm if role == "head" else stack.nut_mm + max(0.0, stack.protrusion_mm)
+        height += stack.washer_mm
+        if what == "straight":
+            radius, length = straight_tool(role, stack)
+            return (self._rod_set(end, radius, height + length),)
+        if what == "place":
+            # The screw has to be put in along its axis; a nut only has to be held with fingertips.
+            length = stack.length_mm if role == "head" else GRIP_ROOM_MM
+            return (self._rod_set(end, max(stack.head_outer_mm, flats * 1.155) / 2.0, height + length),)
+        spanner = tables.tool("open-end spanner", flats)
+        return self._bar_sets(end, height, spanner.outer_mm, spanner.length_mm)
+
+    def _rod_set(self, end: End, radius_mm: float, length_mm: float) -> PartSet:
+        """Parts with a surface point inside a cylinder on the axis, beyond the seat."""
+        found = 0
+        around = math.hypot(length_mm / 2.0, radius_mm)
+        for number, local in self._near(end, frame_of(end.outward), length_mm / 2.0, around):
+            along = (local[:, 2] > CLEAR_MM) & (local[:, 2] < length_mm)
+            if bool((along & (local[:, 0] ** 2 + local[:, 1] ** 2 < (radius_mm - GRAZE_MM) ** 2)).any()):
+                found |= 1 << number
+        return found
+
+    def _bar_sets(self, end: End, height_mm: float, width_mm: float, length_mm: float) -> tuple[PartSet, ...]:
+        """For each orientation the parts with a surface point inside a spanner across the axis at head or nut."""
+        frame = frame_of(end.outward)
+        middle, half = max(4.0, height_mm / 2.0), min(4.0, height_mm / 2.0)
+        found = [0] * ORIENTATIONS
+        for number, local in self._near(end, frame, middle, math.hypot(length_mm, width_mm)):
+            level = local[np.abs(local[:, 2] - middle) < half]
+            for k in range(ORIENTATIONS):
+                angle = 2.0 * math.pi * k / ORIENTATIONS
+                along = level[:, 0] * math.cos(angle) + level[:, 1] * math.sin(angle)
+                across = level[:, 1] * math.cos(angle) - level[:, 0] * math.sin(angle)
+                if bool(((np.abs(across) < 0.3 * width_mm) & (along > 0.0) & (along < length_mm)).any()):
+                    found[k] |= 1 << number
+        return tuple(found)
+
+    def _near(
+        self, end: End, frame: NDArray[np.float64], beyond_mm: float, radius_mm: float
+    ) -> Iterator[tuple[int, Points]]:
+        """Surface points within a ball around a point beyond the seat, part by part, in the frame of the seat."""
+        centre = np.asarray(end.point(beyond_mm))
+        for number, part in enumerate(self.scene.parts):
+            if np.any(centre - radius_mm > part.high_mm) or np.any(centre + radius_mm < part.low_mm):
+                continue
+            tree = self._points[number]
+            near = tree.data[tree.query_ball_point(centre, radius_mm)]
+            if len(near):
+                yield number, (near - np.asarray(end.seat_mm)) @ frame.T
+
+
+def straight_tool(role: str, stack: Stack) -> tuple[float, float]:
+    """Radius of the tool along the axis, and its length beyond head or nut, mm."""
+    if role == "head" and stack.key_mm:
+        key = tables.tool("hexagon key", stack.key_mm)
+        return max(key.outer_mm, stack.head_outer_mm) / 2.0, max(key.length_mm, stack.length_mm)
+    flats = stack.across_flats_mm if role == "head" else stack.nut_across_flats_mm
+    socket = tables.tool("socket", flats)
+    length = socket.length_mm + RATCHET_MM
+    return socket.outer_mm / 2.0, max(length, stack.length_mm if role == "head" else 0.0)
