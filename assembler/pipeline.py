@@ -52,6 +52,7 @@ from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.publishing.book import PDF, write_book
 from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
+from assembler.publishing.labels import write_labels
 from assembler.publishing.tables import hardware_csv
 from assembler.recut.asbuilt import as_built, hold_end
 from assembler.recut.changes import Changes
@@ -198,6 +199,7 @@ def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, p
 
 def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Progress) -> None:
     project, settings = planned.project, planned.project.settings
+    overrides = project.folder.templates if project.folder.templates.is_dir() else None
     orders = {joint.id: tightening_order(joint) for joint in project.joints}
     drawn = draw_book(planned.plan, project.meshes, folder, tightening=orders, progress=progress)
     lines = hardware_lines(planned.stacks, settings.hardware)
@@ -225,11 +227,12 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         five_temperatures=five_temperatures(settings.adhesive),
         is_draft=is_draft,
         out_dir=folder,
-        overrides=project.folder.templates if project.folder.templates.is_dir() else None,
+        overrides=overrides,
         progress=progress,
     )
     write_whole(folder / "plan.json", plan_json(drawn.plan))
     write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
+    write_labels(plan=drawn.plan, settings=settings, hardware=lines, out_dir=folder, overrides=overrides)
     issued = issued_books(project.folder)
     if issued:
         write_whole(folder / CHANGES, _changes_json(_changes_since(issued[-1].path, drawn.plan)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
+from assembler.engineering.provenance import provenance_rows
 from assembler.figure.hardware import HardwareLine
 from assembler.figure.ids import natural_key
 from assembler.publishing import quantities
@@ -30,6 +31,7 @@ def appendix_page(source: Source, effective: tuple[ContentsLine, ...]) -> Append
         sources=tuple((number, text) for text, number in _source_numbers(source).items()),
         materials=_materials(source),
         adhesive=_adhesive(source),
+        certainty=provenance_rows(),
         close_ups=_close_ups(source),
         log=tuple(LogRow(step=step.number, joints=", ".join(step.joints)) for step in source.plan.steps),
         effective=effective,

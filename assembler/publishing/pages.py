@@ -448,6 +448,8 @@ class AppendixPage:
     materials: tuple[tuple[str, str, str, str], ...]
     """Name, density, pressure under a washer, source."""
     adhesive: tuple[Pair, ...]
+    certainty: tuple[tuple[str, str, str], ...]
+    """Kind of number, mark, what it stands on."""
     close_ups: tuple[CloseUps, ...]
     log: tuple[LogRow, ...]
     effective: tuple[ContentsLine, ...]
