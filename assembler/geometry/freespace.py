@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -293,8 +294,8 @@ def _spread(inside: Flags, start: Flags, limit: int) -> NDArray[np.int32]:
         # A cell may have been filed twice: keep one entry of each, and none that was reached sooner.
         mark[cells] = np.arange(len(cells), dtype=np.int32)
         cells = cells[(distance[cells] == now) & (mark[cells] == np.arange(len(cells)))]
-        for step, weight in steps:
-            reached = cells + step
+        for offsets, weight in steps:
+            reached = (cells[:, None] + offsets).ravel()
             reached = reached[flat_open[reached]]
             reached = reached[distance[reached] > now + weight]
             if len(reached):
@@ -318,12 +319,11 @@ def _rim(seeds: Flags, open_cells: Flags) -> NDArray[np.int64]:
     return np.flatnonzero(seeds & beside)
 
 
-def _neighbours(shape: NDArray[np.int64]) -> list[tuple[int, int]]:
-    found = []
-    for x in (-1, 0, 1):
-        for y in (-1, 0, 1):
-            for z in (-1, 0, 1):
-                rank = abs(x) + abs(y) + abs(z)
-                if rank:
-                    found.append((int((x * shape[1] + y) * shape[2] + z), 2 + rank))
-    return found
+def _neighbours(shape: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], int]]:
+    """Steps in flat numbers to the neighbours over faces, edges and corners, each kind with its weight."""
+    found: dict[int, list[int]] = {1: [], 2: [], 3: []}
+    for x, y, z in product((-1, 0, 1), repeat=3):
+        rank = abs(x) + abs(y) + abs(z)
+        if rank:
+            found[rank].append(int((x * shape[1] + y) * shape[2] + z))
+    return [(np.array(steps, dtype=np.int64), _WEIGHT_UNIT - 1 + rank) for rank, steps in found.items()]

@@ -37,7 +37,7 @@ from assembler.geometry.freespace import (
 )
 from assembler.planning.scene import PartSet, Scene, members
 
-COARSE = 3
+COARSE = 4
 BODY_MM = 225.0
 """Radius of the ball that stands for head and shoulders: 450 mm across (common practice, no source)."""
 
@@ -47,7 +47,7 @@ FINGERS_MM = 110.0
 NEAR_MM = 70.0
 """A palm this near to where the body can be is outside: the grid keeps the body this far from walls."""
 
-TILE_MM = 1500.0
+TILE_MM = 800.0
 KEPT = 10
 """Fields kept in memory."""
 
@@ -79,7 +79,7 @@ class HandRoom:
     points
         Points on the surface of each part, closer together than a cell.
     cell_mm
-        Grid for hands; the body is looked at on one three times coarser.
+        Grid for hands; the body is looked at on one four times coarser.
     """
 
     def __init__(self, scene: Scene, points: Sequence[Points], cell_mm: float) -> None:
@@ -101,8 +101,8 @@ class HandRoom:
         self._pair = [grown(patch, self.pair_mm / 2.0, self.grid) for patch in self._taken]
         self._body = [grown(patch_of(cloud, self.rough), BODY_MM, self.rough) for cloud in points]
         self._zones = self._tiles()
-        self._fields: dict[tuple[PartSet, Cell, bool, bool], NDArray[np.float32]] = {}
-        self._rooms: dict[tuple[PartSet, Cell, bool], Flags] = {}
+        self._fields: dict[tuple[PartSet, Cell, Cell, bool, bool], NDArray[np.float32]] = {}
+        self._rooms: dict[tuple[PartSet, Cell, Cell, bool], Flags] = {}
 
     def near(self, point: Vector) -> PartSet:
         """Parts that can matter for a hand that reaches a point."""
@@ -147,7 +147,7 @@ class HandRoom:
         return 0.0 if nearest <= NEAR_MM else nearest + fingers_mm
 
     def _field(self, zone: Zone, standing: PartSet, has_floor: bool, is_pair: bool) -> NDArray[np.float32]:
-        key = (standing, zone.low, has_floor, is_pair)
+        key = (standing, zone.low, zone.high, has_floor, is_pair)
         if key not in self._fields:
             _make_room(self._fields)
             patches, width_mm = (self._pair, self.pair_mm) if is_pair else (self._arm, self.arm_mm)
@@ -160,7 +160,7 @@ class HandRoom:
         return self._fields[key]
 
     def _body_room(self, zone: Zone, standing: PartSet, has_floor: bool) -> Flags:
-        key = (standing, zone.low, has_floor)
+        key = (standing, zone.low, zone.high, has_floor)
         if key not in self._rooms:
             _make_room(self._rooms)
             low = tuple(a // COARSE for a in zone.low)

@@ -20,7 +20,7 @@ from assembler.planning.explain import explain
 from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
-from assembler.planning.search import Search, groups_worth_apart, has_floor, impossible_pins
+from assembler.planning.search import Search, beam_for, groups_worth_apart, has_floor, impossible_pins
 from assembler.planning.steps import Drafting, Placed, benches, draft_steps
 from assembler.planning.support import SAFE_DEG, support_of
 
@@ -64,7 +64,9 @@ def plan_build(
     paths = Paths(scene, candidate_directions(scene))
     say(f"planning: {len(scene.parts)} parts, {len(paths.directions)} directions")
     hands = Hands(scene)
-    search = Search(scene, paths, hands, support, groups_worth_apart(scene), progress=say)
+    search = Search(
+        scene, paths, hands, support, groups_worth_apart(scene), beam=beam_for(len(scene.parts)), progress=say
+    )
     whole = _largest_piece(scene)
     placed = _confirmed_order(search, paths, whole, say)
     verdicts = {number: _verdicts(scene, hands, item) for number, item in enumerate(placed)}

@@ -44,7 +44,10 @@ BRANCH_JOINTS = 4
 LARGEST_GROUP = 8
 """Larger pieces are built apart only where the user or a site joint asks for it: heavy, and the search grows."""
 
-BEAM = 5
+
+def beam_for(parts: int) -> int:
+    """States kept for each number of parts left: fewer for larger figures, so that time stays in bounds."""
+    return max(2, min(5, 160 // max(parts, 1)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,7 +118,7 @@ class Search:
         support: Support,
         groups: tuple[PartSet, ...],
         *,
-        beam: int | None = BEAM,
+        beam: int | None = None,
         progress: Callable[[str], None] | None = None,
     ) -> None:
         self.scene = scene

@@ -5,10 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.spatial import ConvexHull
 
 from assembler.engineering.standing import tip_angle_deg
 from assembler.figure.mesh import Points
+from assembler.figure.parts import Vector
 from assembler.figure.plan import Stability
+from assembler.geometry.sweeps import frame_of
 from assembler.planning.scene import PartSet, Scene, members
 
 UPRIGHT = 0.5
@@ -33,6 +36,8 @@ class Support:
         For each joint the number of its carrying part, or None where the face is too steep to say.
     crossed
         For each part the joints (numbers) that its load paths to the ground cross.
+    touching
+        For each joint whose face carries the corners of that face, (n, 3) mm; none for others.
     feet
         For each part its lowest points, (n, 3) mm.
     """
@@ -40,6 +45,7 @@ class Support:
     rank: tuple[int, ...]
     below: tuple[int | None, ...]
     crossed: tuple[frozenset[int], ...]
+    touching: tuple[Points, ...]
     feet: tuple[Points, ...]
 
 
@@ -59,8 +65,9 @@ def support_of(scene: Scene) -> Support:
             if rank[other] < rank[part]:
                 found |= crossed[other]
         crossed[part] = frozenset(found)
+    touching = tuple(_contact(scene, number, lower) for number, lower in enumerate(below))
     feet = tuple(_feet(scene, number) for number in range(len(scene.parts)))
-    return Support(rank=rank, below=below, crossed=tuple(crossed), feet=feet)
+    return Support(rank=rank, below=below, crossed=tuple(crossed), touching=touching, feet=feet)
 
 
 def _lower_part(scene: Scene, number: int) -> int | None:
@@ -115,7 +122,26 @@ def _other(scene: Scene, joint: int, part: int) -> int:
 def _feet(scene: Scene, number: int) -> Points:
     vertices = scene.meshes[number].vertices
     heights = vertices @ np.asarray(scene.up)
-    return np.asarray(vertices[heights <= heights.min() + FLOOR_MM])
+    return corners_of(vertices[heights <= heights.min() + FLOOR_MM], scene.up)
+
+
+def corners_of(points: Points, up: Vector) -> Points:
+    """Corners of the outline of points seen from above, (m, 3); the points themselves where they span no area."""
+    flat = points @ frame_of(up)[:2].T
+    if len(points) < 4 or np.linalg.matrix_rank(flat - flat[0], tol=1e-6) < 2:
+        return points
+    return np.asarray(points[ConvexHull(flat).vertices])
+
+
+def _contact(scene: Scene, number: int, lower: int | None) -> Points:
+    """Corners of the face with which the upper part of a joint lies on the lower one."""
+    if lower is None:
+        return np.empty((0, 3))
+    joint = scene.joints[number]
+    upper = next(part for part in scene.pairs[number] if part != lower)
+    vertices = scene.meshes[upper].vertices
+    off_plane = np.abs((vertices - np.asarray(joint.centre_mm)) @ np.asarray(joint.normal))
+    return corners_of(vertices[off_plane <= FLOOR_MM / 2.0], scene.up)
 
 
 def is_carried(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> bool:
@@ -180,11 +206,7 @@ def rest_deg(scene: Scene, support: Support, moving: PartSet, standing: PartSet)
         lower = support.below[number]
         if lower is None or not standing >> lower & 1:
             continue
-        joint = scene.joints[number]
-        upper = next(part for part in scene.pairs[number] if part != lower)
-        vertices = scene.meshes[upper].vertices
-        off_plane = np.abs((vertices - np.asarray(joint.centre_mm)) @ np.asarray(joint.normal))
-        touching.append(vertices[off_plane <= FLOOR_MM / 2.0])
+        touching.append(support.touching[number])
     points = np.concatenate(touching) if touching else np.empty((0, 3))
     if not len(points):
         return 90.0
