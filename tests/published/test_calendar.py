@@ -19,7 +19,10 @@ NETWORKS = json_cases("networks.json")
 def test_one_crew_reaches_the_optimum(name: str, optimum: int) -> None:
     jobs = NETWORKS[name]["jobs"]
     after = {str(job): tuple(str(first) for first, _, _, then in jobs if job in then) for job, _, _, _ in jobs}
-    tasks = [Task(name=str(job), minutes=float(length), after=after[str(job)], waits={}) for job, length, _, _ in jobs]
+    tasks = [
+        Task(name=str(job), rank=job, minutes=float(length), after=after[str(job)], waits={})
+        for job, length, _, _ in jobs
+    ]
     found = calendar_of(tasks)
     assert found.total_min == optimum
     for task in tasks:
