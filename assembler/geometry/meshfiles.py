@@ -22,6 +22,7 @@ from scipy.sparse.csgraph import connected_components
 
 from assembler.errors import Fault, MeshFileError
 from assembler.figure.mesh import Mesh, Points, Triangles
+from assembler.geometry.touching import has_crowded_edges, solids_of_faces
 
 SUFFIXES = (".3mf", ".glb", ".gltf", ".obj", ".off", ".ply", ".stl")
 """File name endings that can be read, lower case."""
@@ -266,7 +267,23 @@ def _component_of_face(vertices: Points, faces: Triangles) -> NDArray[np.int64]:
     count, label = connected_components(graph, directed=False)
     is_used = np.zeros(count, dtype=bool)
     is_used[label] = True
-    return np.asarray((np.cumsum(is_used) - 1)[label[faces[:, 0]]], dtype=np.int64)
+    piece = np.asarray((np.cumsum(is_used) - 1)[label[faces[:, 0]]], dtype=np.int64)
+    return _touching_parted(vertices, faces, piece)
+
+
+def _touching_parted(vertices: Points, faces: Triangles, piece: NDArray[np.int64]) -> NDArray[np.int64]:
+    """The pieces, with solids that only touch each other told apart wherever the edges tell."""
+    if not has_crowded_edges(faces, len(vertices)):
+        return piece
+    next_number = int(piece.max()) + 1
+    parted = piece.copy()
+    for number in range(next_number):
+        chosen = np.flatnonzero(piece == number)
+        solid = solids_of_faces(vertices, faces[chosen])
+        if solid is not None and solid.max() > 0:
+            parted[chosen[solid > 0]] = next_number + solid[solid > 0] - 1
+            next_number += int(solid.max())
+    return parted
 
 
 def _owners(vertices: Points, faces: Triangles, label: NDArray[np.int64], count: int) -> NDArray[np.int64]:
