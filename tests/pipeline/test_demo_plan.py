@@ -1,0 +1,71 @@
+"""The order of the demo can be carried out, as far as an independent replay of plan.json can tell."""
+
+from __future__ import annotations
+
+import shutil
+from collections import Counter
+from pathlib import Path
+
+import networkx as nx
+import pytest
+
+from assembler.pipeline import Planned, plan_project
+from assembler.planning.verify import verify_plan
+from assembler.project import open_project
+from assembler.projectfiles.planfile import plan_record
+from tests.pipeline.demo_parts import demo_folder
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="module")
+def planned(tmp_path_factory: pytest.TempPathFactory) -> Planned:
+    root = tmp_path_factory.mktemp("demo") / "otter"
+    root.mkdir()
+    shutil.copy(ROOT / "demo" / "project" / "figure.toml", root / "figure.toml")
+    project = open_project(root, lambda _: None, parts_from=demo_folder() / "parts")
+    return plan_project(project, lambda _: None)
+
+
+def test_the_replay_refutes_nothing_and_nothing_stops_the_build(planned: Planned) -> None:
+    # plan_project has replayed the plan: what is refuted is among the findings.
+    assert [finding for finding in planned.plan.findings if finding.level == "stop"] == []
+
+
+def test_every_bolt_and_joint_is_closed_once_and_can_be_reached(planned: Planned) -> None:
+    plan = planned.plan
+    bolts = Counter(access.bolt for step in plan.steps for access in step.access)
+    assert bolts == Counter(bolt.id for joint in plan.joints for bolt in joint.bolts)
+    assert all(access.is_reachable for step in plan.steps for access in step.access)
+    assert Counter(j for step in plan.steps for j in step.joints) == Counter(joint.id for joint in plan.joints)
+
+
+def test_hardware_of_the_steps_is_the_hardware_of_the_bolts(planned: Planned) -> None:
+    counts = Counter[str]()
+    for step in planned.plan.steps:
+        for line in step.hardware:
+            counts[line.kind] += line.count
+    assert counts["screw"] == counts["nut"] == len(planned.stacks)
+    assert counts["washer"] == sum(stack.washers for stack in planned.stacks)
+
+
+def test_steps_follow_from_each_other_without_a_circle(planned: Planned) -> None:
+    graph = nx.DiGraph((before, step.number) for step in planned.plan.steps for before in step.after)
+    assert nx.is_directed_acyclic_graph(graph)
+    ends = {step.number: step.end_min for step in planned.plan.steps}
+    for step in planned.plan.steps:
+        assert all(ends[before] <= step.start_min + 1e-6 for before in step.after)
+        for gate in step.gates:
+            holding = next(one for one in planned.plan.steps if one.number == gate.step)
+            assert holding.hold is not None
+            assert holding.end_min + holding.hold.minutes <= step.start_min + 1e-6
+
+
+def test_the_replay_does_refute_a_movement_through_a_wall(planned: Planned) -> None:
+    record = plan_record(planned.plan)
+    step = next(one for one in record["steps"] if one["joints"] and one["direction"] == [0.0, 0.0, -1.0])
+    step["direction"] = [0.0, 0.0, 1.0]
+    only = {part: planned.project.meshes[part] for part in (*step["moves"], *step["onto"])}
+    record["steps"] = [step]
+    refuted = verify_plan(record, only, planned.project.settings.tolerances)
+    assert any(step["moves"][0] in finding.about and finding.level == "stop" for finding in refuted)
