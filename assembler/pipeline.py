@@ -161,7 +161,7 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
     """
     plan = plan_project(open_project(project_dir, progress), progress).plan
     steps = [one for one in plan.steps if step in (None, one.number)]
-    if not steps:
+    if step is not None and not steps:
         numbers = ", ".join(one.number for one in plan.steps)
         raise InputError(Fault(file="", place="--step", wrong=f"there is no step {step!r}", right=f"one of: {numbers}"))
     return CheckReport(plan=plan, steps=steps, reasons={one.number: explain(plan, one.number) for one in steps})

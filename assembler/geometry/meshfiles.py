@@ -87,7 +87,7 @@ class Body:
     triangles: int
 
 
-def read_bodies(path: Path) -> tuple[Body, ...]:
+def read_bodies(path: Path, *, is_whole_figure: bool = False) -> tuple[Body, ...]:
     """Every body in a mesh file.
 
     Bodies are the connected pieces of the surface; the wall of an inner cavity (a piece that faces inwards and lies
@@ -97,6 +97,9 @@ def read_bodies(path: Path) -> tuple[Body, ...]:
     ----------
     path
         STL (text or binary), OBJ, PLY, 3MF, GLB, glTF or OFF.
+    is_whole_figure
+        Whether the file holds all parts, so that solids which lie flush on each other are parts of their own. In a
+        file of one part they are pieces of it that the modeller did not fuse, a flange on its shell, say.
 
     Returns
     -------
@@ -117,7 +120,7 @@ def read_bodies(path: Path) -> tuple[Body, ...]:
     pieces, unit_mm = _read_stl(path) if suffix == ".stl" else _read_other(path)
     bodies: list[Body] = []
     for vertices, faces in pieces:
-        for mesh in _split(vertices, faces):
+        for mesh in _split(vertices, faces, is_whole_figure):
             bodies.append(
                 Body(file=path.name, index=len(bodies) + 1, mesh=mesh, unit_mm=unit_mm, triangles=len(mesh.faces))
             )
@@ -244,9 +247,11 @@ def _placed(scene: Any, name: str) -> Iterator[tuple[Points, Triangles]]:
     yield vertices, faces
 
 
-def _split(vertices: Points, faces: Triangles) -> Iterator[Mesh]:
+def _split(vertices: Points, faces: Triangles, is_whole_figure: bool) -> Iterator[Mesh]:
     """Connected pieces, cavity walls kept with the piece around them, in order of first appearance in the file."""
     label = _component_of_face(vertices, faces)
+    if is_whole_figure:
+        label = _touching_parted(vertices, faces, label)
     count = int(label.max()) + 1
     if count == 1:
         yield Mesh(vertices=vertices, faces=faces)
@@ -267,8 +272,7 @@ def _component_of_face(vertices: Points, faces: Triangles) -> NDArray[np.int64]:
     count, label = connected_components(graph, directed=False)
     is_used = np.zeros(count, dtype=bool)
     is_used[label] = True
-    piece = np.asarray((np.cumsum(is_used) - 1)[label[faces[:, 0]]], dtype=np.int64)
-    return _touching_parted(vertices, faces, piece)
+    return np.asarray((np.cumsum(is_used) - 1)[label[faces[:, 0]]], dtype=np.int64)
 
 
 def _touching_parted(vertices: Points, faces: Triangles, piece: NDArray[np.int64]) -> NDArray[np.int64]:
@@ -280,10 +284,17 @@ def _touching_parted(vertices: Points, faces: Triangles, piece: NDArray[np.int64
     for number in range(next_number):
         chosen = np.flatnonzero(piece == number)
         solid = solids_of_faces(vertices, faces[chosen])
-        if solid is not None and solid.max() > 0:
+        if solid is not None and solid.max() > 0 and _are_all_solids(vertices, faces[chosen], solid):
             parted[chosen[solid > 0]] = next_number + solid[solid > 0] - 1
             next_number += int(solid.max())
     return parted
+
+
+def _are_all_solids(vertices: Points, faces: Triangles, solid: NDArray[np.int64]) -> bool:
+    """Whether every piece encloses material worth a part; crumbs of a rounded export do not."""
+    corners = vertices[faces]
+    signed = np.bincount(solid, np.einsum("ij,ij->i", corners[:, 0], np.cross(corners[:, 1], corners[:, 2])))
+    return bool(np.all(signed > 1e-4 * signed.max()))
 
 
 def _owners(vertices: Points, faces: Triangles, label: NDArray[np.int64], count: int) -> NDArray[np.int64]:

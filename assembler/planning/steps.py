@@ -267,6 +267,7 @@ def _loaded(draft: Drafting, step: Step) -> list[JointId]:
     numbers: set[int] = set()
     for part in members(moving):
         numbers |= draft.support.crossed[part]
+    numbers |= _stood_on(draft, moving, standing)
     chosen = []
     for number, joint in enumerate(scene.joints):
         a, b = (1 << part for part in scene.pairs[number])
@@ -275,6 +276,27 @@ def _loaded(draft: Drafting, step: Step) -> list[JointId]:
         if joint.method.is_bonded and joint.id not in step.joints and (is_below or is_inside):
             chosen.append(joint.id)
     return sorted(chosen, key=natural_key)
+
+
+def _stood_on(draft: Drafting, moving: PartSet, standing: PartSet) -> set[int]:
+    """Joints that what arrives stands on, followed downwards through what is there at that moment.
+
+    The load paths of the finished figure may run another way: a part in a closed shell hangs on its neighbours later,
+    but stands on them now.
+    """
+    pairs = draft.scene.pairs
+    found: set[int] = set()
+    edge, seen = list(members(moving)), set(members(moving))
+    while edge:
+        upper = edge.pop()
+        for number, lower in enumerate(draft.support.below):
+            if lower is None or upper not in pairs[number] or lower == upper or not (moving | standing) >> lower & 1:
+                continue
+            found.add(number)
+            if lower not in seen:
+                seen.add(lower)
+                edge.append(lower)
+    return found
 
 
 def _timed(draft: Drafting, steps: list[Step]) -> tuple[tuple[Step, ...], float]:

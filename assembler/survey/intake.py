@@ -87,11 +87,12 @@ def read_parts(
     bodies: list[IntakeBody] = []
     findings: list[Finding] = []
     faults: list[Fault] = []
-    for path in _part_files(folder):
+    files = _part_files(folder)
+    for path in files:
         if progress:
             progress(f"reading {path.name}")
         try:
-            read = read_bodies(path)
+            read = read_bodies(path, is_whole_figure=len(files) == 1)
         except MeshFileError as error:
             faults.extend(error.faults)
             continue

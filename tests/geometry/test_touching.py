@@ -59,5 +59,7 @@ def test_flush_parts_in_one_file_are_bodies_of_their_own(tmp_path: Path) -> None
     corners = np.concatenate([_triangles(solid) for solid in solids])
     path = tmp_path / "all.stl"
     trimesh.Trimesh(corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3), process=False).export(path)
-    volumes = [mass_properties(body.mesh).volume_mm3 for body in read_bodies(path)]
+    volumes = [mass_properties(body.mesh).volume_mm3 for body in read_bodies(path, is_whole_figure=True)]
     assert volumes == pytest.approx([1000.0, 1000.0, 125.0])
+    # In a file of one part, what lies flush is a piece of it that was not fused.
+    assert len(read_bodies(path)) == 1

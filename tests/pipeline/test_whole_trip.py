@@ -144,3 +144,18 @@ def test_check_explains_a_step(project: Path, capsys: pytest.CaptureFixture[str]
     steps = json.loads(capsys.readouterr().out)["steps"]
     assert steps
     assert all(step["why"] for step in steps)
+
+
+def test_parts_that_touch_nowhere_are_a_finding_and_not_a_crash(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    parts = write_tower(tmp_path / "parts")
+    (parts / "ring upper.stl").unlink()
+    (parts / "ring lower.stl").unlink()
+    shutil.copy(parts / "base plate.stl", parts / "other plate.stl")
+    (parts / "base plate.stl").unlink()
+    write_tower(tmp_path / "more")
+    shutil.copy(tmp_path / "more" / "ring upper.stl", parts / "ring upper.stl")
+    assert main(["survey", str(parts), str(tmp_path / "project")]) == 1
+    assert main(["check", str(tmp_path / "project")]) == 1
+    assert "no joint with the rest" in capsys.readouterr().out
