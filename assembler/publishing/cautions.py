@@ -34,7 +34,7 @@ def book_cautions(source: Source) -> tuple[Caution, ...]:
 def step_cautions(source: Source, step: Step) -> tuple[Caution, ...]:
     """The safety messages that belong at the top of one step."""
     names = []
-    if step.lift and step.lift.people != 1 and step.moves:
+    if step.lift and step.lift.people != 1:
         names.append("lifting")
     if step.stability and step.stability.needs_prop:
         names.append("tipping")

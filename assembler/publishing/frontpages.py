@@ -117,7 +117,7 @@ def _people_and_time(source: Source) -> tuple[Pair, ...]:
 def _conditions(source: Source) -> tuple[Pair, ...]:
     words, steps = source.words, source.plan.steps
     rows = [(words("before.temperature"), _temperatures(source))]
-    hoists = [step.number for step in steps if step.lift and step.lift.people == 0 and step.moves]
+    hoists = [step.number for step in steps if step.lift and step.lift.people == 0]
     if hoists:
         rows.append((words("before.hoist"), words("before.hoist_value", steps=words.listed(hoists))))
     return tuple(rows)

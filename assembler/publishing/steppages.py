@@ -155,7 +155,7 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
         (words("cell.planned"), words("cell.planned_value", day=day, clock=clock_text(hour))),
         (words("cell.work"), quantities.duration(step.minutes)),
     ]
-    if step.lift and step.moves:
+    if step.lift:
         value = (
             words("cell.hoist", mass=quantities.mass(step.lift.mass_kg))
             if step.lift.people == 0

@@ -46,9 +46,10 @@ def _preparing(source: Source, step: Step) -> list[str]:
     if step.gates:
         lines.append(words("orders.gate"))
     laid = source.first_laid(step)
-    if laid:
+    # A base is set down as its title says; it lies on the floor, not propped on a bench.
+    if laid and step.kind is not StepKind.BASE:
         lines.append(words("orders.lay", parts=words.listed(laid), bench=step.bench))
-    if step.lift and step.moves and step.lift.people != 1:
+    if step.lift and step.lift.people != 1:
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
         lines.append(words(key, people=step.lift.people, mass=quantities.mass(step.lift.mass_kg)))
     if step.adhesive:
