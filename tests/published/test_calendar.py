@@ -14,7 +14,8 @@ NETWORKS = json_cases("networks.json")
     ("name", "optimum"),
     # tiny7: C, proved by constraint programming for capacity 2, where no two jobs fit side by side.
     # j301_1: PSPLIB set j30, Kolisch & Sprecher, European Journal of Operational Research 96 (1996), read in an
-    # Apache-2.0 repository. V: the file's horizon is the sum of all durations, which is what one crew needs without waits.
+    # Apache-2.0 repository. V: the file's horizon is the sum of all durations, which is what one crew needs without
+    # waits.
     [("tiny7", 14), ("j301_1", 158)],
 )
 def test_one_crew_reaches_the_optimum(name: str, optimum: int) -> None:
