@@ -28,7 +28,17 @@ FLOORS = {
     "__main__": 8,
 }
 # Each library has one to three owner modules; numpy is everybody's.
-OWNERS = {"pyrender": 1, "weasyprint": 1, "jinja2": 1, "tomlkit": 1, "jsonschema": 1, "trimesh": 3, "fcl": 1, "lxml": 2}
+OWNERS = {
+    "pyrender": 1,
+    "weasyprint": 1,
+    "pydyf": 1,
+    "jinja2": 1,
+    "tomlkit": 1,
+    "jsonschema": 1,
+    "trimesh": 3,
+    "fcl": 1,
+    "lxml": 2,
+}
 MODULES = sorted(PACKAGE.rglob("*.py"))
 
 

@@ -16,6 +16,7 @@ from PIL import Image
 from assembler.drawing.explode import Hung
 from assembler.drawing.hardwaremodels import nut, screw, washer
 from assembler.drawing.mating import MatingMap, mating_map
+from assembler.drawing.palette import indexed
 from assembler.drawing.raster import Rasteriser
 from assembler.drawing.scenes import Item, Role, light_meshes
 from assembler.figure.ids import JointId, PartId
@@ -119,8 +120,11 @@ class Studio:
             self.rasteriser.add(piece.item.shape, makers[piece.kind](piece.axis.stack))
 
     def save(self, picture: NDArray[np.uint8], file: str) -> None:
-        """Write a PNG; the same pixels give the same bytes."""
-        Image.fromarray(picture).save(self.out_dir / file, format="PNG", compress_level=5)
+        """Write a PNG with a palette of its own; the same pixels give the same bytes."""
+        indices, colours = indexed(picture)
+        image = Image.fromarray(indices)
+        image.putpalette(colours.tobytes())
+        image.save(self.out_dir / file, format="PNG", compress_level=6)
 
 
 def light_copies(meshes: Mapping[PartId, Mesh]) -> dict[PartId, Mesh]:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import hashlib
 import logging
+import re
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
-from urllib.parse import unquote
+from urllib.parse import unquote, urljoin
 
 import weasyprint
 from weasyprint.formatting_structure.boxes import MarginBox, TableCellBox, TextBox
@@ -18,6 +19,7 @@ from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 from assembler.errors import BookFolderError, Fault
 from assembler.publishing.fitting import SetText, misfits
+from assembler.publishing.rasters import PlacedRaster, packed_raster
 
 _LOGGER = logging.getLogger("weasyprint")
 
@@ -45,6 +47,9 @@ PX_PER_MM = 96 / 25.4
 """CSS pixels."""
 BASE_URL = "http://book.invalid/"
 """Stands for the folder of the book, so that no path of the machine gets into the file."""
+
+
+_PNG_NAME = re.compile(r'<image [^>]*?href="([^":]+\.png)"')
 
 
 class _BookFolder(URLFetcher):  # type: ignore[misc]
@@ -106,7 +111,7 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) ->
     identifier = hashlib.sha256(html.encode()).hexdigest()[:32].encode()
     with _listening() as listener:
         document = weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=_BookFolder(base)).render(
-            font_config=FontConfiguration(), pdf_tags=is_tagged
+            font_config=FontConfiguration(), pdf_tags=is_tagged, cache=_placed_rasters(html, base)
         )
         content = document.write_pdf(
             pdf_variant="pdf/ua-1" if is_tagged else None, pdf_identifier=identifier, pdf_tags=is_tagged
@@ -126,6 +131,17 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) ->
     return PdfResult(
         pages=len(document.pages), complaints=tuple(listener.lines), misfits=misfits(html, tuple(_set_texts(document)))
     )
+
+
+def _placed_rasters(html: str, base: Path) -> dict[str, Any]:
+    """Images by address, ready to be placed; what is missing or no plain PNG is left to the typesetter."""
+    placed: dict[str, Any] = {}
+    for name in sorted(set(_PNG_NAME.findall(html))):
+        file = base / unquote(name)
+        raster = packed_raster(file.read_bytes()) if file.is_file() else None
+        if raster is not None:
+            placed[urljoin(BASE_URL, name)] = PlacedRaster(raster, hashlib.sha256(name.encode()).hexdigest()[:16])
+    return placed
 
 
 def _set_texts(document: Any) -> Iterator[SetText]:

@@ -101,7 +101,7 @@ def test_whole_figure_pictures(tmp_path):
     small = gallery.draw_part_thumbnails(specimen.plan, specimen.meshes, tmp_path)
     sections = gallery.draw_section_views(specimen.plan, specimen.meshes, tmp_path)
     for picture in (cover, apart, *small.values(), *sections.values()):
-        pixels = np.asarray(Image.open(tmp_path / picture.file))
+        pixels = np.asarray(Image.open(tmp_path / picture.file).convert("RGB"))
         assert 0.05 < (pixels < 250).any(axis=2).mean() < 0.9
     assert apart.view.label_overlaps == 0
     assert {reference for reference, _ in apart.legend} == set(specimen.meshes)

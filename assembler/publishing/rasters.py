@@ -1,0 +1,129 @@
+"""PNG files put into a PDF as they are: their packed pixels are what a PDF wants, so nothing is unpacked or packed.
+
+Goes in: the bytes of a PNG. Comes out: what a PDF image is made of, and an image that the typesetter can place.
+
+References
+----------
+PNG specification (W3C, third edition), 5 (chunks), 11.2.1 (IHDR); ISO 32000-1, 7.4.4.4 (predictors of FlateDecode: 15
+is PNG's own row filters), 8.6.6.3 (indexed colour).
+"""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import dataclass
+from typing import Any
+
+import pydyf
+
+SIGNATURE = b"\x89PNG\r\n\x1a\n"
+_GREY, _COLOUR, _INDEXED = 0, 2, 3
+_BANDS = {_GREY: 1, _COLOUR: 3, _INDEXED: 1}
+_SPACES = {_GREY: "/DeviceGray", _COLOUR: "/DeviceRGB"}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackedRaster:
+    """A PNG without transparency or interlacing, 8 bits a number.
+
+    Parameters
+    ----------
+    width, height
+        Pixels.
+    kind
+        PNG colour type: 0 grey, 2 red green blue, 3 indexed.
+    palette
+        Red, green, blue of each number; empty unless indexed.
+    data
+        Packed rows.
+    """
+
+    width: int
+    height: int
+    kind: int
+    palette: bytes
+    data: bytes
+
+
+def packed_raster(png: bytes) -> PackedRaster | None:
+    """What a PDF image takes from a PNG; None for bytes that cannot go in as they are.
+
+    Parameters
+    ----------
+    png
+        A file. Transparent, interlaced or 16-bit PNGs, and files that are none or are cut short, give None.
+    """
+    chunks = _chunks(png)
+    header = chunks.get(b"IHDR", [b""])[0]
+    if len(header) != 13 or b"tRNS" in chunks or b"IEND" not in chunks:
+        return None
+    width, height, depth, kind, packing, _, interlaced = struct.unpack(">IIBBBBB", header)
+    if depth != 8 or kind not in _BANDS or packing or interlaced or not (width and height):
+        return None
+    palette = b"".join(chunks.get(b"PLTE", [])) if kind == _INDEXED else b""
+    data = b"".join(chunks.get(b"IDAT", []))
+    return PackedRaster(width=width, height=height, kind=kind, palette=palette, data=data)
+
+
+def _chunks(png: bytes) -> dict[bytes, list[bytes]]:
+    """Contents by name; none for what is no PNG."""
+    found: dict[bytes, list[bytes]] = {}
+    place = len(SIGNATURE) if png.startswith(SIGNATURE) else len(png)
+    while place + 12 <= len(png):
+        length, name = struct.unpack_from(">I4s", png, place)
+        found.setdefault(name, []).append(png[place + 8 : place + 8 + length])
+        place += length + 12
+    return found
+
+
+class PlacedRaster:
+    """A packed raster as WeasyPrint places images: what its own raster images answer to, without their work.
+
+    Parameters
+    ----------
+    raster
+        Pixels.
+    name
+        Differs from image to image.
+    """
+
+    def __init__(self, raster: PackedRaster, name: str) -> None:
+        self.id = name
+        self._raster = raster
+
+    def get_intrinsic_size(self, resolution: float, _font_size: float) -> tuple[float, float, float]:
+        """Width, height and their ratio."""
+        raster = self._raster
+        return raster.width / resolution, raster.height / resolution, raster.width / raster.height
+
+    def draw(self, stream: Any, concrete_width: float, concrete_height: float, _style: Any) -> None:
+        """Puts the image on the page."""
+        name = stream.add_image(self, interpolate=True, ratio=1)
+        stream.transform(concrete_width, 0, 0, -concrete_height, 0, concrete_height)
+        stream.draw_x_object(name)
+
+    def get_x_object(self, interpolate: bool, _dpi_ratio: float) -> pydyf.Stream:
+        """The image as a PDF object."""
+        raster = self._raster
+        return pydyf.Stream(
+            [raster.data],
+            pydyf.Dictionary(
+                {
+                    "Type": "/XObject",
+                    "Subtype": "/Image",
+                    "Width": raster.width,
+                    "Height": raster.height,
+                    "ColorSpace": _SPACES.get(raster.kind) or _indexed_space(raster.palette),
+                    "BitsPerComponent": 8,
+                    "Interpolate": "true" if interpolate else "false",
+                    "Filter": "/FlateDecode",
+                    "DecodeParms": pydyf.Dictionary(
+                        {"Predictor": 15, "Colors": _BANDS[raster.kind], "Columns": raster.width}
+                    ),
+                }
+            ),
+        )
+
+
+def _indexed_space(palette: bytes) -> pydyf.Array:
+    return pydyf.Array(["/Indexed", "/DeviceRGB", len(palette) // 3 - 1, f"<{palette.hex()}>"])
