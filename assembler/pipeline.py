@@ -27,17 +27,20 @@ from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings
 from assembler.engineering.counting import buy_lines, hardware_lines
 from assembler.engineering.curing import five_temperatures, minutes_at
+from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
 from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
+from assembler.figure.exposure import ExposureRow
 from assembler.figure.findings import Finding, sort_findings
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import BoltId, JointId, StepNumber
 from assembler.figure.pictures import Pictures
 from assembler.figure.plan import Plan
 from assembler.planning.explain import explain
+from assembler.planning.finalstand import final_exposure
 from assembler.planning.order import plan_build
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
@@ -83,6 +86,7 @@ class Planned:
     stacks: tuple[Stack, ...]
     bondings: tuple[Bonding, ...]
     plan: Plan
+    exposure: tuple[ExposureRow, ...]
 
 
 def survey_project(parts_dir: Path, project_dir: Path, *, unit: str | None, progress: Progress) -> SurveyReport:
@@ -120,7 +124,11 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
-    load_findings = figure_findings(joints, parts, stacks, settings)
+    exposure = final_exposure(parts, meshes, settings)
+    load_findings = (
+        *figure_findings(joints, parts, stacks, settings),
+        *exposure_findings(exposure, settings.base),
+    )
     plan = plan_build(
         parts=parts,
         meshes=meshes,
@@ -136,7 +144,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
     findings = (*findings, *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
-    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan)
+    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)
 
 
 def _continued(plan: Plan, project: Project) -> tuple[Plan, tuple[Finding, ...]]:
@@ -225,6 +233,7 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
             for joint in project.joints
         },
         five_temperatures=five_temperatures(settings.adhesive),
+        exposure=planned.exposure,
         is_draft=is_draft,
         out_dir=folder,
         overrides=overrides,

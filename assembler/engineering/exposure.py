@@ -1,15 +1,26 @@
 """How the finished figure stands against wind and against people who push it.
 
-Goes in: mass, support, projected area. Comes out: a table of pushes with the safety against overturning. A hint for the
-engineer responsible, not a proof: local codes set wind speeds, gusts, factors and anchors.
+Goes in: mass, feet, silhouettes, anchors. Comes out: a row for each push, with its safety against tipping and sliding
+and what the anchors hold. A hint for the engineer responsible, not a proof: local codes set wind speeds, gusts, factors
+and anchors.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
 
 from assembler.catalogue import tables
-from assembler.engineering.standing import Push, overturning_safety, wind_push
+from assembler.engineering.constants import GRAVITY_M_S2
+from assembler.engineering.standing import Push, anchor_demand, tip_safety, wind_push
+from assembler.figure.exposure import ExposureRow, Silhouette, Standing
+from assembler.figure.findings import Finding, Level
+from assembler.figure.settings import Base
 
 WIND_SPEEDS_M_S = (15.0, 20.0, 25.0, 30.0, 35.0)
 """Gusts of the table: 15 is a windy day, 35 a hurricane (common practice, no source)."""
@@ -18,63 +29,137 @@ PERSON_PUSH_N = 500.0
 """One person who pushes or leans (common practice, no source)."""
 
 ASKED_SAFETY = 2.0
-"""Safety against overturning in public places (common practice, no source)."""
+"""Safety against tipping and sliding in public places (common practice, no source)."""
+
+DRAG = 1.2
+"""Coefficient of bluff bodies (from memory; 0.5 to 2 by shape)."""
+
+FRICTION = 0.3
+"""Of a base on paving, on the safe side (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ExposureRow:
-    """One push and what it does to a figure that is not anchored.
+def on_base(figure: Standing, base: Base) -> Standing:
+    """The figure on a base that has no mesh: a box in the middle under its feet; unchanged without one.
 
     Parameters
     ----------
-    cause
-        'wind of 20 m/s' or 'one person at shoulder height'.
-    force_n, moment_nm
-        Force, and moment about the base.
-    safety
-        Moment of the weight over moment of the push.
+    figure
+        Without that base.
+    base
+        With `size_mm` (along both axes of the plan, and up) and `mass_kg`.
     """
+    length_mm, width_mm, rise_mm = base.size_mm
+    if base.part or length_mm <= 0 or width_mm <= 0:
+        return figure
+    middle = (figure.feet_mm.min(axis=0) + figure.feet_mm.max(axis=0)) / 2.0
+    half = np.array([length_mm, width_mm]) / 2.0
+    corners = middle + half * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    whole_kg = figure.mass_kg + base.mass_kg
+    centre = (figure.mass_kg * np.asarray(figure.centre_mm) + base.mass_kg * middle) / whole_kg
+    return Standing(
+        mass_kg=whole_kg,
+        centre_mm=(float(centre[0]), float(centre[1])),
+        feet_mm=corners,
+        height_mm=figure.height_mm + rise_mm,
+        sides=tuple(_raised(side, length_mm, width_mm, rise_mm) for side in figure.sides),
+    )
 
-    cause: str
-    force_n: float
-    moment_nm: float
-    safety: float
 
-    @property
-    def needs_anchors(self) -> bool:
-        """Whether the weight alone is not enough."""
-        return self.safety < ASKED_SAFETY
+def _raised(side: Silhouette, length_mm: float, width_mm: float, rise_mm: float) -> Silhouette:
+    """A silhouette on top of a box."""
+    across_mm = abs(side.toward[0]) * width_mm + abs(side.toward[1]) * length_mm
+    box_mm2 = across_mm * rise_mm
+    area_mm2 = side.area_mm2 + box_mm2
+    if area_mm2 <= 0:
+        return side
+    moment = side.area_mm2 * (side.centre_height_mm + rise_mm) + box_mm2 * rise_mm / 2.0
+    return replace(side, area_mm2=area_mm2, centre_height_mm=moment / area_mm2)
 
 
 def exposure_rows(
-    mass_kg: float, edge_mm: float, area_mm2: float, centre_height_mm: float, height_mm: float, drag: float = 1.2
+    figure: Standing, anchors_mm: NDArray[np.float64] | None = None, *, drag: float = DRAG, friction: float = FRICTION
 ) -> tuple[ExposureRow, ...]:
-    """Safety against overturning for five winds and one push at shoulder height.
+    """What five winds and one person do to the finished figure, each towards the side where it does most.
 
     Parameters
     ----------
-    mass_kg
-        Of figure and base.
-    edge_mm
-        Horizontal distance from the centre of mass to the nearest edge of the base.
-    area_mm2, centre_height_mm
-        Area seen from the side that shows most, and the height of its centre.
-    height_mm
-        Of the figure: a lower one is pushed at its top.
-    drag
-        Coefficient; 1.2 for bluff bodies (from memory).
+    figure
+        With its base.
+    anchors_mm : (n, 2) float64, mm
+        Anchors in plan; None where their places are not stated.
+    drag, friction
+        Coefficients.
+
+    References
+    ----------
+    0.5 rho v^2 x drag x area; statics of a rigid body on its support polygon; elastic bolt group.
     """
-    shoulder_mm = min(height_mm, tables.body_measure("shoulder height").large_mm)
-    pushes = [
-        (f"wind of {speed:g} m/s", wind_push(area_mm2, centre_height_mm, speed, drag)) for speed in WIND_SPEEDS_M_S
-    ]
-    pushes.append(("one person at shoulder height", Push(force_n=PERSON_PUSH_N, height_mm=shoulder_mm)))
-    return tuple(
-        ExposureRow(
-            cause=cause,
-            force_n=push.force_n,
-            moment_nm=push.moment_nm,
-            safety=overturning_safety(mass_kg, edge_mm, push),
-        )
-        for cause, push in pushes
+    shoulder_mm = min(figure.height_mm, tables.body_measure("shoulder height").large_mm)
+    person = Push(force_n=PERSON_PUSH_N, height_mm=shoulder_mm)
+    rows = []
+    for speed in (*WIND_SPEEDS_M_S, 0.0):
+        cases = [
+            _row(figure, wind_push(side.area_mm2, side.centre_height_mm, speed, drag) if speed else person, toward)
+            for side in figure.sides
+            for toward in (side.toward, (-side.toward[0], -side.toward[1]))
+        ]
+        rows.append(_worst(figure, cases, anchors_mm, speed, friction))
+    return tuple(rows)
+
+
+class _Case(NamedTuple):
+    push: Push
+    toward: tuple[float, float]
+    safety: float
+
+
+def _row(figure: Standing, push: Push, toward: tuple[float, float]) -> _Case:
+    return _Case(
+        push=push,
+        toward=toward,
+        safety=tip_safety(figure.mass_kg, figure.centre_mm, figure.feet_mm, push, toward),
     )
+
+
+def _worst(
+    figure: Standing, cases: Sequence[_Case], anchors_mm: NDArray[np.float64] | None, wind_m_s: float, friction: float
+) -> ExposureRow:
+    """The least safe case, with the largest demand on anchors from any side."""
+    worst = min(cases, key=lambda case: case.safety)
+    largest_n = max(case.push.force_n for case in cases)
+    demands = [
+        anchor_demand(anchors_mm, figure.mass_kg, figure.centre_mm, case.push, case.toward)
+        for case in cases
+        if anchors_mm is not None
+    ]
+    return ExposureRow(
+        wind_m_s=wind_m_s,
+        force_n=worst.push.force_n,
+        moment_nm=worst.push.moment_nm,
+        tip_safety=worst.safety,
+        slide_safety=friction * figure.mass_kg * GRAVITY_M_S2 / largest_n if largest_n else math.inf,
+        anchor_tension_n=max((demand.tension_n for demand in demands), default=None),
+        anchor_shear_n=max((demand.shear_n for demand in demands), default=None),
+    )
+
+
+def exposure_findings(rows: Sequence[ExposureRow], base: Base) -> tuple[Finding, ...]:
+    """A warning where nothing holds the figure against one person who leans on it.
+
+    Parameters
+    ----------
+    rows
+        From `exposure_rows`.
+    base
+        With its anchors.
+    """
+    person = next((row for row in rows if not row.wind_m_s), None)
+    if person is None or base.anchors or person.safety >= ASKED_SAFETY:
+        return ()
+    how = "tip" if person.tip_safety <= person.slide_safety else "slide"
+    message = (
+        f"nothing holds the figure: one person who pushes with {PERSON_PUSH_N:.0f} N at shoulder height can make it "
+        f"{how} (safety {max(0.0, person.safety):.1f}, asked {ASKED_SAFETY:g})"
+    )
+    remedy = "anchors, a heavier or wider base, or a barrier; state them under [base] in figure.toml"
+    return (Finding(level=Level.WARN, code="stands-loose", about=(), message=message, remedy=remedy),)

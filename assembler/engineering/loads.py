@@ -126,8 +126,8 @@ def load_findings(
 ) -> tuple[Finding, ...]:
     """Joints on which a piece hangs alone, and that bond or bolts do not carry with the safety asked.
 
-    At rest: the weight, at its horizontal distance from the joint. Moved (joints closed in the shop): 1.28 times the
-    weight, at its full distance, because a section may lie any way up.
+    At rest: the weight, at its horizontal distance from the joint. Moved: what hangs on the joint within its section,
+    1.28 times its weight, at its full distance, because a section may lie any way up.
 
     Parameters
     ----------
@@ -138,12 +138,38 @@ def load_findings(
     """
     by_id = {joint.id: joint for joint in joints}
     findings: list[Finding] = []
+    overloaded: set[JointId] = set()
     for load in carried_loads(joints, parts, settings.base.part):
         joint = by_id[load.joint]
-        findings += _bond_findings(joint, load, settings) if joint.method.is_bonded else []
-        if not joint.method.is_bonded and joint.bolts:
-            findings += _bolt_findings(joint, load, stacks, settings)
+        if joint.method.is_bonded:
+            found = _bond_findings(joint, load, settings)
+        else:
+            found = _bolt_findings(joint, load, stacks, settings) if joint.bolts else []
+        overloaded |= {joint.id} if found else set()
+        findings += found
+    for load in moved_loads(joints, parts):
+        if load.joint not in overloaded:
+            findings += _moved_findings(by_id[load.joint], load, settings)
     return sort_findings(findings)
+
+
+def moved_loads(joints: Sequence[Joint], parts: Sequence[Part]) -> tuple[CarriedLoad, ...]:
+    """Pieces that hang on one joint alone while their section is turned or driven, by joint.
+
+    A section is what joints closed in the shop hold together; what is added on site does not load it on the road.
+
+    Parameters
+    ----------
+    joints, parts
+        Of the whole figure.
+
+    Returns
+    -------
+    tuple
+        In the order of `joints`; the lighter side of each joint hangs on it.
+    """
+    shop = [joint for joint in joints if joint.made is Place.SHOP]
+    return carried_loads(shop, parts)
 
 
 def levers_mm(joint: Joint, load: CarriedLoad, up: Vector) -> tuple[float, float]:
@@ -157,10 +183,15 @@ def levers_mm(joint: Joint, load: CarriedLoad, up: Vector) -> tuple[float, float
 def _bond_findings(joint: Joint, load: CarriedLoad, settings: Settings) -> list[Finding]:
     if joint.bond_area_mm2 <= 0:
         return []
-    level_mm, full_mm = levers_mm(joint, load, settings.up)
+    level_mm, _ = levers_mm(joint, load, settings.up)
     _, at_rest = bond_stress(joint, load.mass_kg, settings.adhesive, lever_mm=level_mm)
-    if at_rest or joint.made is Place.SITE:
-        return list(at_rest)
+    return list(at_rest)
+
+
+def _moved_findings(joint: Joint, load: CarriedLoad, settings: Settings) -> list[Finding]:
+    if not joint.method.is_bonded or joint.bond_area_mm2 <= 0:
+        return []
+    _, full_mm = levers_mm(joint, load, settings.up)
     _, moved = bond_stress(joint, load.mass_kg, settings.adhesive, moved_acceleration_g(), full_mm)
     return list(moved)
 

@@ -147,7 +147,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="volumes, masses and centres",
         fields=_fields(
             "Part: mass_kg volume_mm3 area_mm2 centre_mm low_mm high_mm; Section: mass_kg size_mm centre_mm; "
-            "Lift: mass_kg centre_mm"
+            "Lift: mass_kg centre_mm; Standing: mass_kg centre_mm height_mm"
         ),
         mark=Mark.PUBLISHED,
         note="integrals over the mesh, times the density as stated",
@@ -181,10 +181,19 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="pushes by wind and people, safety against overturning",
-        fields=_fields("ExposureRow: force_n moment_nm safety"),
+        fields=_fields(
+            "ExposureRow: wind_m_s force_n moment_nm tip_safety slide_safety anchor_tension_n anchor_shear_n"
+        ),
         mark=Mark.PRACTICE,
-        note="0.5 rho v^2, checked; drag, push and asked safety are common practice; local codes rule",
+        note="0.5 rho v^2 and statics, checked; drag, friction, push and asked safety are practice; local codes rule",
         check="published/test_standing.py::test_wind_pressure",
+    ),
+    NumberKind(
+        title="areas seen from the side",
+        fields=_fields("Silhouette: toward area_mm2 centre_height_mm"),
+        mark=Mark.MEASURED,
+        note="counted on a grid over the meshes; compared with closed forms and a solid library",
+        check="geometry/test_silhouettes.py::test_the_projection_of_a_general_solid_library_agrees",
     ),
     NumberKind(
         title="forces on the road",
@@ -231,8 +240,8 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "nut_factor; Adhesive: bond_line_mm waste cartridge_ml open_min working_life_min fixture_min handling_min "
             "full_cure_min sheet_c lowest_c highest_c strength_mpa; Crew: people hand_opening_mm forearm_opening_mm "
             "reach_mm lift_one_kg bolt_min spread_mm2_min day_start_h day_end_h; Climate: shop_c night_min_c site_c; "
-            "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors; Settings: unit_mm up; "
-            "Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
+            "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; Settings: unit_mm "
+            "up; Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
         ),
         mark=Mark.STATED,
         note="with the source that the shop gives; defaults are typical values from memory",

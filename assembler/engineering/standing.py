@@ -162,21 +162,48 @@ def wind_push(area_mm2: float, centre_height_mm: float, speed_m_s: float, drag: 
     return Push(force_n=pressure_pa * drag * area_mm2 / 1e6, height_mm=centre_height_mm)
 
 
-def overturning_safety(mass_kg: float, edge_mm: float, push: Push) -> float:
-    """Moment of the weight about the edge over the moment of the push; infinite without a push.
+def tip_safety(
+    mass_kg: float,
+    centre_mm: tuple[float, float],
+    feet_mm: NDArray[np.float64],
+    push: Push,
+    toward: tuple[float, float],
+) -> float:
+    """Moment of the weight over the moment of a push, about the edge of the support that gives way first.
 
     Parameters
     ----------
-    mass_kg
-        What stands.
-    edge_mm
-        Horizontal distance from the centre of mass to the edge.
+    mass_kg, centre_mm
+        What stands, and its centre in plan.
+    feet_mm : (n, 2) float64, mm
+        Where it stands.
     push
-        Force and height above the edge.
+        Horizontal force and its height.
+    toward
+        Unit vector in plan.
+
+    Returns
+    -------
+    float
+        Infinite without a push; 0 or less where the weight does not hold it at all.
+
+    References
+    ----------
+    For an edge with outward normal n at distance a from the centre: W a / (F h n.d), the least over the edges that face
+    the push (any statics text).
     """
-    moment_nm = push.moment_nm
-    holding_nm = mass_kg * GRAVITY_M_S2 * edge_mm / 1000.0
-    return holding_nm / moment_nm if moment_nm > 0 else math.inf
+    if push.moment_nm <= 0:
+        return math.inf
+    corners = support_polygon(np.asarray(feet_mm, dtype=np.float64))
+    if len(corners) < 3:
+        return 0.0
+    along = np.roll(corners, -1, axis=0) - corners
+    outward = np.column_stack((along[:, 1], -along[:, 0])) / np.linalg.norm(along, axis=1)[:, None]
+    distance_mm = ((corners - np.asarray(centre_mm)) * outward).sum(axis=1)
+    facing = outward @ np.asarray(toward)
+    over = facing > 1e-9
+    weight_n = mass_kg * GRAVITY_M_S2
+    return float((weight_n * distance_mm[over] / 1000.0 / (push.moment_nm * facing[over])).min())
 
 
 def elastic_bolt_group(

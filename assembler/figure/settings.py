@@ -192,6 +192,8 @@ class Base:
         Of a base without a mesh; 0 otherwise.
     anchors, anchor_size
         Ground anchors as planned by whoever is responsible for them.
+    anchors_at_mm
+        Their places, frame of the mesh files; empty: not stated.
     """
 
     when: BaseWhen = BaseWhen.FIRST
@@ -200,6 +202,7 @@ class Base:
     mass_kg: float = 0.0
     anchors: int = 0
     anchor_size: str = ""
+    anchors_at_mm: tuple[Vector, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,8 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 
 # Grid lines must not run along the round coordinates that faces like to lie on.
-_OFF_GRID = 0.381966
+OFF_GRID = 0.381966
+"""Where in its cell each grid line lies: line k runs at (k + OFF_GRID) x cell."""
 
 Strip = tuple[tuple[float, float], tuple[float, float]]
 """Lowest and highest corner across a direction, mm."""
@@ -160,7 +161,7 @@ def height_field(mesh: Mesh, frame: NDArray[np.float64], cell_mm: float, window:
     x, y, w = (np.ascontiguousarray(mesh.vertices @ row) for row in frame)
     box_low = np.array([x.min(), y.min(), w.min()])
     box_high = np.array([x.max(), y.max(), w.max()])
-    x, y = x / cell_mm - _OFF_GRID, y / cell_mm - _OFF_GRID
+    x, y = x / cell_mm - OFF_GRID, y / cell_mm - OFF_GRID
     if window is None:
         window = Window(
             row=int(np.floor(y.min())),
@@ -302,8 +303,8 @@ def compare_heights(fields: Sequence[Heights], direction: Vector, overlap_mm: fl
 def _strip(meets: NDArray[np.bool_], field: Heights, window: tuple[slice, slice], cell_mm: float) -> Strip:
     rows, columns = np.nonzero(meets)
     row, column = field.row + window[0].start, field.column + window[1].start
-    low = ((column + columns.min() - 1 + _OFF_GRID) * cell_mm, (row + rows.min() - 1 + _OFF_GRID) * cell_mm)
-    high = ((column + columns.max() + 1 + _OFF_GRID) * cell_mm, (row + rows.max() + 1 + _OFF_GRID) * cell_mm)
+    low = ((column + columns.min() - 1 + OFF_GRID) * cell_mm, (row + rows.min() - 1 + OFF_GRID) * cell_mm)
+    high = ((column + columns.max() + 1 + OFF_GRID) * cell_mm, (row + rows.max() + 1 + OFF_GRID) * cell_mm)
     return (float(low[0]), float(low[1])), (float(high[0]), float(high[1]))
 
 

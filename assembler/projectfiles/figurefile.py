@@ -142,6 +142,7 @@ class _Base(Table):
     mass_kg: NotNegative = 0.0
     anchors: Annotated[int, Field(ge=0)] = 0
     anchor_size: str = ""
+    anchors_at_mm: tuple[tuple[float, float, float], ...] = ()
 
 
 class _Operation(Table):
@@ -213,6 +214,7 @@ def read_settings(path: Path) -> Settings:
         faults.append(
             Fault(file=str(path), place="figure.up", wrong="got a zero vector", right="give the axis that points up")
         )
+    faults += _anchor_faults(path, content.base)
     if faults:
         raise ProjectFileError(*faults)
     return _settings(content, _unit_vector(content.figure.up, length))
@@ -236,6 +238,15 @@ def _material_faults(path: Path, content: _File) -> list[Fault]:
         for place, name in uses
         if name not in content.materials
     ]
+
+
+def _anchor_faults(path: Path, base: _Base) -> list[Fault]:
+    places = len(base.anchors_at_mm)
+    if places in (0, base.anchors):
+        return []
+    wrong = f"{places} places for {base.anchors} anchors"
+    right = f"anchors = {places}, or as many places as anchors"
+    return [Fault(file=str(path), place="base.anchors_at_mm", wrong=wrong, right=right)]
 
 
 def _unit_vector(vector: Vector, length: float) -> Vector:

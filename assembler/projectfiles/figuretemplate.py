@@ -154,6 +154,7 @@ size_mm = [0, 0, 0]         # of a base without a mesh
 mass_kg = 0
 anchors = 0                 # ground anchors, as planned by whoever is responsible for them
 anchor_size = ""
+anchors_at_mm = []          # their places in the frame of the mesh files, such as [[350, -250, 0], [-350, -250, 0]]
 
 # --- finish ----------------------------------------------------------------------------------------------------
 # The operations after the last joint, in order. 'on' is "seams" or "surface".

@@ -8,6 +8,7 @@ from pathlib import Path
 
 from assembler.engineering.curing import TemperatureRow
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.exposure import ExposureRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, StepNumber
 from assembler.figure.pictures import Pictures
@@ -65,6 +66,7 @@ def write_book(
     hardware: Sequence[HardwareLine],
     worksheets: Mapping[JointId, Sequence[WorksheetRow]],
     five_temperatures: Sequence[TemperatureRow],
+    exposure: Sequence[ExposureRow] = (),
     is_draft: bool,
     out_dir: Path,
     overrides: Path | None = None,
@@ -85,6 +87,8 @@ def write_book(
         Rows of calculation by joint.
     five_temperatures
         Times of the adhesive, one row a temperature.
+    exposure
+        What wind and people do to the finished figure.
     is_draft
         Marks every page.
     out_dir
@@ -115,6 +119,7 @@ def write_book(
         hardware=hardware,
         worksheets=worksheets,
         temperatures=five_temperatures,
+        exposure=exposure,
         words=words,
         is_draft=is_draft,
         shifts=shifts_of(plan, settings.crew),

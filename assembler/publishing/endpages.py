@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from assembler.engineering.exposure import ASKED_SAFETY, DRAG, FRICTION, PERSON_PUSH_N
+from assembler.figure.exposure import ExposureRow
 from assembler.figure.joints import Place
 from assembler.publishing import quantities
 from assembler.publishing.cautions import base_cautions, finish_cautions
 from assembler.publishing.hardwarepages import finish_of
-from assembler.publishing.pages import BasePage, CheckRow, FinishPage, FinishRow, Pair
+from assembler.publishing.pages import BasePage, CheckRow, FinishPage, FinishRow, Pair, PushRow
 from assembler.publishing.source import Source, step_anchor
 
 
@@ -63,6 +65,8 @@ def base_page(source: Source) -> BasePage:
     return BasePage(
         base=_base_facts(source),
         anchors=_lines(source, "base.anchor_rules"),
+        pushes=tuple(_push_row(source, row) for row in source.exposure),
+        push_notes=_push_notes(source),
         site_joints=tuple(site),
         final_checks=tuple(
             CheckRow(what=words(f"final.{name}.what"), accept=words(f"final.{name}.accept")) for name in names
@@ -71,6 +75,34 @@ def base_page(source: Source) -> BasePage:
         cautions=base_cautions(words),
         signs=tuple(words(f"base.sign.{name}") for name in ("lead", "client", "when")),
     )
+
+
+def _push_row(source: Source, row: ExposureRow) -> PushRow:
+    words = source.words
+    wind = words("push.wind", speed=quantities.speed(row.wind_m_s))
+    return PushRow(
+        cause=wind if row.wind_m_s else words("push.person"),
+        force=quantities.force(row.force_n),
+        moment=quantities.moment(row.moment_nm),
+        tips=quantities.safety(row.tip_safety),
+        slides=quantities.safety(row.slide_safety),
+        tension=quantities.force(row.anchor_tension_n) if row.anchor_tension_n is not None else "",
+        shear=quantities.force(row.anchor_shear_n) if row.anchor_shear_n is not None else "",
+    )
+
+
+def _push_notes(source: Source) -> tuple[str, ...]:
+    """What the table of pushes stands on, and what it is not."""
+    if not source.exposure:
+        return ()
+    words = source.words
+    notes = [
+        words("push.how", drag=f"{DRAG:g}", friction=f"{FRICTION:g}", asked=f"{ASKED_SAFETY:g}"),
+        words("push.person_how", force=quantities.force(PERSON_PUSH_N)),
+    ]
+    if source.settings.base.anchors and not source.settings.base.anchors_at_mm:
+        notes.append(words("push.no_places"))
+    return (*notes, words("push.not"))
 
 
 def _base_facts(source: Source) -> tuple[Pair, ...]:

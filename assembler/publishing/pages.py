@@ -376,11 +376,26 @@ class FinishPage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PushRow:
+    """What one wind, or one person, does to the finished figure."""
+
+    cause: str
+    force: str
+    moment: str
+    tips: str
+    slides: str
+    tension: str
+    shear: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BasePage:
     """Base, anchors, site joints, handing over."""
 
     base: tuple[Pair, ...]
     anchors: tuple[str, ...]
+    pushes: tuple[PushRow, ...]
+    push_notes: tuple[str, ...]
     site_joints: tuple[tuple[str, str, str, str], ...]
     """Joint, method, seam, anchor of its step."""
     final_checks: tuple[CheckRow, ...]

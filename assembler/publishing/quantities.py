@@ -39,6 +39,36 @@ def volume(volume_ml: float) -> str:
     return _with_unit(f"{math.ceil(round(volume_ml / step, 6)) * step:d}", "ml")
 
 
+def force(force_n: float) -> str:
+    """Force to two digits, rounded up: what is asked of an anchor ('270 N', '1.4 kN')."""
+    return _two_digits(force_n, "N")
+
+
+def moment(moment_nm: float) -> str:
+    """Moment to two digits, rounded up ('270 N·m')."""
+    return _two_digits(moment_nm, "N·m")
+
+
+def _two_digits(value: float, unit: str) -> str:
+    if value <= 0:
+        return _with_unit("0", unit)
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    rounded = math.ceil(round(value / step, 6)) * step
+    return _with_unit(f"{rounded / 1000:.3g}", f"k{unit}") if rounded >= 1000 else _with_unit(f"{rounded:.3g}", unit)
+
+
+def safety(ratio: float) -> str:
+    """Safety to one decimal, rounded down; above 10 only that it is above."""
+    if ratio > 10:
+        return "> 10"
+    return f"{math.floor(round(max(0.0, ratio) * 10, 6)) / 10:.1f}"
+
+
+def speed(speed_m_s: float) -> str:
+    """Speed in metres a second."""
+    return _with_unit(f"{speed_m_s:.0f}", "m/s")
+
+
 def litres(volume_l: float) -> str:
     """Volume of a coat, rounded up to 0.1 l."""
     return _with_unit(f"{math.ceil(round(volume_l * 10, 6)) / 10:.1f}", "l")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from assembler.engineering.curing import TemperatureRow
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.exposure import ExposureRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, PartId, StepNumber, natural_key
 from assembler.figure.joints import Joint
@@ -25,7 +26,7 @@ class Source:
 
     Parameters
     ----------
-    plan, settings, pictures, stacks, bondings, buy, hardware, worksheets, temperatures
+    plan, settings, pictures, stacks, bondings, buy, hardware, worksheets, temperatures, exposure
         As handed to `write_book`.
     words
         The catalogue.
@@ -49,6 +50,7 @@ class Source:
     words: Words
     is_draft: bool
     shifts: Mapping[StepNumber, Shift]
+    exposure: Sequence[ExposureRow] = ()
     changes: Mapping[StepNumber, str] = field(default_factory=dict)
 
     def part(self, name: PartId) -> Part:

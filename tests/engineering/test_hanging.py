@@ -12,7 +12,7 @@ from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.bondsheet import bond_rows
 from assembler.engineering.checks import figure_findings
 from assembler.engineering.fastening import stacks_for_joints
-from assembler.engineering.loads import carried_loads, levers_mm, load_findings, moved_acceleration_g
+from assembler.engineering.loads import carried_loads, levers_mm, load_findings, moved_acceleration_g, moved_loads
 from assembler.figure.ids import JointId, PartId
 from assembler.figure.joints import Joint, Method, Place
 from assembler.figure.parts import Fingerprint, Part
@@ -110,6 +110,17 @@ def test_moving_is_harder_than_standing_and_only_for_shop_joints() -> None:
     assert "1.28" in finding.message
     on_site = [*JOINTS[:3], replace(tower, made=Place.SITE), JOINTS[4]]
     assert load_findings(on_site, PARTS, (), shop) == ()
+
+
+def test_on_the_road_a_joint_carries_only_what_its_section_hangs_on_it() -> None:
+    # P05 is added on site: on the road the shoulder carries the arm alone.
+    in_shop = [*JOINTS[:4], replace(JOINTS[4], made=Place.SITE)]
+    (load,) = moved_loads(in_shop, PARTS)
+    assert (load.joint, load.parts, load.mass_kg) == ("J04", ("P04",), 2.0)
+    # A ring that a site joint closes is open on the road: what stands on two joints there hangs on one here.
+    open_ring = [JOINTS[0], JOINTS[1], replace(JOINTS[2], made=Place.SITE)]
+    assert carried_loads(open_ring, PARTS[:3]) == ()
+    assert [one.joint for one in moved_loads(open_ring, PARTS[:3])] == ["J01", "J02"]
 
 
 def test_bolts_without_glue_are_judged_for_slip_and_gap() -> None:

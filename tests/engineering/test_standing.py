@@ -15,9 +15,9 @@ from assembler.engineering.standing import (
     Push,
     anchor_demand,
     elastic_bolt_group,
-    overturning_safety,
     support_polygon,
     tip_angle_deg,
+    tip_safety,
     wind_push,
 )
 
@@ -106,11 +106,20 @@ def test_wind_goes_with_the_square_of_the_speed_and_the_area(speed: float, area:
     assert push.moment_nm == pytest.approx(push.force_n)
 
 
-def test_overturning_safety() -> None:
+def test_tip_safety() -> None:
     # 100 kg, 0.3 m to the edge: 294.2 N m against 200 N at 1 m.
     push = Push(force_n=200.0, height_mm=1000.0)
-    assert overturning_safety(100.0, 300.0, push) == pytest.approx(100 * GRAVITY_M_S2 * 0.3 / 200.0)
-    assert overturning_safety(100.0, 300.0, Push(force_n=0.0, height_mm=0.0)) == math.inf
+    feet = np.array([[-300.0, -500.0], [300.0, -500.0], [300.0, 500.0], [-300.0, 500.0]])
+    middle = (0.0, 0.0)
+    assert tip_safety(100.0, middle, feet, push, (1.0, 0.0)) == pytest.approx(100 * GRAVITY_M_S2 * 0.3 / 200.0)
+    # Over a corner the short side still gives way first: its edge takes the part of the push across it.
+    skew = (math.sqrt(0.5), math.sqrt(0.5))
+    assert tip_safety(100.0, middle, feet, push, skew) == pytest.approx(
+        100 * GRAVITY_M_S2 * 0.3 / (200.0 * math.sqrt(0.5))
+    )
+    assert tip_safety(100.0, middle, feet, Push(force_n=0.0, height_mm=0.0), (1.0, 0.0)) == math.inf
+    assert tip_safety(100.0, (400.0, 0.0), feet, push, (1.0, 0.0)) < 0.0
+    assert tip_safety(100.0, middle, feet[:2], push, (1.0, 0.0)) == 0.0
 
 
 def test_anchors() -> None:

@@ -47,6 +47,7 @@ def test_a_guessed_base_is_carpentry_and_not_printed(tmp_path: Path) -> None:
         ("bond_line_mm = 0.3", "bond_line_mm = -0.3", "adhesive.bond_line_mm", "greater than 0"),
         ('revision = "A"', 'revision = "first"', "figure.revision", "pattern"),
         ("up = [0.0, 0.0, 1.0]", "up = [0.0, 0.0, 0.0]", "figure.up", "axis that points up"),
+        ("anchors_at_mm = []", "anchors_at_mm = [[1, 2, 3]]", "base.anchors_at_mm", "anchors = 1"),
         ("people = 2", 'people = "two"', "crew.people", "integer"),
         ("handling_min = 480", "handling_min = 100", "adhesive", "must not fall"),
         ("open_min = 25 ", "opne_min = 25 ", "adhesive.opne_min", "spelling"),

@@ -9,7 +9,8 @@ import pytest
 
 from assembler.catalogue import tables
 from assembler.engineering.bonding import volume_ml
-from assembler.engineering.standing import tip_angle_deg, wind_push
+from assembler.engineering.constants import GRAVITY_M_S2
+from assembler.engineering.standing import Push, tip_angle_deg, tip_safety, wind_push
 
 
 def test_tip_angle() -> None:
@@ -23,6 +24,26 @@ def test_wind_pressure() -> None:
     push = wind_push(1e6, 1000.0, 50.0, drag=1.0)
     assert push.force_n == pytest.approx(1531.25)
     assert push.force_n == pytest.approx(1532.5, rel=0.001)
+
+
+def test_pushed_crate() -> None:
+    # V2 inputs: web copy of Hibbeler, Statics, example 8.1; C: 20 kg crate, 0.8 m wide, pushed with 80 N at 0.2 m
+    # height, 30 degrees downwards, friction 0.3. Printed (from memory): N = 236 N, F = 69.3 N, x = -9.08 mm; it stays
+    # at rest.
+    across_n, down_n, weight_n = 80.0 * math.cos(math.pi / 6), 80.0 * math.sin(math.pi / 6), 20.0 * 9.81
+    normal_n = weight_n + down_n
+    assert normal_n == pytest.approx(236.2, abs=0.05)
+    assert across_n == pytest.approx(69.28, abs=0.005)
+    # All that presses down, at its own centre, in the units of the function: the push bears on the near side.
+    centre_mm = -400.0 * down_n / normal_n
+    feet = np.array([[-400.0, -400.0], [400.0, -400.0], [400.0, 400.0], [-400.0, 400.0]])
+    push = Push(force_n=across_n, height_mm=200.0)
+    safety = tip_safety(normal_n / GRAVITY_M_S2, (centre_mm, 0.0), feet, push, (1.0, 0.0))
+    # The ground presses back where the moments meet: x from the middle, the edge being 400 mm away.
+    pressed_mm = 400.0 - (400.0 - centre_mm) * (1.0 - 1.0 / safety)
+    assert pressed_mm == pytest.approx(-9.08, abs=0.01)
+    assert safety > 1.0
+    assert 0.3 * normal_n / across_n == pytest.approx(70.86 / 69.28, abs=1e-3)
 
 
 def test_road_accelerations_of_en_12195_1() -> None:

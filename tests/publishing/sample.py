@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 
 from assembler.engineering.curing import five_temperatures
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.exposure import ExposureRow
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
@@ -40,6 +41,18 @@ from assembler.figure.settings import (
     Settings,
 )
 
+EXPOSURE = tuple(
+    ExposureRow(
+        wind_m_s=speed,
+        force_n=force,
+        moment_nm=force * 1.1,
+        tip_safety=500.0 / force,
+        slide_safety=400.0 / force,
+        anchor_tension_n=force / 4.0,
+        anchor_shear_n=force / 8.0,
+    )
+    for speed, force in ((15.0, 131.0), (20.0, 1251.0), (0.0, 500.0))
+)
 NAMES = {
     "P01": "plinth_ring.stl",
     "P02": "legs_front.stl",

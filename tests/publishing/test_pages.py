@@ -166,3 +166,22 @@ def test_tabs_run_down_the_edge(book: Book) -> None:
 def test_an_unknown_sheet_is_refused_with_the_ones_there_are() -> None:
     with pytest.raises(ProjectFileError, match=r"figure.toml: sheet: unknown sheet 'A9'; one of: A4, Letter"):
         sheet_size("A9")
+
+
+def test_wind_and_people_stand_on_the_base_page_with_what_the_numbers_are_not(book: Book, source: Source) -> None:
+    light, strong, person = book.base.pushes
+    assert (light.force, light.moment) == ("140\u00a0N", "150\u00a0N·m")
+    assert (strong.force, strong.moment) == ("1.3\u00a0kN", "1.4\u00a0kN·m")
+    assert (strong.tips, strong.slides) == ("0.3", "0.3")
+    assert "person" in person.cause
+    assert "engineer" in book.base.push_notes[-1]
+    unanchored = tuple(replace(row, anchor_tension_n=None, anchor_shear_n=None) for row in source.exposure)
+    stated = replace(source.settings, base=replace(source.settings.base, anchors=4, anchors_at_mm=()))
+    page = compose(replace(source, exposure=unanchored, settings=stated)).base
+    assert {row.tension for row in page.pushes} == {""}
+    assert source.words("push.no_places") in page.push_notes
+
+
+def test_no_push_is_printed_that_was_not_computed(source: Source) -> None:
+    page = compose(replace(source, exposure=())).base
+    assert (page.pushes, page.push_notes) == ((), ())

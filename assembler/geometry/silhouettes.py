@@ -1,0 +1,117 @@
+"""How large a figure looks from the side, and where it touches the ground. Meshes in, areas and points out."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.figure.exposure import Silhouette
+from assembler.figure.mesh import Mesh, Points
+from assembler.figure.parts import Vector
+from assembler.geometry.sweeps import OFF_GRID, height_field
+
+SIDES = 12
+"""Bearings over half a turn: one every 15 degrees; the other half looks the same from behind."""
+
+CELLS = 400
+"""Cells of the grid over the largest side of the figure: areas come out within about half a percent."""
+
+FLOOR_MM = 3.0
+"""Vertices this near to the lowest touch the ground."""
+
+
+def plan_frame(up: Vector) -> NDArray[np.float64]:
+    """Rows: the two axes of the plan and up, right-handed; x, y, z where up is z.
+
+    Parameters
+    ----------
+    up
+        Unit vector, frame of the mesh files.
+
+    Returns
+    -------
+    (3, 3) float64
+    """
+    rise = np.asarray(up, dtype=np.float64)
+    rise = rise / np.linalg.norm(rise)
+    main = int(np.argmax(np.abs(rise)))
+    first = np.eye(3)[(main + 1) % 3]
+    first = first - (first @ rise) * rise
+    first /= np.linalg.norm(first)
+    # Adding 0 turns -0 into 0.
+    return np.array([first, np.cross(rise, first), rise]) + 0.0
+
+
+def silhouettes(
+    meshes: Sequence[Mesh], up: Vector, *, sides: int = SIDES, cells: int = CELLS
+) -> tuple[Silhouette, ...]:
+    """Projected areas of all meshes together, from sides spread over half a turn.
+
+    Sampled on a grid: a hole through the figure counts as open, parts behind each other count once.
+
+    Parameters
+    ----------
+    meshes
+        In mm; open or crossing ones will do.
+    up
+        Unit vector.
+    sides
+        How many bearings.
+    cells
+        Cells over the largest side of the figure.
+
+    Raises
+    ------
+    ValueError
+        If there is no mesh.
+    """
+    if not meshes:
+        raise ValueError("no meshes, no silhouette")
+    frame = plan_frame(up)
+    corners = np.array([(mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)) for mesh in meshes])
+    cell_mm = float((corners[:, 1].max(axis=0) - corners[:, 0].min(axis=0)).max()) / cells
+    lowest_mm = min(float((mesh.vertices @ frame[2]).min()) for mesh in meshes)
+    found = []
+    for side in range(sides):
+        angle = math.pi * side / sides
+        toward = (math.cos(angle), math.sin(angle))
+        along = toward[0] * frame[0] + toward[1] * frame[1]
+        across = np.cross(frame[2], along)
+        found.append(_seen(meshes, toward, np.array([across, frame[2], along]), cell_mm, lowest_mm))
+    return tuple(found)
+
+
+def _seen(
+    meshes: Sequence[Mesh], toward: tuple[float, float], frame: NDArray[np.float64], cell_mm: float, lowest_mm: float
+) -> Silhouette:
+    fields = [height_field(mesh, frame, cell_mm) for mesh in meshes]
+    row, column = min(one.row for one in fields), min(one.column for one in fields)
+    rows = max(one.row + one.low.shape[0] for one in fields) - row
+    columns = max(one.column + one.low.shape[1] for one in fields) - column
+    covered = np.zeros((rows, columns), dtype=bool)
+    for one in fields:
+        height, width = one.low.shape
+        place = (slice(one.row - row, one.row - row + height), slice(one.column - column, one.column - column + width))
+        covered[place] |= np.isfinite(one.low)
+    by_row = covered.sum(axis=1)
+    count = int(by_row.sum())
+    heights_mm = (row + np.arange(rows) + OFF_GRID) * cell_mm - lowest_mm
+    centre_mm = float(by_row @ heights_mm) / count if count else 0.0
+    return Silhouette(toward=toward, area_mm2=count * cell_mm**2, centre_height_mm=centre_mm)
+
+
+def feet_in_plan(meshes: Sequence[Mesh], up: Vector) -> Points:
+    """Points on which all meshes together stand, in plan.
+
+    Returns
+    -------
+    (n, 2) float64, mm
+        Vertices within 3 mm of the lowest, in the two axes of `plan_frame`.
+    """
+    frame = plan_frame(up)
+    placed = [mesh.vertices @ frame.T for mesh in meshes]
+    floor_mm = min(float(points[:, 2].min()) for points in placed)
+    return np.concatenate([points[points[:, 2] <= floor_mm + FLOOR_MM, :2] for points in placed])

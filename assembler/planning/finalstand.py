@@ -1,0 +1,52 @@
+"""The finished figure on its base, against wind and people: what the meshes show to the side, and what that does."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.engineering.exposure import exposure_rows, on_base
+from assembler.engineering.weights import parts_together
+from assembler.figure.exposure import ExposureRow, Standing
+from assembler.figure.ids import PartId
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Part
+from assembler.figure.settings import Base, Settings
+from assembler.geometry.silhouettes import feet_in_plan, plan_frame, silhouettes
+
+
+def final_exposure(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> tuple[ExposureRow, ...]:
+    """What five winds and one person do to the finished figure; nothing where no part has a mass.
+
+    Parameters
+    ----------
+    parts, meshes
+        Of the whole figure, in mm and kg.
+    settings
+        Up axis and base.
+    """
+    bodies = [part for part in parts if part.mass_kg > 0]
+    if not bodies:
+        return ()
+    solids = [meshes[part.id] for part in parts]
+    frame = plan_frame(settings.up)
+    mass_kg, centre_mm = parts_together(bodies)
+    across_x, across_y, _ = (float(value) for value in frame @ np.asarray(centre_mm))
+    heights = [mesh.vertices @ frame[2] for mesh in solids]
+    figure = Standing(
+        mass_kg=mass_kg,
+        centre_mm=(across_x, across_y),
+        feet_mm=feet_in_plan(solids, settings.up),
+        height_mm=float(max(h.max() for h in heights) - min(h.min() for h in heights)),
+        sides=silhouettes(solids, settings.up),
+    )
+    return exposure_rows(on_base(figure, settings.base), _anchors(settings.base, frame))
+
+
+def _anchors(base: Base, frame: NDArray[np.float64]) -> NDArray[np.float64] | None:
+    """Anchors in plan, (n, 2) mm; None where their places are not stated."""
+    if not base.anchors_at_mm:
+        return None
+    return (np.asarray(base.anchors_at_mm, dtype=np.float64) @ frame.T)[:, :2]
