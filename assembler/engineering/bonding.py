@@ -35,6 +35,10 @@ LONG_HOLD_MIN = 240.0
 """A hold longer than this can run into the night and is counted at the night's lowest temperature."""
 
 
+PREPARED_H = 4
+"""Hours that an abraded and degreased face may wait (common practice, no source)."""
+
+
 def volume_ml(area_mm2: float, bond_line_mm: float, waste: float) -> float:
     """Adhesive to dose for a joint: area x bond line x (1 + waste), ml.
 
@@ -219,7 +223,7 @@ def _adhesive_findings(joints: Sequence[Joint], glue: Adhesive) -> list[Finding]
 def _time_findings(joint: Joint, bonding: Bonding, settings: Settings) -> list[Finding]:
     """A joint that cannot be closed and tightened while the adhesive is open and workable."""
     glue, crew = settings.adhesive, settings.crew
-    limit_min, limit = min((bonding.open_min, "open time"), (_working_life_min(bonding, glue), "working life"))
+    limit_min, limit = min((bonding.open_min, "open time"), (working_life_min(bonding, glue), "working life"))
     if bonding.needed_min <= limit_min:
         return []
     enough = _people_that_do(joint, limit_min, crew)
@@ -235,7 +239,16 @@ def _time_findings(joint: Joint, bonding: Bonding, settings: Settings) -> list[F
     return [Finding(level=Level.STOP, code="open-time-too-short", about=(joint.id,), message=message, remedy=remedy)]
 
 
-def _working_life_min(bonding: Bonding, glue: Adhesive) -> float:
+def working_life_min(bonding: Bonding, glue: Adhesive) -> float:
+    """Working life of the adhesive at the temperature of the parts, minutes.
+
+    Parameters
+    ----------
+    bonding
+        With that temperature.
+    glue
+        With the minutes of its data sheet.
+    """
     return glue.working_life_min * cure_factor(glue.sheet_c, within_range_c(bonding.temperature_c, glue))
 
 

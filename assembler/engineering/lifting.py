@@ -7,6 +7,7 @@ guidance for planning, not a risk assessment; heavier or awkward lifts are for a
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from assembler.catalogue import tables
 from assembler.engineering.niosh import (
@@ -28,7 +29,8 @@ __all__ = [
     "Units",
     "WeightLimit",
     "frequency_multiplier",
-    "grip_line",
+    "Grip",
+    "grip",
     "lift_for",
     "lifts_a_minute",
     "person_limit",
@@ -155,24 +157,51 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
     return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=0, rule=rule)
 
 
-def grip_line(centre_mm: Vector, low_mm: Vector, high_mm: Vector) -> str:
-    """Where to take hold of a load, in words: at two opposite sides, level with its centre of mass or above it.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Grip:
+    """Where to take hold of a load.
+
+    Parameters
+    ----------
+    is_long
+        Whether it has a long side, to be held left and right of it; else at two opposite sides.
+    rise_mm
+        Centre of mass above its lower end: hands go no lower.
+    aside_mm
+        Centre of mass beside the middle of its box.
+    is_lopsided
+        Whether that is enough to be felt: more than a tenth of its width.
+    """
+
+    is_long: bool
+    rise_mm: float
+    aside_mm: float
+    is_lopsided: bool
+
+
+def grip(centre_mm: Vector, low_mm: Vector, high_mm: Vector, up: Vector = (0.0, 0.0, 1.0)) -> Grip:
+    """Where to take hold of a load: at two sides, level with its centre of mass or above it.
 
     Parameters
     ----------
     centre_mm
-        Centre of mass, third coordinate up.
+        Centre of mass.
     low_mm, high_mm
-        Corners of its box.
+        Corners of its box, in the same frame.
+    up
+        Unit vector; the box is measured along the axis nearest to it and the two others.
     """
-    widths = [high_mm[axis] - low_mm[axis] for axis in (0, 1)]
-    sides = "left and right of its long side" if max(widths) > 1.5 * min(widths) else "at two opposite sides"
-    rise_mm = round(centre_mm[2] - low_mm[2], -1)
-    aside_mm = max(abs(centre_mm[axis] - (low_mm[axis] + high_mm[axis]) / 2.0) for axis in (0, 1))
-    line = f"Hold it {sides}, not below its centre of mass, which lies {rise_mm:.0f} mm above its lower end"
-    if aside_mm > 0.1 * max(widths):
-        line += f" and {round(aside_mm, -1):.0f} mm beside its middle"
-    return line + "."
+    upright = max(range(3), key=lambda axis: abs(up[axis]))
+    across = [axis for axis in range(3) if axis != upright]
+    lower_mm = low_mm[upright] if up[upright] > 0 else high_mm[upright]
+    widths = [high_mm[axis] - low_mm[axis] for axis in across]
+    aside_mm = max(abs(centre_mm[axis] - (low_mm[axis] + high_mm[axis]) / 2.0) for axis in across)
+    return Grip(
+        is_long=max(widths) > 1.5 * min(widths),
+        rise_mm=abs(centre_mm[upright] - lower_mm),
+        aside_mm=aside_mm,
+        is_lopsided=aside_mm > 0.1 * max(widths),
+    )
 
 
 def _persons(people: int) -> str:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from assembler.engineering.bonding import PREPARED_H, batches, working_life_min
+from assembler.engineering.lifting import grip
+from assembler.figure.ids import natural_key
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Step, StepKind
+from assembler.figure.plan import Lift, Step, StepKind
 from assembler.publishing import quantities
 from assembler.publishing.source import Source
 
 STRAIGHT, LEVEL = 0.996, 0.26
 """A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
+PREVAILING = "ISO 7040"
+"""Nuts that turn hard by themselves."""
 REASON_LETTERS = 45
 """A longer reason for a prop stays on the page of findings."""
 SPELT_OUT = 3
@@ -52,16 +57,22 @@ def _preparing(source: Source, step: Step) -> list[str]:
     if step.lift and step.lift.people != 1:
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
         lines.append(words(key, people=step.lift.people, mass=quantities.mass(step.lift.mass_kg)))
+        lines.append(_grip(source, step, step.lift))
     if step.adhesive:
         lines.append(words("orders.dry_fit", parts=_moved(source, step)))
-        lines.append(words("orders.surface", joints=words.listed([row.joint for row in step.adhesive])))
+        joints = words.listed([row.joint for row in step.adhesive])
+        lines.append(words("orders.surface", joints=joints, hours=PREPARED_H))
+        lines.append(words("orders.mask"))
     return lines
 
 
 def _closing(source: Source, step: Step) -> list[str]:
     words = source.words
-    lines = []
+    lines = [words("orders.purge")] if step.adhesive else []
     for row in step.adhesive:
+        count = batches(row.area_mm2, working_life_min(row, source.settings.adhesive), source.settings.crew)
+        if count > 1:
+            lines.append(words("orders.batches", count=count, joint=row.joint))
         lines.append(words("orders.spread", volume=quantities.volume(row.volume_ml), name=row.name, joint=row.joint))
     if step.moves and step.path:
         lines.append(_movement(source, step))
@@ -69,9 +80,46 @@ def _closing(source: Source, step: Step) -> list[str]:
     if bolts:
         lines.append(words.count("orders.enter", bolts))
         lines.append(words("orders.tighten"))
+        if any(stack.nut == PREVAILING for stack in step.stacks):
+            lines.append(words("orders.prevailing"))
     if step.adhesive:
         lines.append(words("orders.wipe"))
+    return lines + _rechecks(source, step)
+
+
+def _rechecks(source: Source, step: Step) -> list[str]:
+    """When the torque is checked again: a bond only while it is soft, bolts alone after they have settled."""
+    if not step.stacks or step.kind is StepKind.DRY_FIT:
+        return []
+    bonded = [row for row in step.adhesive if any(stack.joint == row.joint for stack in step.stacks)]
+    lines = []
+    if bonded:
+        life_min = min(working_life_min(row, source.settings.adhesive) for row in bonded)
+        lines.append(source.words("orders.recheck_bond", time=quantities.span(life_min)))
+    glued = {row.joint for row in bonded}
+    alone = sorted({stack.joint for stack in step.stacks} - glued, key=natural_key)
+    if alone:
+        lines.append(source.words("orders.recheck_bolts", joints=source.words.listed(alone)))
     return lines
+
+
+def _grip(source: Source, step: Step, lift: Lift) -> str:
+    """Where the load is held."""
+    words = source.words
+    bodies = [source.part(name) for name in (step.moves or step.onto)]
+    low_mm, high_mm = (
+        (pick(part[0] for part in corners), pick(part[1] for part in corners), pick(part[2] for part in corners))
+        for pick, corners in (
+            (min, [part.low_mm for part in bodies]),
+            (max, [part.high_mm for part in bodies]),
+        )
+    )
+    found = grip(lift.centre_mm, low_mm, high_mm, step.up)
+    key = "hoist" if lift.people == 0 else "long" if found.is_long else "around"
+    line = words(f"grip.{key}", rise=quantities.length(round(found.rise_mm, -1)))
+    if found.is_lopsided:
+        line = f"{line} {words('grip.lopsided', aside=quantities.length(round(found.aside_mm, -1)))}"
+    return line
 
 
 def _movement(source: Source, step: Step) -> str:

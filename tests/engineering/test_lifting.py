@@ -11,7 +11,7 @@ from assembler.engineering.lifting import (
     Duration,
     Units,
     frequency_multiplier,
-    grip_line,
+    grip,
     lift_for,
     person_limit,
     recommended_weight_limit,
@@ -121,10 +121,14 @@ def test_teams_lift_more_but_each_less(person_kg: float) -> None:
 
 
 def test_where_to_take_hold() -> None:
-    square = grip_line((0.0, 0.0, 180.0), (-200.0, -200.0, 0.0), (200.0, 200.0, 400.0))
-    assert square == (
-        "Hold it at two opposite sides, not below its centre of mass, which lies 180 mm above its lower end."
-    )
-    lopsided = grip_line((150.0, 0.0, 180.0), (-400.0, -100.0, 0.0), (400.0, 100.0, 400.0))
-    assert "left and right of its long side" in lopsided
-    assert "150 mm beside its middle" in lopsided
+    square = grip((0.0, 0.0, 180.0), (-200.0, -200.0, 0.0), (200.0, 200.0, 400.0))
+    assert (square.is_long, square.rise_mm, square.is_lopsided) == (False, 180.0, False)
+    lopsided = grip((150.0, 0.0, 180.0), (-400.0, -100.0, 0.0), (400.0, 100.0, 400.0))
+    assert (lopsided.is_long, lopsided.aside_mm, lopsided.is_lopsided) == (True, 150.0, True)
+
+
+def test_a_load_that_is_turned_over_is_held_from_its_other_end() -> None:
+    hung = grip((0.0, 0.0, 180.0), (-200.0, -200.0, 0.0), (200.0, 200.0, 400.0), (0.0, 0.0, -1.0))
+    assert hung.rise_mm == 220.0
+    lying = grip((150.0, 0.0, 180.0), (-400.0, -100.0, 0.0), (400.0, 100.0, 400.0), (1.0, 0.0, 0.0))
+    assert lying.rise_mm == 550.0

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.fastening import stacks_for_joints
-from assembler.engineering.workmanship import bonding_lines, tightening_lines
 from assembler.engineering.worksheet import WorksheetRow, worksheet
 from assembler.figure.joints import Joint, Method, Seat
-from assembler.figure.settings import Climate, HardwareChoice, Settings
+from assembler.figure.settings import Climate, Settings
 from tests.engineering.specimens import MATERIALS, bolt, glue, joint, ring, settings
 
 GLUED = joint(ring(8), method=Method.BOLTED_AND_BONDED)
@@ -89,20 +88,3 @@ def test_a_dry_joint_has_no_adhesive_rows() -> None:
 def test_outside_the_range_the_rows_use_its_end() -> None:
     rows = _by_quantity(_rows(GLUED, settings(climate=Climate(shop_c=2.0, night_min_c=0.0))))
     assert "(23 - 10)/10" in rows["open time"].inputs
-
-
-def test_what_the_crew_is_told() -> None:
-    shop = settings(adhesive=glue(working_life_min=0.5))
-    (bonding,), _ = bonding_for_joints([GLUED], shop)
-    lines = bonding_lines(GLUED, bonding, shop)
-    assert any("Mix 2 batches" in line for line in lines) or any("Mix 3 batches" in line for line in lines)
-    assert any("0.3 mm glass beads" in line for line in lines)
-    stacks, _ = stacks_for_joints([GLUED], settings(hardware=HardwareChoice(nut="ISO 7040")), MATERIALS)
-    told = tightening_lines(GLUED, stacks)
-    assert any("50 %" in line for line in told)
-    assert any("Never re-tighten a cured bond" in line for line in told)
-    assert any("turn hard by themselves" in line for line in told)
-    assert tightening_lines(joint(), ()) == ()
-    dry = joint(ring(4))
-    stacks, _ = stacks_for_joints([dry], settings(), MATERIALS)
-    assert any("preload fades" in line for line in tightening_lines(dry, stacks))

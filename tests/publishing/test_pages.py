@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from dataclasses import replace
 
 import pytest
 
+from assembler.engineering.bonding import working_life_min
 from assembler.engineering.patterns import tightening_order
 from assembler.errors import ProjectFileError
 from assembler.figure.findings import Finding, Level
@@ -185,3 +187,42 @@ def test_wind_and_people_stand_on_the_base_page_with_what_the_numbers_are_not(bo
 def test_no_push_is_printed_that_was_not_computed(source: Source) -> None:
     page = compose(replace(source, exposure=())).base
     assert (page.pushes, page.push_notes) == ((), ())
+
+
+def test_a_glued_step_says_how_to_prepare_mask_mix_and_check(book: Book, source: Source) -> None:
+    glued = [step for step in sample.STEPS if step.adhesive and step.stacks]
+    assert glued
+    for step in glued:
+        told = " ".join(step_of(book, step.number).orders)
+        for word in ("Abrade", "degrease", "within 4 h", "Mask", "Purge", "squeezes out", "cracks the bond"):
+            assert word in told, (step.number, word)
+        life_min = min(working_life_min(row, sample.SETTINGS.adhesive) for row in step.adhesive)
+        assert f"again within {math.floor(life_min)}\u00a0min" in told
+    dry = [step for step in sample.STEPS if not step.adhesive]
+    assert not any("Purge" in line for step in dry for line in step_of(book, step.number).orders)
+
+
+def test_batches_are_named_where_one_would_set_too_soon(source: Source) -> None:
+    quick = replace(source.settings, adhesive=replace(source.settings.adhesive, working_life_min=0.2))
+    (first, *_) = [step for step in compose(replace(source, settings=quick)).steps if step.glue]
+    assert any(line.startswith("Mix ") and "one after the other" in line for line in first.orders)
+
+
+def test_bolts_without_glue_are_checked_after_a_day_and_stiff_nuts_are_named(source: Source) -> None:
+    step = next(step for step in sample.STEPS if step.adhesive and step.stacks)
+    stiff = replace(step, adhesive=(), hold=None, stacks=tuple(replace(stack, nut="ISO 7040") for stack in step.stacks))
+    steps = tuple(stiff if other is step else other for other in source.plan.steps)
+    page = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), step.number)
+    told = " ".join(page.orders)
+    assert "again after a day" in told
+    assert "turn hard by themselves" in told
+    assert "cracks the bond" not in told
+
+
+def test_a_team_lift_says_where_to_hold(book: Book) -> None:
+    lifts = [step for step in sample.STEPS if step.lift and step.lift.people not in (0, 1)]
+    assert lifts
+    for step in lifts:
+        assert any(
+            line.startswith("Hold it") and "above its lower end" in line for line in step_of(book, step.number).orders
+        )
