@@ -152,6 +152,7 @@ class SectionRow:
     id: str
     parts: str
     facts: tuple[Pair, ...]
+    road: str
     picture: PictureBox | None
 
 

@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from assembler.catalogue import tables
 from assembler.engineering.bonding import volume_ml
+from assembler.engineering.bondstress import bond_stress
 from assembler.engineering.constants import GRAVITY_M_S2
 from assembler.engineering.standing import Push, tip_angle_deg, tip_safety, wind_push
+from assembler.figure.joints import Method
+from tests.engineering.specimens import glue, joint
 
 
 def test_tip_angle() -> None:
@@ -57,3 +61,27 @@ def test_adhesive_volume_of_a_flange_ring() -> None:
     area = math.pi / 4 * (200.0**2 - 170.0**2)
     assert area == pytest.approx(8718, abs=0.5)
     assert volume_ml(area, 0.3, 0.25) == pytest.approx(3.27, abs=0.005)
+
+
+def test_average_shear_of_a_lap() -> None:
+    # C, from a lap made for the purpose: 1000 N over 25 x 12.5 mm is 3.2 MPa on average. The same source gives peaks of
+    # 24 MPa at the ends of a stiff lap: the average is no strength check of an edge, hence the factor that is asked.
+    bond = joint(method=Method.BONDED)
+    area_mm2 = 25.0 * 12.5
+    stress, _ = bond_stress(replace(bond, bond_area_mm2=area_mm2, seam_mm=0.0), 1000.0 / GRAVITY_M_S2, glue())
+    assert stress.average_mpa == pytest.approx(3.2)
+
+
+@pytest.mark.parametrize(
+    ("measure", "small_mm", "large_mm"),
+    # V: NUREG-0700 Rev. 3, table 11.4, in cm.
+    [
+        ("shoulder height", 1230, 1553),
+        ("elbow height", 975, 1160),
+        ("functional reach", 677, 886),
+        ("extended functional reach", 735, 942),
+    ],
+)
+def test_body_measures(measure: str, small_mm: float, large_mm: float) -> None:
+    row = tables.body_measure(measure)
+    assert (row.small_mm, row.large_mm) == (small_mm, large_mm)
