@@ -126,9 +126,12 @@ def write_book(
         changes=changes or {},
     )
     tell(words("progress.composing"))
-    html = book_html(compose(source), words, overrides)
+    book = compose(source)
+    html = book_html(book, words, overrides)
     tell(words("progress.setting"))
-    result = write_pdf(html, out_dir / PDF, base=out_dir)
+    result = write_pdf(
+        html, out_dir / PDF, base=out_dir, cover=words("book.cover_label"), anchors=_anchors(book, words)
+    )
     for line in (*result.complaints, *result.misfits):
         tell(words("progress.complaint", line=line))
     return BookFiles(pdf=out_dir / PDF, pages=result.pages, complaints=result.complaints, misfits=result.misfits)
@@ -165,6 +168,16 @@ def compose(source: Source) -> Book:
         base=base_page(source),
         appendix=appendix_page(source, tuple(line for line in contents if line.level == 1)),
     )
+
+
+def _anchors(book: Book, words: Words) -> dict[str, str]:
+    """Where each link leads, in words."""
+    close_ups = {f"close-{row.step}": words("link.close_ups", number=row.step) for row in book.appendix.close_ups}
+    lines = {
+        line.anchor: words("link.section" if line.level == 1 else "link.step", number=line.number, title=line.title)
+        for line in book.contents
+    }
+    return {**lines, **close_ups, "temperatures": words("hardware.temperatures")}
 
 
 def _contents(words: Words, plan: Plan, *, has_finish: bool) -> tuple[ContentsLine, ...]:

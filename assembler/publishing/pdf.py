@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import logging
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,6 +20,7 @@ from weasyprint.urls import URLFetcher, URLFetcherResponse
 from assembler.errors import BookFolderError, Fault
 from assembler.publishing.fitting import SetText, misfits
 from assembler.publishing.rasters import PlacedRaster, packed_raster
+from assembler.publishing.tagging import finish_structure
 
 _LOGGER = logging.getLogger("weasyprint")
 
@@ -89,7 +90,15 @@ def _listening() -> Iterator[_Listener]:
         _LOGGER.removeHandler(listener)
 
 
-def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) -> PdfResult:
+def write_pdf(
+    html: str,
+    target: Path,
+    *,
+    base: Path,
+    is_tagged: bool = True,
+    cover: str = "",
+    anchors: Mapping[str, str] | None = None,
+) -> PdfResult:
     """A PDF file, the same bytes for the same HTML and pictures.
 
     Parameters
@@ -102,6 +111,8 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) ->
         Folder that relative picture names refer to.
     is_tagged
         Whether to write PDF/UA-1 (tagged, titled).
+    cover, anchors
+        Label of the first page, and where links lead in words, see `finish_structure`.
 
     Raises
     ------
@@ -114,7 +125,10 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) ->
             font_config=FontConfiguration(), pdf_tags=is_tagged, cache=_placed_rasters(html, base)
         )
         content = document.write_pdf(
-            pdf_variant="pdf/ua-1" if is_tagged else None, pdf_identifier=identifier, pdf_tags=is_tagged
+            pdf_variant="pdf/ua-1" if is_tagged else None,
+            pdf_identifier=identifier,
+            pdf_tags=is_tagged,
+            finisher=_finisher(cover, anchors or {}) if is_tagged else None,
         )
     if listener.errors:
         raise BookFolderError(
@@ -131,6 +145,10 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) ->
     return PdfResult(
         pages=len(document.pages), complaints=tuple(listener.lines), misfits=misfits(html, tuple(_set_texts(document)))
     )
+
+
+def _finisher(cover: str, anchors: Mapping[str, str]) -> Callable[[Any, Any], None]:
+    return lambda _, pdf: finish_structure(pdf, cover=cover, names=anchors)
 
 
 def _placed_rasters(html: str, base: Path) -> dict[str, Any]:
