@@ -38,6 +38,7 @@ OWNERS = {
     "trimesh": 3,
     "fcl": 1,
     "lxml": 2,
+    "cascadio": 1,
 }
 MODULES = sorted(PACKAGE.rglob("*.py"))
 

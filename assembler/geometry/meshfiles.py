@@ -6,6 +6,7 @@ what shops send, and a direct reader is several times faster.
 
 from __future__ import annotations
 
+import io
 import re
 import struct
 import zipfile
@@ -22,10 +23,11 @@ from scipy.sparse.csgraph import connected_components
 
 from assembler.errors import Fault, MeshFileError
 from assembler.figure.mesh import Mesh, Points, Triangles
+from assembler.geometry.stepfiles import STEP_SUFFIXES, triangulated_step
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
 
-SUFFIXES = (".3mf", ".glb", ".gltf", ".obj", ".off", ".ply", ".stl")
-"""File name endings that can be read, lower case."""
+SUFFIXES = (".3mf", ".glb", ".gltf", ".obj", ".off", ".ply", *STEP_SUFFIXES, ".stl")
+"""File name endings that can be read, lower case; STEP with an optional library."""
 
 _STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 _STL_VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)", re.IGNORECASE)
@@ -75,7 +77,7 @@ class Body:
     mesh
         In the file's own unit; equal vertices are one vertex, otherwise untouched.
     unit_mm
-        Length of one unit in mm where the file states it (3MF; glTF is in metres), else None.
+        Length of one unit in mm where the file states it (3MF, STEP; glTF is in metres), else None.
     triangles
         Triangles read.
     """
@@ -96,7 +98,7 @@ def read_bodies(path: Path, *, is_whole_figure: bool = False) -> tuple[Body, ...
     Parameters
     ----------
     path
-        STL (text or binary), OBJ, PLY, 3MF, GLB, glTF or OFF.
+        STL (text or binary), OBJ, PLY, 3MF, GLB, glTF, OFF or (with an optional library) STEP.
     is_whole_figure
         Whether the file holds all parts, so that solids which lie flush on each other are parts of their own. In a
         file of one part they are pieces of it that the modeller did not fuse, a flange on its shell, say.
@@ -213,8 +215,10 @@ def _text_corners(path: Path, data: bytes) -> Points:
 
 
 def _read_other(path: Path) -> tuple[list[tuple[Points, Triangles]], float | None]:
+    is_step = path.suffix.lower() in STEP_SUFFIXES
+    source = io.BytesIO(triangulated_step(path)) if is_step else str(path)
     try:
-        scene = trimesh.load_scene(str(path), process=False)
+        scene = trimesh.load_scene(source, file_type="glb" if is_step else None, process=False)
         names = sorted(scene.graph.nodes_geometry, key=str)
         pieces = [piece for name in names for piece in _placed(scene, name)]
         unit = scene.units
@@ -226,7 +230,7 @@ def _read_other(path: Path) -> tuple[list[tuple[Points, Triangles]], float | Non
         _require_finite(path, vertices)
         if len(faces):
             merged.append(merge_equal(vertices[faces]))
-    if path.suffix.lower() in (".glb", ".gltf"):
+    if is_step or path.suffix.lower() in (".glb", ".gltf"):
         return merged, 1000.0
     if path.suffix.lower() == ".3mf":
         return merged, _UNIT_MM.get(str(unit).lower(), 1.0)  # 3MF core specification: millimeter is the default
