@@ -39,6 +39,7 @@ from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import BoltId, JointId, StepNumber
 from assembler.figure.pictures import Pictures
 from assembler.figure.plan import Plan
+from assembler.geometry.outerskin import outer_skin_mm2
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
 from assembler.planning.order import plan_build
@@ -233,6 +234,7 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
             for joint in project.joints
         },
         five_temperatures=five_temperatures(settings.adhesive),
+        skin_mm2=_printed_skin_mm2(project),
         exposure=planned.exposure,
         is_draft=is_draft,
         out_dir=folder,
@@ -245,6 +247,12 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
     issued = issued_books(project.folder)
     if issued:
         write_whole(folder / CHANGES, _changes_json(_changes_since(issued[-1].path, drawn.plan)))
+
+
+def _printed_skin_mm2(project: Project) -> float:
+    """Outer skin of the printed parts, with all parts in their places."""
+    areas = outer_skin_mm2([project.meshes[part.id] for part in project.parts], project.settings.up)
+    return sum(area for area, part in zip(areas, project.parts, strict=True) if part.is_printed)
 
 
 def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:

@@ -375,3 +375,31 @@ class FrequencyMultiplier(Row):
     duration: str
     lifts_min: float
     multiplier: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RouteOperation(Row):
+    """One operation of a finish route known by name: a default to be replaced by the data sheet's.
+
+    Parameters
+    ----------
+    route
+        'painted', or 'metal-loaded coat, cut back and polished'.
+    name, on
+        What is done, and on what: 'seams' or 'surface'.
+    coverage_m2_l, groove_mm2
+        Area that a litre covers in one coat; section filled along a seam; 0: not used.
+    coats, wait_min
+        Coats, and the wait after each.
+    note
+        For the page.
+    """
+
+    route: str
+    name: str
+    on: str
+    coverage_m2_l: float
+    groove_mm2: float
+    coats: int
+    wait_min: float
+    note: str

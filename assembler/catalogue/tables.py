@@ -22,6 +22,7 @@ from assembler.catalogue.records import (
     Length,
     Nut,
     Opening,
+    RouteOperation,
     Row,
     Screw,
     Strength,
@@ -289,3 +290,9 @@ def team_shares() -> tuple[TeamShare, ...]:
 def frequency_multipliers() -> tuple[FrequencyMultiplier, ...]:
     """The frequency table of the lifting equation."""
     return _table("lifting_frequency.csv", FrequencyMultiplier)
+
+
+@cache
+def finish_routes() -> tuple[RouteOperation, ...]:
+    """Operations of the finish routes known by name, each route in the order of the work."""
+    return _table("finish_routes.csv", RouteOperation)

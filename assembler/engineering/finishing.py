@@ -13,9 +13,6 @@ from assembler.figure.settings import FinishOperation
 FINISH_WASTE = 0.3
 """Share added to filler and coats for mixing, tools and overspray (common practice, no source)."""
 
-PAINTED = "painted"
-METAL_COAT = "metal-loaded coat, cut back and polished"
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FinishQuantity:
@@ -80,64 +77,3 @@ def _quantity(operation: FinishOperation, seam_mm: float, surface_mm2: float) ->
         wait_min=operation.coats * operation.wait_min,
         note=operation.note,
     )
-
-
-def default_route(name: str) -> tuple[FinishOperation, ...]:
-    """Operations of a route known by name: 'painted', or 'metal-loaded coat, cut back and polished'.
-
-    Coverages and waits are typical values from memory; the product data sheets rule.
-
-    Raises
-    ------
-    KeyError
-        If the name is neither.
-    """
-    seams = (
-        FinishOperation(
-            name="Fill the seams",
-            on="seams",
-            groove_mm2=6.0,
-            wait_min=720.0,
-            note="Filler as its data sheet says; press it in, no air under it.",
-        ),
-        FinishOperation(
-            name="Sand the seams flush",
-            on="seams",
-            note="Start at 120 grit, end at 240. Extract the dust; wear a mask.",
-        ),
-    )
-    primer = FinishOperation(
-        name="Prime",
-        on="surface",
-        coverage_m2_l=6.0,
-        coats=2,
-        wait_min=720.0,
-        note="High-build primer; sand lightly between the coats.",
-    )
-    routes = {
-        PAINTED: (
-            *seams,
-            primer,
-            FinishOperation(name="Paint", on="surface", coverage_m2_l=9.0, coats=2, wait_min=480.0),
-        ),
-        METAL_COAT: (
-            *seams,
-            primer,
-            FinishOperation(
-                name="Metal-loaded resin coat",
-                on="surface",
-                coverage_m2_l=1.0,
-                wait_min=1440.0,
-                note="About 1 mm; stir often, the metal sinks. Gloves, eye protection, ventilation.",
-            ),
-            FinishOperation(
-                name="Cut back",
-                on="surface",
-                wait_min=0.0,
-                note="Coarse to fine until metal shows. Extract the dust; wear a mask.",
-            ),
-            FinishOperation(name="Polish", on="surface", note="Steel wool or pads, then a soft wheel at low speed."),
-            FinishOperation(name="Seal", on="surface", coverage_m2_l=10.0, wait_min=480.0, note="Wax or clear coat."),
-        ),
-    }
-    return routes[name]

@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 import pydantic
 from pydantic import Field
 
+from assembler.catalogue import tables
 from assembler.errors import Fault, ProjectFileError
 from assembler.figure.ids import PartId
 from assembler.figure.parts import Vector
@@ -214,7 +215,7 @@ def read_settings(path: Path) -> Settings:
         faults.append(
             Fault(file=str(path), place="figure.up", wrong="got a zero vector", right="give the axis that points up")
         )
-    faults += _anchor_faults(path, content.base)
+    faults += _anchor_faults(path, content.base) + _route_faults(path, content.finish)
     if faults:
         raise ProjectFileError(*faults)
     return _settings(content, _unit_vector(content.figure.up, length))
@@ -247,6 +248,35 @@ def _anchor_faults(path: Path, base: _Base) -> list[Fault]:
     wrong = f"{places} places for {base.anchors} anchors"
     right = f"anchors = {places}, or as many places as anchors"
     return [Fault(file=str(path), place="base.anchors_at_mm", wrong=wrong, right=right)]
+
+
+def _route_faults(path: Path, finish: _Finish) -> list[Fault]:
+    """A route without operations has to be one that is known by name."""
+    known = sorted({row.route for row in tables.finish_routes()})
+    if finish.operation or finish.route in ("", *known):
+        return []
+    wrong = f"{finish.route!r} has no operations, and no list of them is built in"
+    right = f"list them under [[finish.operation]], or use one of: {'; '.join(known)}"
+    return [Fault(file=str(path), place="finish.route", wrong=wrong, right=right)]
+
+
+def _finish_operations(finish: _Finish) -> tuple[FinishOperation, ...]:
+    """The operations listed, or those of the route known by name."""
+    if finish.operation:
+        return tuple(FinishOperation(**operation.model_dump()) for operation in finish.operation)
+    return tuple(
+        FinishOperation(
+            name=row.name,
+            on=row.on,
+            coverage_m2_l=row.coverage_m2_l,
+            groove_mm2=row.groove_mm2,
+            coats=row.coats,
+            wait_min=row.wait_min,
+            note=row.note,
+        )
+        for row in tables.finish_routes()
+        if row.route == finish.route
+    )
 
 
 def _unit_vector(vector: Vector, length: float) -> Vector:
@@ -282,7 +312,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         climate=Climate(**content.temperature.model_dump()),
         envelopes=Envelopes(**content.envelopes.model_dump()),
         base=Base(**base),
-        finish=tuple(FinishOperation(**operation.model_dump()) for operation in content.finish.operation),
+        finish=_finish_operations(content.finish),
         finish_route=content.finish.route,
         pins=Pins(
             after=tuple((PartId(later), PartId(earlier)) for later, earlier in content.order.after),

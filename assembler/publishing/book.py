@@ -66,6 +66,7 @@ def write_book(
     hardware: Sequence[HardwareLine],
     worksheets: Mapping[JointId, Sequence[WorksheetRow]],
     five_temperatures: Sequence[TemperatureRow],
+    skin_mm2: float,
     exposure: Sequence[ExposureRow] = (),
     is_draft: bool,
     out_dir: Path,
@@ -87,6 +88,8 @@ def write_book(
         Rows of calculation by joint.
     five_temperatures
         Times of the adhesive, one row a temperature.
+    skin_mm2
+        Outer skin of the printed parts: what is primed and coated.
     exposure
         What wind and people do to the finished figure.
     is_draft
@@ -119,6 +122,7 @@ def write_book(
         hardware=hardware,
         worksheets=worksheets,
         temperatures=five_temperatures,
+        skin_mm2=skin_mm2,
         exposure=exposure,
         words=words,
         is_draft=is_draft,

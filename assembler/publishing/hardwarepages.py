@@ -113,20 +113,9 @@ def _longest_handling(source: Source, name: str) -> str:
 
 
 def finish_of(source: Source) -> tuple[FinishQuantity, ...]:
-    """Work, product and wait of each operation of the route.
-
-    The outer skin is an estimate, and the page calls it one: half of the surface of the printed hollow parts, less
-    their mating faces.
-    """
+    """Work, product and wait of each operation of the route."""
     seam_mm = sum(joint.seam_mm for joint in source.plan.joints)
-    return finish_quantities(source.settings.finish, seam_mm, skin_mm2(source))
-
-
-def skin_mm2(source: Source) -> float:
-    """Estimate of the outer skin; never negative."""
-    printed = {part.id: part.area_mm2 for part in source.plan.parts if part.is_printed}
-    mating = sum(joint.bond_area_mm2 for joint in source.plan.joints for name in joint.parts if name in printed)
-    return max(sum(printed.values()) - mating, 0.0) / 2
+    return finish_quantities(source.settings.finish, seam_mm, source.skin_mm2)
 
 
 def finish_amounts(source: Source) -> tuple[AmountRow, ...]:

@@ -30,6 +30,8 @@ class Source:
         As handed to `write_book`.
     words
         The catalogue.
+    skin_mm2
+        Outer skin of the printed parts: what is primed and coated.
     is_draft
         Whether every page says DRAFT.
     shifts
@@ -50,6 +52,7 @@ class Source:
     words: Words
     is_draft: bool
     shifts: Mapping[StepNumber, Shift]
+    skin_mm2: float
     exposure: Sequence[ExposureRow] = ()
     changes: Mapping[StepNumber, str] = field(default_factory=dict)
 

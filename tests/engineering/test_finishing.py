@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from assembler.engineering.finishing import FINISH_WASTE, METAL_COAT, PAINTED, default_route, finish_quantities
+from assembler.catalogue import tables
+from assembler.engineering.finishing import FINISH_WASTE, finish_quantities
 from assembler.figure.settings import FinishOperation
 
 
@@ -28,16 +29,17 @@ def test_work_without_product() -> None:
     assert (found.product_l, found.amount, found.unit, found.note) == (0.0, 5.0, "m2", "dust")
 
 
-@pytest.mark.parametrize("name", [PAINTED, METAL_COAT])
-def test_default_routes_scale_with_the_figure(name: str) -> None:
-    route = default_route(name)
+@pytest.mark.parametrize("name", sorted({row.route for row in tables.finish_routes()}))
+def test_known_routes_scale_with_the_figure(name: str) -> None:
+    route = [
+        FinishOperation(
+            name=row.name, on=row.on, coverage_m2_l=row.coverage_m2_l, groove_mm2=row.groove_mm2, coats=row.coats
+        )
+        for row in tables.finish_routes()
+        if row.route == name
+    ]
     small, large = finish_quantities(route, 8000.0, 3e6), finish_quantities(route, 16000.0, 6e6)
     assert [item.name for item in small] == [operation.name for operation in route]
+    assert any(one.product_l > 0 for one in small)
     for one, two in zip(small, large, strict=True):
         assert two.product_l == pytest.approx(2 * one.product_l)
-        assert two.wait_min == one.wait_min
-
-
-def test_an_unknown_route_is_refused() -> None:
-    with pytest.raises(KeyError):
-        default_route("gilded")

@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from assembler.catalogue import tables
 from assembler.errors import ProjectFileError
 from assembler.figure.ids import PartId
 from assembler.figure.settings import BaseWhen
@@ -89,3 +90,23 @@ def test_unknown_parts_are_refused_with_the_choice(tmp_path: Path) -> None:
     path = _write(tmp_path, "after = []", 'after = [["P07", "P77"]]')
     with pytest.raises(ProjectFileError, match=r"order.after: there is no part 'P77'; use one of: P01, P07"):
         check_part_ids(read_settings(path), (PartId("P01"), PartId("P07")), path)
+
+
+def test_a_route_known_by_name_brings_its_operations(tmp_path: Path) -> None:
+    path = _write(tmp_path, "[finish]", "[finish]")
+    text = path.read_text(encoding="utf-8")
+    head, _, rest = text.partition("[[finish.operation]]")
+    tail = rest[rest.index("[order]") :]
+    route = "metal-loaded coat, cut back and polished"
+    path.write_text(head.replace('route = "painted"', f'route = "{route}"') + tail, encoding="utf-8")
+    names = [operation.name for operation in read_settings(path).finish]
+    assert names == [row.name for row in tables.finish_routes() if row.route == route]
+    assert names[-1] == "Seal"
+    path.write_text(head.replace('route = "painted"', 'route = "gilded"') + tail, encoding="utf-8")
+    with pytest.raises(ProjectFileError) as caught:
+        read_settings(path)
+    (fault,) = caught.value.faults
+    assert "finish.route" in str(fault)
+    assert "painted" in str(fault)
+    path.write_text(head.replace('route = "painted"', 'route = ""') + tail, encoding="utf-8")
+    assert read_settings(path).finish == ()

@@ -41,6 +41,7 @@ from assembler.figure.settings import (
     Settings,
 )
 
+SKIN_MM2 = 3.2e6
 EXPOSURE = tuple(
     ExposureRow(
         wind_m_s=speed,
