@@ -144,8 +144,10 @@ def _print_json(record: Any) -> None:
 
 def _print_findings(findings: Sequence[Finding]) -> None:
     for finding in findings:
-        about = ", ".join(finding.about)
-        print(f"{finding.level.value:<5} {about + ': ' if about else ''}{finding.message}")
+        # Most messages name what they are about; the rest get it put before them.
+        unnamed = any(name not in finding.message for name in finding.about)
+        about = f"{', '.join(finding.about)}: " if unnamed else ""
+        print(f"{finding.level.value:<5} {about}{finding.message}")
         if finding.remedy:
             print(f"      -> {finding.remedy}")
 
@@ -165,8 +167,16 @@ def _survey(call: argparse.Namespace) -> int:
             for number, question in enumerate(report.questions, 1):
                 print(f" {number}. {question}")
         print(f"\nCheck the joints on {report.contact_sheet}")
-        print(f"Next: assembler check {_quoted(call.project)}")
+        print(f"Next: {_after_survey(call, report.findings)}")
     return _exit_code(report.findings)
+
+
+def _after_survey(call: argparse.Namespace, findings: Sequence[Finding]) -> str:
+    """What to do when a survey has ended."""
+    if any(finding.level == "stop" for finding in findings):
+        again = f"assembler survey {_quoted(call.parts)} {_quoted(call.project)}"
+        return f"mend what 'stop' and 'warn' say, then again: {again}"
+    return f"assembler check {_quoted(call.project)}"
 
 
 def _check(call: argparse.Namespace) -> int:

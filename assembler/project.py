@@ -26,7 +26,7 @@ from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
 from assembler.projectfiles.writing import write_whole
-from assembler.recut.identity import figure_motion, figure_shift, renamed_files
+from assembler.recut.identity import figure_motion, figure_shift, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
 from assembler.recut.motion import moved_back
 from assembler.survey.intake import Intake, make_parts, read_parts
@@ -103,13 +103,17 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
     prints = {body.file: body.fingerprint for body in intake.bodies}
     shifted = figure_shift(prints, ledger)
     motion = figure_motion(prints, ledger)
-    if motion is not None:
+    unit_mm = settings.unit_mm if settings is not None else UNITS_MM[unit or "mm"]
+    restated = restated_unit(motion, ledger.unit_mm, unit_mm) if motion is not None else None
+    if restated is not None:
+        shifted = restated
+    elif motion is not None:
         # Everything goes on from the last good export; the finding says what to mend.
         intake = _with_meshes(intake, {body.file: moved_back(body.mesh, motion) for body in intake.bodies})
         prints = {body.file: body.fingerprint for body in intake.bodies}
     known = {entry.id: entry.fingerprint for entry in ledger.parts if not entry.is_retired}
     renamed = renamed_files(prints, ledger)
-    ledger, ids = issue_part_ids(ledger, prints, renamed)
+    ledger, ids = issue_part_ids(replace(ledger, unit_mm=unit_mm), prints, renamed)
     if parts_from is not None:
         take_in_parts(parts_from, folder)
     if settings is None:

@@ -40,10 +40,19 @@ class JointEntry:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Ledger:
-    """All ids that were ever given out in this project."""
+    """All ids that were ever given out in this project.
+
+    Parameters
+    ----------
+    parts, joints
+        One entry an id.
+    unit_mm
+        Length of one unit of the files that state none, when the fingerprints were taken; None: not known.
+    """
 
     parts: tuple[PartEntry, ...] = ()
     joints: tuple[JointEntry, ...] = ()
+    unit_mm: float | None = None
 
 
 class _Fingerprint(Table):
@@ -71,6 +80,7 @@ class _Joint(Table):
 
 
 class _File(Table):
+    unit_mm: Annotated[float, Field(gt=0)] | None = None
     part: tuple[_Part, ...] = ()
     joint: tuple[_Joint, ...] = ()
 
@@ -101,7 +111,7 @@ def read_ledger(path: Path) -> Ledger:
         )
         for entry in content.joint
     )
-    return Ledger(parts=parts, joints=joints)
+    return Ledger(parts=parts, joints=joints, unit_mm=content.unit_mm)
 
 
 def _fingerprint(entry: _Fingerprint) -> Fingerprint:
@@ -118,6 +128,8 @@ def _fingerprint(entry: _Fingerprint) -> Fingerprint:
 def write_ledger(path: Path, ledger: Ledger) -> None:
     """Write the ledger whole."""
     lines = ["# ids.toml: the program's own ledger of the numbers it has given out. Please do not edit.", ""]
+    if ledger.unit_mm is not None:
+        lines += [f"unit_mm = {ledger.unit_mm!r}", ""]
     for part in sorted(ledger.parts, key=lambda entry: natural_key(entry.id)):
         mark = part.fingerprint
         lines += [

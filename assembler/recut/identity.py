@@ -14,6 +14,8 @@ from assembler.projectfiles.idledger import Ledger, PartEntry
 from assembler.recut.likeness import SAME, Sameness, is_same_shape, is_unchanged
 from assembler.recut.motion import Motion, common_motion, factor_between, unit_slip
 
+_UNIT_SHARE = 1e-3
+
 
 def renamed_files(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> dict[str, PartId]:
     """Ids of files whose geometry says something else than their name.
@@ -106,6 +108,31 @@ def figure_motion(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same:
         As in `figure_shift`.
     """
     return common_motion(ledger_fingerprints(ledger), fingerprints, same)
+
+
+def restated_unit(motion: Motion, was_mm: float | None, is_mm: float | None) -> Finding | None:
+    """A note where the whole figure changed its size because figure.toml states another unit now; else None.
+
+    Parameters
+    ----------
+    motion
+        From `figure_motion`.
+    was_mm, is_mm
+        Length of one unit of the files, when the ledger was written and now; None: not stated.
+    """
+    if was_mm is None or is_mm is None or was_mm == is_mm:
+        return None
+    is_meant = abs(motion.factor / (is_mm / was_mm) - 1.0) < _UNIT_SHARE
+    if not is_meant or max(abs(shift) for shift in motion.shift_mm) > _UNIT_SHARE * max(is_mm, was_mm):
+        return None
+    return Finding(
+        level=Level.NOTE,
+        code="unit-restated",
+        about=(),
+        message=f"figure.toml states another unit than at the last survey ({is_mm:g} mm instead of {was_mm:g} mm); "
+        "everything was measured anew",
+        remedy="look at holes and places that were written into joints.toml by hand",
+    )
 
 
 def figure_shift(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> Finding | None:

@@ -50,17 +50,17 @@ def _size(parts: Sequence[Part]) -> Iterable[Finding]:
     largest = float((high - low).max())
     if _SMALLEST_FIGURE_MM <= largest <= _LARGEST_FIGURE_MM:
         return
-    cause = "the files are in metres (1000 times too small)"
+    cause, unit = "the files are in metres (1000 times too small)", "m"
     if largest > _LARGEST_FIGURE_MM:
-        cause = "the unit in figure.toml is too large (1000 times), or parts lie far apart"
+        cause, unit = "the unit in figure.toml is too large (1000 times), or parts lie far apart", "mm"
     elif largest >= 12.0:
-        cause = "the files are in inches (25.4 times too small)"
+        cause, unit = "the files are in inches (25.4 times too small)", "in"
     yield Finding(
         level=Level.WARN,
         code="implausible-size",
         about=(),
         message=f"the whole figure measures {largest:.4g} mm; likely cause: {cause}",
-        remedy="state the unit of the mesh files in figure.toml",
+        remedy=f'state the unit of the mesh files, unit = "{unit}" under [figure] in figure.toml, and survey again',
     )
 
 
@@ -185,13 +185,6 @@ def _duplicates(parts: Sequence[Part]) -> Iterable[Finding]:
                 message=f"{a.id} and {b.id} are the same solid in the same place",
                 remedy="take one of the two files out of the folder",
             )
-        elif is_same_shape(a.fingerprint, b.fingerprint):
-            yield Finding(
-                level=Level.NOTE,
-                code="same-shape",
-                about=(a.id, b.id),
-                message=f"{a.id} and {b.id} have the same shape: mark them before they are mixed up",
-            )
         elif is_mirror_twin(a.fingerprint, b.fingerprint):
             yield Finding(
                 level=Level.NOTE,
@@ -199,3 +192,26 @@ def _duplicates(parts: Sequence[Part]) -> Iterable[Finding]:
                 about=(a.id, b.id),
                 message=f"{a.id} and {b.id} are mirror images of each other: mark left and right",
             )
+    for alike in _same_shapes(parts):
+        names = tuple(part.id for part in alike)
+        yield Finding(
+            level=Level.NOTE,
+            code="same-shape",
+            about=names,
+            message=f"{', '.join(names[:-1])} and {names[-1]} have the same shape: mark them before they are mixed up",
+        )
+
+
+def _same_shapes(parts: Sequence[Part]) -> list[list[Part]]:
+    """Parts of one shape in different places, a list for each shape that occurs more than once."""
+    shapes: list[list[Part]] = []
+    for part in parts:
+        for alike in shapes:
+            first = alike[0].fingerprint
+            if is_same_shape(first, part.fingerprint):
+                if not any(is_same_solid(other.fingerprint, part.fingerprint) for other in alike):
+                    alike.append(part)
+                break
+        else:
+            shapes.append([part])
+    return [alike for alike in shapes if len(alike) > 1]

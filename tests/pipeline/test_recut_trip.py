@@ -179,6 +179,32 @@ def test_a_slip_of_units_is_one_finding(bolted: Path) -> None:
     assert _changes(bolted).parts == ()
 
 
+def test_stating_the_unit_as_the_finding_asks_is_enough(tmp_path: Path) -> None:
+    # Exported in metres, read in millimetres: far too small, nothing touches. The remedy has to lead out of it.
+    exports = write_tower(tmp_path / "exports")
+    for file in sorted(exports.iterdir()):
+        mesh = trimesh.load_mesh(file)
+        mesh.apply_scale(0.001)
+        mesh.export(file)
+    root = tmp_path / "tower"
+    first = pipeline.survey_project(exports, root, unit=None, progress=_quiet)
+    (small,) = [finding for finding in first.findings if finding.code == "implausible-size"]
+    assert 'unit = "m"' in small.remedy
+    assert first.joints == ()
+    text = (root / "figure.toml").read_text(encoding="utf-8")
+    (root / "figure.toml").write_text(text.replace('unit = "mm"', 'unit = "m"'), encoding="utf-8")
+    again = pipeline.survey_project(exports, root, unit=None, progress=_quiet)
+    assert not [finding for finding in again.findings if finding.code.startswith("figure-")]
+    assert (
+        len(again.joints)
+        == len(
+            pipeline.survey_project(write_tower(tmp_path / "mm"), tmp_path / "other", unit=None, progress=_quiet).joints
+        )
+        > 0
+    )
+    assert open_project(root, _quiet).joints == again.joints
+
+
 def _half_rings() -> dict[str, Manifold]:
     """The lower ring cut in two at half height, with a flange and six holes on both sides of the cut."""
     ring = tower_parts()["ring lower.stl"]

@@ -12,7 +12,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Fingerprint
 from assembler.geometry.fingerprints import fingerprint
 from assembler.projectfiles.idledger import Ledger, issue_part_ids
-from assembler.recut.identity import export_slips, figure_shift, renamed_files
+from assembler.recut.identity import export_slips, figure_motion, figure_shift, renamed_files, restated_unit
 from assembler.recut.likeness import is_mirror_twin, is_same_shape, is_unchanged
 from tests.recut.tower import Recipe, marks, mesh_of, re_exported, solids
 
@@ -146,6 +146,19 @@ def test_a_slip_of_units_is_said_with_its_factor(factor: float, said: str) -> No
     assert (finding.level, finding.code) == (Level.STOP, "figure-rescaled")
     assert f"factor of {factor:g}" in finding.message
     assert said in finding.message
+
+
+def test_a_unit_that_figure_toml_states_anew_is_no_slip() -> None:
+    motion = figure_motion(marks(replace(A, factor=1000.0)), LEDGER)
+    assert motion is not None
+    meant = restated_unit(motion, 1.0, 1000.0)
+    assert meant is not None
+    assert (meant.level, meant.code) == (Level.NOTE, "unit-restated")
+    # The unit stayed, or changed to something else than the size says: the export slipped.
+    assert restated_unit(motion, 1.0, 1.0) is None
+    assert restated_unit(motion, 1.0, 25.4) is None
+    assert restated_unit(motion, None, 1000.0) is None
+    assert restated_unit(replace(motion, shift_mm=(0.0, 0.0, 500.0)), 1.0, 1000.0) is None
 
 
 def test_a_turned_export_is_said_with_its_angle() -> None:
