@@ -26,11 +26,14 @@ class Label:
         Point on the subject, px.
     heavy
         Drawn with a heavier circle: what is new.
+    size_mm
+        Height of its letters.
     """
 
     text: str
     anchor: Point
     heavy: bool = False
+    size_mm: float = REFERENCE_MM
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,10 +62,10 @@ class Callout:
         return (self.centre[0] + side * self.half_width, self.centre[1])
 
 
-def box_of(text: str) -> tuple[float, float]:
+def box_of(text: str, size_mm: float = REFERENCE_MM) -> tuple[float, float]:
     """Half width and half height of the box that holds a reference, px."""
-    half_height = px(REFERENCE_MM) * 0.92
-    half_width = text_width(text, px(REFERENCE_MM), bold=True) / 2.0 + px(1.1)
+    half_height = px(size_mm) * 0.92
+    half_width = text_width(text, px(size_mm), bold=True) / 2.0 + px(1.1)
     return max(half_width, half_height), half_height
 
 
@@ -106,7 +109,7 @@ def _column(
     """One column, spread so that boxes do not touch and leaders do not cross."""
     if not labels:
         return []
-    boxes = {one.text: box_of(one.text) for one in labels}
+    boxes = {one.text: box_of(one.text, one.size_mm) for one in labels}
     widest = 2.0 * max(half for half, _ in boxes.values())
     # All leaders of a column start at the same x, the boxes lie behind it: then no leader can meet a box of its column.
     if left_side:
@@ -229,6 +232,6 @@ def drawn(callouts: Sequence[Callout]) -> str:
         pieces.append(
             overlay.rectangle(corner, 2 * one.half_width, 2 * one.half_height, "#ffffff", BLACK, width, one.half_height)
         )
-        base = (x, y + px(REFERENCE_MM) * 0.36)
-        pieces.append(overlay.words(base, one.label.text, REFERENCE_MM, "middle", bold=one.label.heavy))
+        base = (x, y + px(one.label.size_mm) * 0.36)
+        pieces.append(overlay.words(base, one.label.text, one.label.size_mm, "middle", bold=one.label.heavy))
     return "".join(pieces)

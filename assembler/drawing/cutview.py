@@ -21,7 +21,7 @@ from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.spots import faded, inner_spot
 from assembler.drawing.studio import Studio
-from assembler.drawing.style import CUT_MM, CUT_TINT, look_of, pixels, px
+from assembler.drawing.style import CUT_MM, CUT_TINT, SMALL_MM, look_of, pixels, px
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step, View
 
@@ -138,15 +138,15 @@ def _finished(
         spot = inner_spot((buffers.ids == number) & band)
         if spot is not None:
             text = item.name if is_part else pieces[number - 1 - len(items)].kind
-            labels.append(Label(text=text, anchor=spot, heavy=is_part and item.role is Role.NEW))
+            labels.append(Label(text=text, anchor=spot, heavy=is_part and item.role is Role.NEW, size_mm=SMALL_MM))
     unique = list({label.text: label for label in labels}.values())
     callouts = placed(unique, (px(24.0), 0.0, width - px(24.0), float(height)), width, height)
-    caption = f"{first.stack.joint} closed, cut through bolt {first.bolt.id}"
+    caption = f"{first.stack.joint} closed, cut through {first.bolt.id}"
     return Picture(
         file=file,
         width_px=width,
         height_px=height,
-        overlay_svg=drawn(callouts) + overlay.caption((px(1.5), px(3.6)), caption, width),
+        overlay_svg=drawn(callouts) + overlay.caption((px(0.5), px(3.4)), caption, width, SMALL_MM),
         legend=tuple((item.name, item.name) for item in items),
         alt=f"Joint {first.stack.joint} closed, cut open through bolt {first.bolt.id}: head, washers, nut in place.",
         view=View(eye=camera.eye, up=camera.up, label_overlaps=overlaps(callouts, width, height)),

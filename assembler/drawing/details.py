@@ -20,6 +20,7 @@ from assembler.drawing.stacksection import Flanges, stack_section
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import SECTION_MM, pixels
 from assembler.figure.ids import BoltId, JointId, PartId, natural_key
+from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step
 
@@ -27,12 +28,24 @@ PROBE_PX = 48
 MOST_CUTS = 2
 
 
-def step_details(studio: Studio, step: Step, orders: Mapping[JointId, Sequence[BoltId]]) -> tuple[Picture, ...]:
-    """Flange views first, in the order of the joints, then sections, one for each kind of stack."""
+def step_details(
+    studio: Studio, step: Step, orders: Mapping[JointId, Sequence[BoltId]], eye: Vector | None = None
+) -> tuple[Picture, ...]:
+    """Flange views first, in the order of the joints, then cuts, then sections, one for each kind of stack.
+
+    Parameters
+    ----------
+    studio, step
+        What to draw.
+    orders
+        Bolts of each joint in the order of tightening.
+    eye
+        Of the main picture, which words in the details refer to.
+    """
     pictures: list[Picture] = []
     for name in step.joints:
         if name in studio.joints:
-            face = face_picture(studio, step, studio.joints[name], orders.get(name))
+            face = face_picture(studio, step, studio.joints[name], orders.get(name), eye)
             if face is not None:
                 pictures.append(face)
     pictures += _cuts(studio, step)
@@ -69,7 +82,7 @@ def _section(studio: Studio, step: Step, alike: Sequence[tuple[Axis, Flanges]], 
     axis, flanges = alike[0]
     joints = list(dict.fromkeys(str(one.stack.joint) for one, _ in alike))
     pairs = {(one.head_part, one.nut_part) for one, _ in alike}
-    names = ("flange, head side", "flange, nut side")
+    names = ("flange, head", "flange, nut")
     if len(pairs) == 1:
         names = (f"flange of {axis.head_part}", f"flange of {axis.nut_part}")
     svg, scale = stack_section(axis, flanges, ", ".join(joints), names)

@@ -1,7 +1,7 @@
 """How far things are taken apart in a picture, and where each piece of hardware hangs on its axis.
 
 In: a step, its joints and stacks, boxes of the parts. Out: shifts in mm in the frame of the figure. New parts go back
-along the last leg of their real path; hardware goes outwards along its bolt's axis.
+along their real path; hardware goes outwards along its bolt's axis.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId, PartId
 from assembler.figure.joints import Bolt, Joint, Seat
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Access, Plan, Step
+from assembler.figure.plan import Access, Move, Plan, Step
 
 Floats = NDArray[np.float64]
 
@@ -26,6 +26,8 @@ LEAST_MM = 60.0
 """Room for a hand's width between flanges: below it hardware and hatching cannot be told apart."""
 SHARE = 0.45
 """Of the new part's length along its path."""
+CORNER_SHARE = 1.5
+"""A last leg shorter than this share of the new part is shown whole, with the corner before it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,7 +55,7 @@ class Axis:
 
 
 def explode_mm(step: Step, boxes: Mapping[PartId, Floats]) -> float:
-    """Distance that the new parts are moved back along the last leg of their path.
+    """First guess of the distance that the new parts are moved back along their path, before a view is known.
 
     Parameters
     ----------
@@ -65,20 +67,56 @@ def explode_mm(step: Step, boxes: Mapping[PartId, Floats]) -> float:
     Returns
     -------
     float
-        Never more than the leg itself, so that the picture shows a place the part really passes.
+        Never more than the path itself, so that the picture shows a place the part really passes.
     """
     if not step.path or not step.moves or not step.onto:
         return 0.0
-    last = step.path[-1]
-    along = np.vstack([boxes[part] for part in step.moves if part in boxes]) @ unit(last.direction)
-    return float(min(max(SHARE * float(np.ptp(along)), LEAST_MM), last.travel_mm))
+    return limited(step, SHARE * length_along(step, boxes), boxes)
+
+
+def length_along(step: Step, boxes: Mapping[PartId, Floats]) -> float:
+    """Length of the new parts along the last leg of their path, mm."""
+    along = np.vstack([boxes[part] for part in step.moves if part in boxes]) @ unit(step.path[-1].direction)
+    return float(np.ptp(along))
+
+
+def limited(step: Step, distance_mm: float, boxes: Mapping[PartId, Floats]) -> float:
+    """A distance that leaves room for a hand, turns the corner of a path of two legs, and stays on the path."""
+    *before, last = step.path
+    least = LEAST_MM
+    if before and last.travel_mm <= CORNER_SHARE * length_along(step, boxes):
+        least = last.travel_mm + LEAST_MM
+    return min(max(distance_mm, least), sum(leg.travel_mm for leg in step.path))
+
+
+def way_back(path: Sequence[Move], distance_mm: float) -> tuple[Vector, ...]:
+    """Shifts of the new parts at the corners of their way in: from where the picture shows them to their place.
+
+    Parameters
+    ----------
+    path
+        Legs in the order in which they are carried out.
+    distance_mm
+        Way left to go, along the legs.
+
+    Returns
+    -------
+    tuple of Vector
+        The first is where they are shown, the last is (0, 0, 0).
+    """
+    shifts = [np.zeros(3)]
+    left = distance_mm
+    for leg in reversed(path):
+        if left <= 0.0:
+            break
+        shifts.append(shifts[-1] - min(left, leg.travel_mm) * unit(leg.direction))
+        left -= leg.travel_mm
+    return tuple(as_vector(shift) for shift in reversed(shifts))
 
 
 def shift_of_new(step: Step, distance_mm: float) -> Vector:
     """Shift of the new parts from their place, mm."""
-    if not step.path:
-        return (0.0, 0.0, 0.0)
-    return as_vector(-distance_mm * unit(step.path[-1].direction))
+    return way_back(step.path, distance_mm)[0]
 
 
 def axes_of(step: Step, plan: Plan) -> tuple[Axis, ...]:

@@ -7,21 +7,36 @@ that is the one the worker has in front of him.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
-from assembler.drawing.camera import Camera, framed, unit
+from assembler.drawing.beads import BeadPlan, bead_plan, press_points
+from assembler.drawing.camera import Camera, framed, unit, view_axes
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import MatingMap, marked
+from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Role
 from assembler.drawing.spots import closed, faded
 from assembler.drawing.studio import Studio
-from assembler.drawing.style import BLACK, BOND_TINT, DETAIL_MM, DRY_TINT, look_of, pixels, px
+from assembler.drawing.style import (
+    BEAD_TINT,
+    BLACK,
+    BOND_TINT,
+    DETAIL_MM,
+    DRY_TINT,
+    SMALL_MM,
+    Look,
+    look_of,
+    pixels,
+    px,
+)
+from assembler.figure.hardware import Bonding
 from assembler.figure.ids import BoltId, PartId
 from assembler.figure.joints import Joint
+from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step, View
 
@@ -30,9 +45,28 @@ Floats = NDArray[np.float64]
 IN_FRONT_MM = 3.0
 """What stands farther than this before the mean plane of the face is cut away."""
 MARKER_MM = 2.5
+BEAD_MM = 0.9
+"""Width of the sign for a bead, on paper."""
+LINE_MM = 4.3
+"""From one line of words to the next."""
 
 
-def face_picture(studio: Studio, step: Step, joint: Joint, order: Sequence[BoltId] | None) -> Picture | None:
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class _Face:
+    """A face as the picture shows it, before words."""
+
+    joint: Joint
+    part: PartId
+    camera: Camera
+    buffers: Buffers
+    mask: NDArray[np.bool_]
+    look: Look
+    bolts_px: Floats
+
+
+def face_picture(
+    studio: Studio, step: Step, joint: Joint, order: Sequence[BoltId] | None, eye: Vector | None = None
+) -> Picture | None:
     """Flange of one joint, written to `step-<number>-face-<joint>.png`; None if the joint has no mating face.
 
     Parameters
@@ -41,6 +75,8 @@ def face_picture(studio: Studio, step: Step, joint: Joint, order: Sequence[BoltI
         What to draw.
     order
         Bolts in the order of tightening; None: the bolts carry the last piece of their ids instead of an order.
+    eye
+        Of the step's main picture, which the words refer to; None: unknown.
     """
     found = studio.mating(joint.id)
     if found is None or not found.mask.any():
@@ -48,27 +84,70 @@ def face_picture(studio: Studio, step: Step, joint: Joint, order: Sequence[BoltI
     part = _shown_part(step, joint)
     normal = unit(joint.normal) * (1.0 if part == joint.parts[0] else -1.0)
     width, height = pixels(DETAIL_MM)
-    up = _picture_up(normal, step)
-    camera = framed(found.points_mm, normal, up, width, height, margin=(0.11, 0.13))
-    item = replace(studio.items([part], Role.NEIGHBOUR)[0], shape=studio.full(part))
-    ahead = float((np.asarray(joint.centre_mm) - np.asarray(camera.centre_mm)) @ normal)
-    buffers = studio.rasteriser.draw([item], camera, nearest_mm=ahead + _depth(found) + IN_FRONT_MM)
-    mask = closed(marked(buffers, camera, [item], found, part))
+    head = overlay.wrapped(f"{joint.id} on {part}, {_from_where(normal, step, eye)}", px(SMALL_MM), width - px(1.0))
+    bonding = next((one for one in step.adhesive if one.joint == joint.id), None)
     bonded = joint.method.is_bonded
-    hatch = Hatch(mask=mask, tint=BOND_TINT if bonded else DRY_TINT, spacing_mm=1.5 if bonded else 2.6)
-    raster = drawing(buffers, [look_of(item)], camera.mm_per_px, [hatch])
+    rows = len(_foot(step, joint, None, None, order))
+    top, foot = round(px(LINE_MM) * len(head)), round(px(LINE_MM) * rows)
+    face = _seen(studio, step, joint, part, normal, eye, (width, height - top - foot))
+    beads = _beads(studio, face) if bonded else None
+    raster = np.full((height, width, 3), 255, dtype=np.uint8)
+    raster[top : height - foot] = faded(
+        drawing(face.buffers, [face.look], face.camera.mm_per_px, _hatches(face, beads)), px(3.0)
+    )
     file = f"step-{step.number}-face-{joint.id}.png"
-    studio.save(faded(raster, px(4.0)), file)
+    studio.save(raster, file)
+    tail = _foot(step, joint, bonding, beads, order)
+    words = [(line, True) for line in head], [(line, False) for line in tail]
+    over = _presses(face) if bonded and not joint.bolts else _markers(face, order)
     return Picture(
         file=file,
         width_px=width,
         height_px=height,
-        overlay_svg=_markers(joint, camera, order)
-        + _caption(joint, part, normal, step, bonded, order is not None, width, height),
+        overlay_svg=overlay.shifted(over, (0.0, float(top))) + _lines(words[0], 0.0) + _lines(words[1], height - foot),
         legend=(),
         alt=f"Joint {joint.id}: mating face of {part} seen square on, with {len(joint.bolts)} bolts.",
-        view=View(eye=camera.eye, up=camera.up, mating_visible=1.0, new_visible=1.0),
+        view=View(eye=face.camera.eye, up=face.camera.up, mating_visible=1.0, new_visible=1.0),
     )
+
+
+def _seen(
+    studio: Studio, step: Step, joint: Joint, part: PartId, normal: Floats, eye: Vector | None, size: tuple[int, int]
+) -> _Face:
+    """The face square on."""
+    found = studio.mating(joint.id)
+    assert found is not None
+    camera = framed(found.points_mm, normal, _picture_up(normal, step, eye), *size, margin=0.05)
+    item = replace(studio.items([part], Role.NEIGHBOUR)[0], shape=studio.full(part))
+    ahead = float((np.asarray(joint.centre_mm) - np.asarray(camera.centre_mm)) @ normal)
+    buffers = studio.rasteriser.draw([item], camera, nearest_mm=ahead + _depth(found) + IN_FRONT_MM)
+    bolts = np.asarray([bolt.at_mm for bolt in joint.bolts]).reshape(-1, 3)
+    return _Face(
+        joint=joint,
+        part=part,
+        camera=camera,
+        buffers=buffers,
+        mask=closed(marked(buffers, camera, [item], found, part)),
+        look=look_of(item),
+        bolts_px=camera.project(bolts)[:, :2],
+    )
+
+
+def _beads(studio: Studio, face: _Face) -> BeadPlan:
+    """Beads; the hollow lies in the middle of the boxes of both parts."""
+    boxes = np.vstack([item_box for part in face.joint.parts if len(item_box := studio.box(part))])
+    middle = (boxes.min(axis=0) + boxes.max(axis=0)) / 2.0
+    x, y, _ = face.camera.project(middle[None])[0]
+    holes = [bolt.hole_mm for bolt in face.joint.bolts]
+    ring = px(MARKER_MM + BEAD_MM)
+    return bead_plan(face.mask, face.camera.mm_per_px, face.bolts_px, holes, (float(x), float(y)), px(BEAD_MM), ring)
+
+
+def _hatches(face: _Face, beads: BeadPlan | None) -> list[Hatch]:
+    if beads is None:
+        return [Hatch(mask=face.mask, tint=DRY_TINT, spacing_mm=2.6)]
+    bead = Hatch(mask=beads.edge | beads.rings, tint=BEAD_TINT, width_mm=0.0, border_mm=0.18)
+    return [Hatch(mask=face.mask, tint=BOND_TINT, spacing_mm=1.9, width_mm=0.15), bead]
 
 
 def _shown_part(step: Step, joint: Joint) -> PartId:
@@ -76,13 +155,14 @@ def _shown_part(step: Step, joint: Joint) -> PartId:
     return standing[0] if standing else joint.parts[0]
 
 
-def _picture_up(normal: Floats, step: Step) -> Floats:
-    """What is up on the bench; on a level face the figure's back, so that its front is at the bottom."""
+def _picture_up(normal: Floats, step: Step, eye: Vector | None) -> Floats:
+    """What is up on the bench; on a level face what is farthest from the reader of the main picture."""
     up = unit(step.up)
-    if abs(float(normal @ up)) < 0.9:
+    if abs(float(normal @ up)) < LEVEL:
         return up
-    back = np.array([0.0, 1.0, 0.0])
-    return back if abs(float(normal @ back)) < 0.9 else np.array([0.0, 0.0, 1.0])
+    away = -np.asarray(eye if eye is not None else (0.0, -1.0, 0.0))
+    flat = away - up * float(away @ up)
+    return unit(flat) if float(np.linalg.norm(flat)) > 0.1 else view_axes(up, (0.0, 1.0, 0.0))[1]
 
 
 def _depth(found: MatingMap) -> float:
@@ -90,46 +170,80 @@ def _depth(found: MatingMap) -> float:
     return float(np.abs(found.height_mm[found.mask]).max())
 
 
-def _markers(joint: Joint, camera: Camera, order: Sequence[BoltId] | None) -> str:
+def _markers(face: _Face, order: Sequence[BoltId] | None) -> str:
     """A hexagon with its number where each bolt goes."""
     number = {bolt: str(index) for index, bolt in enumerate(order or (), start=1)}
     pieces = []
-    for bolt in joint.bolts:
-        x, y, _ = camera.project(np.asarray([bolt.at_mm]))[0]
+    for bolt, (x, y) in zip(face.joint.bolts, face.bolts_px, strict=True):
         text = number.get(bolt.id, bolt.id.rpartition(".")[2])
         centre = (float(x), float(y))
         pieces.append(overlay.polygon(overlay.hexagon(centre, px(MARKER_MM)), "#ffffff", BLACK, 0.35))
-        size = 2.7 if len(text) < 3 else 2.0
+        size = SMALL_MM if len(text) < 3 else 2.0
         pieces.append(overlay.words((centre[0], centre[1] + px(size) * 0.36), text, size, "middle", bold=True))
     return "".join(pieces)
 
 
-def _caption(
-    joint: Joint, part: PartId, normal: Floats, step: Step, bonded: bool, is_ordered: bool, width: int, height: int
-) -> str:
-    head = f"{joint.id}, face of {part}, seen {_from_where(normal, step)}"
-    tail = []
+def _presses(face: _Face) -> str:
+    """Where a face without bolts is pressed: a circle with a cross, the mark of a force into the sheet."""
+    radius = px(1.9)
+    pieces = []
+    for x, y in press_points(face.mask):
+        reach = radius * 0.7071
+        pieces.append(overlay.circle((x, y), radius, "#ffffff", BLACK, 0.35))
+        pieces += [overlay.line((x - reach, y - reach * way), (x + reach, y + reach * way), 0.35) for way in (1, -1)]
+    return "".join(pieces)
+
+
+def _foot(
+    step: Step, joint: Joint, bonding: Bonding | None, beads: BeadPlan | None, order: Sequence[BoltId] | None
+) -> list[str]:
+    """What the marks mean, and the hold; a line each."""
+    lines = []
     if joint.bolts:
-        tail.append("Hexagons: order of tightening." if is_ordered else "Hexagons: numbers of the bolts.")
-    tail.append("Hatched: adhesive." if bonded else "Hatched wide: faces meet without adhesive.")
-    foot = overlay.caption((px(1.5), height - px(1.6)), " ".join(tail), width, bold=False)
-    return overlay.caption((px(1.5), px(3.6)), head, width) + foot
+        lines.append("Numbers: order of tightening." if order is not None else "Numbers: bolts.")
+    if not joint.method.is_bonded:
+        return [*lines, "Wide hatching: no adhesive."]
+    if beads is not None and bonding is not None and bonding.volume_ml > 0.0:
+        size = max(round(2.0 * beads.bead_mm(bonding.volume_ml)) / 2.0, 0.5)
+        lines.append(f"Bead about {size:g} mm, {beads.length_mm / 1000.0:.1f} m long.")
+    else:
+        lines.append("Bead of adhesive as drawn.")
+    if not joint.bolts:
+        lines.append("Crosses: clamp or weigh down.")
+    if step.hold is not None and joint.id in step.hold.joints:
+        lines.append(f"Hold {_hours(step.hold.minutes)} before loading.")
+    return lines
 
 
-def _from_where(normal: Floats, step: Step) -> str:
-    """Where the eye is, in words; the bench's up decides what above means."""
-    height = float(normal @ unit(step.up))
-    if height > 0.8:
-        return "from above; front at the bottom"
-    if height < -0.8:
-        return "from below; front at the bottom"
-    sides = {
-        (0, 1): "from the figure's left",
-        (0, -1): "from the figure's right",
-        (1, 1): "from behind",
-        (1, -1): "from the front",
-    }
-    axis = 0 if abs(normal[0]) >= abs(normal[1]) else 1
-    if abs(normal[axis]) < 0.3:
+def _hours(minutes: float) -> str:
+    """A wait, rounded up: 'at least' must stay true."""
+    if minutes < 120.0:
+        return f"{int(np.ceil(minutes))} min"
+    return f"{int(np.ceil(minutes / 60.0 - 1e-6))} h"
+
+
+def _lines(lines: Sequence[tuple[str, bool]], top: float) -> str:
+    """Lines of words from a height down."""
+    return "".join(
+        overlay.words((px(0.5), top + px(LINE_MM) * (row + 0.75)), text, SMALL_MM, bold=bold)
+        for row, (text, bold) in enumerate(lines)
+    )
+
+
+LEVEL = 0.8
+"""Cosine to the bench's up from which a face counts as level."""
+
+
+def _from_where(normal: Floats, step: Step, eye: Vector | None) -> str:
+    """Where this picture is seen from, in words that need no front of the figure."""
+    up = unit(step.up)
+    height = float(normal @ up)
+    if abs(height) >= LEVEL:
+        return "from above" if height > 0.0 else "from below"
+    if eye is None:
         return "square on"
-    return sides[(axis, 1 if normal[axis] > 0 else -1)]
+    right, _, back = view_axes(eye, up)
+    ahead, aside = float(normal @ back), float(normal @ right)
+    if abs(ahead) >= abs(aside):
+        return "seen as in the main picture" if ahead > 0.0 else "from behind the main picture"
+    return "from the right of the main picture" if aside > 0.0 else "from the left of the main picture"

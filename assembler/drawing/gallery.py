@@ -14,6 +14,7 @@ from pathlib import Path
 
 from assembler.drawing.details import step_details
 from assembler.drawing.overview import cover_picture, exploded_overview, section_pictures, thumbnails
+from assembler.drawing.parting import parted
 from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture
 from assembler.drawing.studio import Studio, light_copies
@@ -70,7 +71,8 @@ def draw_step(
     with Studio(plan, meshes, out_dir) as studio:
         stage = staged(studio, step)
         before = (previous.eye, previous.up) if previous is not None else None
-        return step_picture(studio, stage, choose(stage.subject(), studio.rasteriser, before))
+        choice = parted(studio, step, choose(stage.subject(), studio.rasteriser, before))
+        return step_picture(studio, staged(studio, step, choice.explode_mm), choice)
 
 
 def draw_step_details(
@@ -232,6 +234,7 @@ def _choices(studio: Studio) -> list[Choice]:
         before = last.get(step.bench)
         stage = staged(studio, step)
         choice = choose(stage.subject(), studio.rasteriser, (before.eye, before.up) if before else None)
+        choice = parted(studio, step, choice)
         last[step.bench] = choice
         choices.append(choice)
     return choices
@@ -257,7 +260,8 @@ def _draw(desk: _Desk, job: str) -> Made:
     if job == "sections":
         return {str(section): picture for section, picture in section_pictures(studio).items()}
     step, choice = studio.plan.steps[int(job)], desk.choices[int(job)]
-    return (step_picture(studio, staged(studio, step), choice), *step_details(studio, step, desk.orders))
+    stage = staged(studio, step, choice.explode_mm)
+    return (step_picture(studio, stage, choice), *step_details(studio, step, desk.orders, choice.eye))
 
 
 _DESKS: list[_Desk] = []

@@ -1,30 +1,34 @@
 """The small figure in a corner that shows where on the whole figure a picture is.
 
-In: a studio, a step, a view, a finished raster and its references. Out: the raster with the key figure in the emptiest
-corner, and the frame round it as SVG.
+In: a studio, a step, a view. Out: a `Key`, to be set where the picture has room.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
-from assembler.drawing.callouts import Callout
-from assembler.drawing.camera import as_vector, direction, framed
+from assembler.drawing.camera import Camera, as_vector, direction, framed
 from assembler.drawing.linework import drawing
+from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.studio import Studio, coarse
-from assembler.drawing.style import GREY, PX_PER_MM, Look, px
+from assembler.drawing.style import GREY, Look, pixels, px
+from assembler.drawing.turning import SAME_DEG, UPRIGHT, angle_deg
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Step
 
-SIZE_MM = (24.0, 32.0)
-EDGE_MM = 2.0
+SIZE_MM = (26.0, 34.0)
 LEVEL_DEG = 10.0
+HIDDEN_SHARE = 0.35
+"""Less than this of what is new in sight: the key figure is turned round."""
+BEHIND, WORDS_MM = "other side", 3.6
+BAND_MM = 4.6
+"""Below the figure, for words."""
+ARROW_MM = 9.0
 
 _LOOKS = {
     Role.NEW: Look(fill=(0.0, 0.40, 0.66), shade=0.0, outline_mm=0.2, edge_mm=0.13),
@@ -35,45 +39,61 @@ _LOOKS = {
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Key:
-    """A raster with its key figure.
+    """The key figure of a step.
 
     Parameters
     ----------
     raster : (h, w, 3) uint8
-        The picture.
-    svg
-        Frame of the key figure.
-    left_px
-        Where words at the lower border begin, so that they stay clear of it.
+        To be set into the picture.
+    is_behind
+        Whether it is seen from the other side, since the picture's own side hides what is new.
+    up
+        What is up on the bench as an arrow from the middle of the key figure, px; None where the work stands upright
+        or up points at the reader.
     """
 
     raster: NDArray[np.uint8]
-    svg: str
-    left_px: float
+    is_behind: bool
+    up: tuple[float, float] | None
+
+    def marks(self, corner: Point) -> str:
+        """Frame and words, for a key figure whose upper left corner lies at `corner`."""
+        tall, wide = self.raster.shape[:2]
+        pieces = [overlay.rectangle(corner, wide, tall, "none", GREY, 0.13)]
+        if self.is_behind:
+            at = (corner[0] + wide / 2.0, corner[1] + tall - px(1.4))
+            pieces.append(overlay.words(at, BEHIND, WORDS_MM, "middle"))
+        if self.up is not None:
+            middle = (corner[0] + wide / 2.0, corner[1] + px(SIZE_MM[1]) / 2.0)
+            tip = (middle[0] + self.up[0], middle[1] + self.up[1])
+            pieces.append(overlay.arrow(middle, tip, 1.0, 3.4, "#ffffff"))
+            pieces.append(overlay.arrow(middle, tip, 0.5, 3.0))
+        return "".join(pieces)
 
 
-def key_figure(studio: Studio, step: Step, eye: Vector, raster: NDArray[np.uint8], callouts: Sequence[Callout]) -> Key:
-    """Raster with the key figure, and its frame.
+def key_figure(studio: Studio, step: Step, eye: Vector) -> Key | None:
+    """The whole figure, small; None where the step has no part of it.
 
     New parts are dark, what stands already is grey, what is still to come is outlined. It is seen from the same side
-    as the picture, but upright and level, so that the figure can be recognised.
+    as the picture, but upright and level, so that the figure can be recognised; from the other side where what is new
+    would be hidden.
     """
-    if not step.moves:
-        return Key(raster=raster, svg="", left_px=px(2.0))
-    small = _small(studio, step, eye)
-    tall, wide = small.shape[:2]
-    height, width = raster.shape[:2]
-    top, left = _corner(raster, callouts, wide, tall)
-    framed_raster = raster.copy()
-    framed_raster[top : top + tall, left : left + wide] = small
-    pieces = overlay.rectangle((left, top), wide, tall, "none", GREY, 0.13)
-    is_lower_left = left < width / 2 and top > height / 2
-    return Key(raster=framed_raster, svg=pieces, left_px=px(EDGE_MM) + (wide + px(2.0) if is_lower_left else 0.0))
+    if not step.moves and not step.onto:
+        return None
+    items = _items(studio, step)
+    cameras = [_camera(studio, items, way) for way in (eye, (-eye[0], -eye[1], eye[2]))]
+    shares = [_new_share(studio, items, camera) for camera in cameras]
+    is_behind = shares[0] < HIDDEN_SHARE and shares[1] > shares[0] + 0.1
+    camera = cameras[1 if is_behind else 0]
+    raster = _drawn(studio, items, camera)
+    if is_behind:
+        raster = np.vstack([raster, np.full((round(px(BAND_MM)), raster.shape[1], 3), 255, dtype=np.uint8)])
+    return Key(raster=raster, is_behind=is_behind, up=_up(step, camera))
 
 
-def _small(studio: Studio, step: Step, eye: Vector) -> NDArray[np.uint8]:
-    moves, onto = set(step.moves), set(step.onto)
-    items = [
+def _items(studio: Studio, step: Step) -> list[Item]:
+    moves, onto = set(step.moves or step.onto), set(step.onto)
+    return [
         Item(
             name=name,
             shape=coarse(name),
@@ -81,9 +101,24 @@ def _small(studio: Studio, step: Step, eye: Vector) -> NDArray[np.uint8]:
         )
         for name in studio.names
     ]
-    width, height = round(SIZE_MM[0] * PX_PER_MM), round(SIZE_MM[1] * PX_PER_MM)
+
+
+def _camera(studio: Studio, items: list[Item], eye: Vector) -> Camera:
+    width, height = pixels(SIZE_MM)
     points = np.vstack([studio.rasteriser.box(item) for item in items])
-    camera = framed(points, _level(eye), (0.0, 0.0, 1.0), width, height, margin=0.06)
+    return framed(points, _level(eye), (0.0, 0.0, 1.0), width, height, margin=0.06)
+
+
+def _new_share(studio: Studio, items: list[Item], camera: Camera) -> float:
+    """Share of the new parts in sight within the whole figure."""
+    small = camera.resized(camera.width_px // 3, camera.height_px // 3)
+    new = [number for number, item in enumerate(items, start=1) if item.role is Role.NEW]
+    alone = studio.rasteriser.draw([item for item in items if item.role is Role.NEW], small)
+    whole = int((alone.ids > 0).sum())
+    return int(np.isin(studio.rasteriser.draw(items, small).ids, new).sum()) / whole if whole else 1.0
+
+
+def _drawn(studio: Studio, items: list[Item], camera: Camera) -> NDArray[np.uint8]:
     ghost = [item for item in items if item.role is not Role.STANDING]
     hidden = [item for item in items if item.role is Role.STANDING]
     picture = drawing(studio.rasteriser.draw(hidden, camera), [_LOOKS[item.role] for item in hidden], camera.mm_per_px)
@@ -95,6 +130,16 @@ def _small(studio: Studio, step: Step, eye: Vector) -> NDArray[np.uint8]:
     return picture
 
 
+def _up(step: Step, camera: Camera) -> tuple[float, float] | None:
+    """The bench's up in the key figure, px; None where it is the figure's own or points at the reader."""
+    if angle_deg(step.up, UPRIGHT) < SAME_DEG:
+        return None
+    across = camera.axes @ np.asarray(step.up)
+    if float(np.hypot(across[0], across[1])) < 0.4:
+        return None
+    return (float(across[0]) * px(ARROW_MM), -float(across[1]) * px(ARROW_MM))
+
+
 def _level(eye: Vector) -> Vector:
     """The eye on the same side, hardly above the horizontal."""
     aside = float(np.hypot(eye[0], eye[1]))
@@ -102,33 +147,3 @@ def _level(eye: Vector) -> Vector:
         return as_vector(direction(0.0, LEVEL_DEG, (0.0, 0.0, 1.0)))
     flat = np.cos(np.radians(LEVEL_DEG)) / aside
     return (eye[0] * flat, eye[1] * flat, float(np.sin(np.radians(LEVEL_DEG))))
-
-
-def _corner(raster: NDArray[np.uint8], callouts: Sequence[Callout], wide: int, tall: int) -> tuple[int, int]:
-    """Upper left pixel of the emptiest corner."""
-    height, width = raster.shape[:2]
-    edge = int(px(EDGE_MM))
-    options = []
-    for order, (top, left) in enumerate(
-        (
-            (height - tall - edge, width - wide - edge),
-            (height - tall - edge, edge),
-            (edge, width - wide - edge),
-            (edge, edge),
-        )
-    ):
-        covered = float((raster[top : top + tall, left : left + wide] < 235).any(axis=2).mean())
-        clash = sum(_meets(one, left, top, wide, tall) for one in callouts)
-        options.append((clash * 10.0 + covered, order, top, left))
-    _, _, top, left = min(options)
-    return top, left
-
-
-def _meets(one: Callout, left: int, top: int, wide: int, tall: int) -> bool:
-    """Whether a reference or its leader comes into a box."""
-    share = np.linspace(0.0, 1.0, 24)
-    x = one.foot[0] + (one.label.anchor[0] - one.foot[0]) * share
-    y = one.foot[1] + (one.label.anchor[1] - one.foot[1]) * share
-    x = np.append(x, [one.centre[0] - one.half_width, one.centre[0] + one.half_width])
-    y = np.append(y, [one.centre[1] - one.half_height, one.centre[1] + one.half_height])
-    return bool(((x > left - 4) & (x < left + wide + 4) & (y > top - 4) & (y < top + tall + 4)).any())

@@ -25,6 +25,9 @@ CLOSE_MM = 2.0
 DEPTH_MM = 40.0
 """Steps in a mating face reach this far from its mean plane; what overhangs farther is cut away."""
 
+READABLE = 0.2
+"""Sine of the angle between the view and a face from which the face can be read: 12 degrees."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class MatingMap:
@@ -173,11 +176,14 @@ def back_projected(
 
 
 def shown_share(pixels: int, camera: Camera, found: MatingMap) -> float:
-    """Share of the mating face that a number of its pixels stands for, 0 to 1."""
+    """Share of the mating face that a number of its pixels stands for, 0 to 1.
+
+    A face that is seen almost edge on counts less, since nobody can read it: in full from `READABLE` on.
+    """
     lean = abs(float(camera.axes[2] @ unit(found.joint.normal)))
     if found.area_mm2 <= 0.0 or lean < 0.05:
         return 0.0
-    return min(pixels * camera.mm_per_px**2 / lean / found.area_mm2, 1.0)
+    return min(pixels * camera.mm_per_px**2 / lean / found.area_mm2, 1.0) * min(lean / READABLE, 1.0)
 
 
 def _flat_up(normal: Floats) -> Floats:

@@ -5,7 +5,9 @@ In: a `Shot` and its references. Out: SVG, at true length in the picture.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,48 +15,64 @@ from numpy.typing import NDArray
 from assembler.drawing import overlay
 from assembler.drawing.axislines import visible_runs
 from assembler.drawing.callouts import Callout, crosses
+from assembler.drawing.explode import way_back
 from assembler.drawing.mating import back_projected
 from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Role
 from assembler.drawing.shot import Shot
 from assembler.drawing.style import GREY, px
+from assembler.drawing.viewpoints import visible
+
+Floats = NDArray[np.float64]
 
 
-def motion_marks(shot: Shot, callouts: Sequence[Callout]) -> str:
-    """Trails from the new part's mating face to where it goes, and the arrow of the movement, all at true length."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Marks:
+    """The marks of a movement: SVG, and the corners of its arrow in pixels for whatever has to stay clear of it."""
+
+    svg: str = ""
+    arrow: tuple[Point, ...] = ()
+
+
+def motion_marks(shot: Shot, callouts: Sequence[Callout]) -> Marks:
+    """Trails from the new part's mating face to where it goes, at true length, and the arrow of the movement.
+
+    Both follow the legs of the path, round its corner where it has one; the arrow of a straight path is kept short, so
+    that it lies beside what moves.
+    """
     stage = shot.stage
     if stage.explode_mm <= 0.0:
-        return ""
-    centre = np.asarray(shot.camera.centre_mm)
-    ends = shot.camera.project(np.vstack([centre, centre - np.asarray(stage.shift_mm)]))
-    way = ends[1, :2] - ends[0, :2]
-    length = float(np.hypot(*way))
+        return Marks()
+    shifts = np.asarray(way_back(stage.step.path, stage.explode_mm))
+    route = shot.camera.project(np.asarray(shot.camera.centre_mm) + shifts)[:, :2]
+    route = route - route[0]
     space = _leaving_points(shot)
-    if length < px(4.0) or not len(space):
-        return ""
-    unit_way = way / length
+    legs = np.hypot(*np.diff(route, axis=0).T)
+    if legs.sum() < px(4.0) or not len(space):
+        return Marks()
+    way = np.asarray(route[-1] if np.hypot(*route[-1]) > 1.0 else route[1])
+    unit_way = way / np.hypot(*way)
     points = shot.camera.project(space)[:, :2]
     across = points @ np.array([-unit_way[1], unit_way[0]])
     ends_of_row = [int(np.argmin(across)), int(np.argmax(across))]
-    corners = [points[index] for index in ends_of_row]
     trails = []
     for index in ends_of_row:
-        goal = space[index] - np.asarray(stage.shift_mm)
-        trails += visible_runs(shot, space[index], goal, overlay.PATH_DASHES_MM, GREY, 0.0)
-    start = _beside(shot, corners, unit_way, length, callouts)
-    end = start + way
-    return (
-        "".join(trails)
-        + overlay.arrow(_point(start), _point(end), 1.3, 5.2, "#ffffff")
-        + overlay.arrow(_point(start), _point(end), 0.7, 4.6)
-    )
+        corners = space[index] - shifts[0] + shifts
+        for here, there in itertools.pairwise(corners):
+            trails += visible_runs(shot, here, there, overlay.PATH_DASHES_MM, GREY, 0.0)
+    if len(route) == 2:
+        route = np.array([(0.0, 0.0), unit_way * min(float(np.hypot(*way)), px(ARROW_MM))])
+    start = _beside(shot, [points[index] for index in ends_of_row], route, callouts, float(np.hypot(*way)))
+    arrow = [_point(start + corner) for corner in route]
+    svg = overlay.bent_arrow(arrow, 1.3, 5.2, "#ffffff") + overlay.bent_arrow(arrow, 0.7, 4.6)
+    return Marks(svg="".join(trails) + svg, arrow=tuple(arrow))
 
 
-def _point(pair: NDArray[np.float64]) -> Point:
+def _point(pair: Floats) -> Point:
     return (float(pair[0]), float(pair[1]))
 
 
-def _leaving_points(shot: Shot) -> NDArray[np.float64]:
+def _leaving_points(shot: Shot) -> Floats:
     """Points of the new part's mating faces where they are in the picture, (n, 3) mm; of its surface if none mates."""
     shift = np.asarray(shot.stage.shift_mm)
     faces = [found.points_mm + shift for found in shot.stage.maps]
@@ -67,39 +85,102 @@ def _leaving_points(shot: Shot) -> NDArray[np.float64]:
 
 
 def _beside(
-    shot: Shot,
-    corners: Sequence[NDArray[np.float64]],
-    way: NDArray[np.float64],
-    length: float,
-    callouts: Sequence[Callout],
-) -> NDArray[np.float64]:
+    shot: Shot, corners: Sequence[Floats], route: Floats, callouts: Sequence[Callout], trail_px: float
+) -> Floats:
     """Start of the arrow: next to a trail and near what moves, where it covers little and crosses no leader."""
+    total = route[-1] - route[0]
+    length = float(np.hypot(*total))
+    way = total / max(length, 1e-6)
     side = np.array([-way[1], way[0]])
-    numbers = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.NEW]
-    rows, columns = np.nonzero(np.isin(shot.buffers.ids[::6, ::6], numbers))
     # Without a visible pixel every place is as near as another.
-    moving = np.column_stack([columns, rows]) * 6.0 if len(rows) else np.zeros((1, 2))
-    options: list[tuple[float, int, float, float, NDArray[np.float64]]] = []
+    moving = _places_of(shot, Role.NEW)
+    goal = _goal(shot)
+    options: list[tuple[float, int, float, float, Floats]] = []
     for order, (corner, outwards) in enumerate(zip(corners, (-1.0, 1.0), strict=True)):
-        for gap_mm in (4.0, 7.0, 11.0, 16.0):
-            for back in (0.0, 0.35, 0.7, 1.05, 1.4):
-                start = corner + side * outwards * px(gap_mm) - way * back * length
-                end = start + way * length
-                leaders = sum(crosses(_point(start), _point(end), one.foot, one.label.anchor) for one in callouts)
-                near = float(np.hypot(*(moving - (start + end) / 2.0).T).min()) / px(1.0)
-                cost = _covered(shot, start, way, length) + 10.0 * leaders + 3.0 * near + 0.4 * gap_mm + 3.0 * back
-                options.append((round(cost, 3), order, gap_mm, back, start))
-    best: NDArray[np.float64] = min(options, key=lambda option: option[:4])[4]
+        for gap_mm in (3.5, 5.5, 8.0, 11.0, 16.0):
+            for ahead in np.linspace(-1.5 * length, max(trail_px - length, 0.0), 9):
+                start = corner + side * outwards * px(gap_mm) + way * ahead
+                away = np.hypot(*(moving - (start + route.mean(axis=0))).T).min() / px(1.0)
+                missed = np.abs((goal - start) @ side).min(initial=np.inf) / px(1.0) if len(goal) else 0.0
+                cost = _covered(shot, start, route) + _in_the_way(start, route, callouts) + 0.4 * gap_mm
+                cost += 1.5 * away + ASTRAY * max(missed - 6.0, 0.0) + BEHIND * max(-ahead, 0.0) / length
+                options.append((round(float(cost), 3), order, gap_mm, float(ahead), start))
+    best: Floats = min(options, key=lambda option: option[:4])[4]
     return best
 
 
-def _covered(shot: Shot, start: NDArray[np.float64], way: NDArray[np.float64], length: float) -> float:
-    """How much of the drawing an arrow would lie on, and whether it leaves the picture."""
+def _in_the_way(start: Floats, route: Floats, callouts: Sequence[Callout]) -> float:
+    """What it costs that an arrow crosses leaders or runs into the box of a reference."""
+    legs = [(_point(start + a), _point(start + b)) for a, b in itertools.pairwise(route)]
+    leaders = sum(crosses(*leg, one.foot, one.label.anchor) for leg in legs for one in callouts)
+    points = start + np.linspace(route[0], route[-1], 12)
+    hit = [
+        (np.abs(points - np.asarray(one.centre)) < np.array([one.half_width, one.half_height]) + px(1.5)).all(axis=1)
+        for one in callouts
+    ]
+    return 8.0 * leaders + 100.0 * bool(np.any(hit))
+
+
+def _places_of(shot: Shot, role: Role) -> Floats:
+    """Pixels that show a role, thinned, (n, 2) as x and y; the origin if there is none."""
+    numbers = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is role]
+    rows, columns = np.nonzero(np.isin(shot.buffers.ids[::6, ::6], numbers))
+    return np.column_stack([columns, rows]).astype(np.float64) * 6.0 if len(rows) else np.zeros((1, 2))
+
+
+def _goal(shot: Shot) -> Floats:
+    """Where the standing side of the joints is seen, (n, 2) px."""
+    points = [found.points_mm for found in shot.stage.maps]
+    if not points:
+        return np.zeros((0, 2))
+    every = np.vstack(points)
+    seen: Floats = shot.camera.project(every[visible(shot.buffers, shot.camera, every)])[:, :2]
+    return seen
+
+
+COVERED = {Role.NEW: 70.0, Role.HARDWARE: 70.0, Role.NEIGHBOUR: 40.0, Role.CUT: 40.0, Role.STANDING: 16.0}
+"""What it costs to lay the whole arrow over a role; the bench top costs nothing."""
+CROSSED = 5.0
+"""What it costs to cross one outline."""
+MISLEADING = {Role.STANDING: 30.0, Role.NEIGHBOUR: 10.0}
+"""What it costs that an arrow ends at the edge of something: most where it is not even joined."""
+ASTRAY = 0.8
+"""What it costs for each mm that the line of an arrow misses the faces it leads to by."""
+BEHIND = 10.0
+"""What it costs that an arrow lies its own length behind what moves."""
+ARROW_MM = 16.0
+"""Longest arrow of a straight path, on paper."""
+ASIDE_MM = 1.6
+"""Half the width of what an arrow is felt to cover."""
+
+
+def _covered(shot: Shot, start: Floats, route: Floats) -> float:
+    """How much of the drawing an arrow would lie on, whether it leaves the picture, and what it seems to point at."""
     height, width = shot.buffers.ids.shape
-    # Looks beyond the tip too: an arrow that ends just before a standing part seems to mean that part.
-    points = start + np.linspace(0.0, 1.2, 48)[:, None] * way * length
+    line = start + np.vstack([a + np.linspace(0.0, 1.0, 32)[:, None] * (b - a) for a, b in itertools.pairwise(route)])
+    last = route[-1] - route[-2]
+    way = last / max(float(np.hypot(*last)), 1e-6)
+    aside = np.array([-way[1], way[0]]) * px(ASIDE_MM)
+    points = np.vstack([line, line + aside, line - aside])
     inside = (points[:, 0] > 8) & (points[:, 0] < width - 8) & (points[:, 1] > 8) & (points[:, 1] < height - 8)
-    column, row = np.clip(points[:, 0], 0, width - 1).astype(int), np.clip(points[:, 1], 0, height - 1).astype(int)
-    grounds = [n for n, item in enumerate(shot.stage.items, start=1) if item.role is Role.GROUND]
-    ids = shot.buffers.ids[row, column]
-    return float(((ids > 0) & ~np.isin(ids, grounds)).mean() * 45.0 + (~inside).mean() * 400.0)
+    weights = np.array([0.0, *(COVERED.get(item.role, 0.0) for item in shot.stage.items)])
+    ids = _ids_at(shot, points)
+    # The bench top is like paper here: its edge says nothing.
+    bodies = np.where(weights[ids] > 0.0, ids, 0)
+    crossings = int((np.diff(bodies.reshape(3, -1), axis=1) != 0).sum())
+    ahead = line[-1] + way * np.linspace(0.0, px(5.0), 9)[:, None]
+    tip = _ids_at(shot, np.vstack([line[-8:], ahead]))
+    ends = len(np.unique(tip)) > 1
+    seems = max(
+        (MISLEADING.get(shot.stage.items[number - 1].role, 0.0) for number in np.unique(tip) if number), default=0.0
+    )
+    return float(weights[ids].mean() + CROSSED * crossings + (~inside).mean() * 400.0 + seems * ends)
+
+
+def _ids_at(shot: Shot, points: Floats) -> NDArray[np.uint16]:
+    """Item numbers under points of the picture, the nearest pixel for those outside."""
+    height, width = shot.buffers.ids.shape
+    column = np.clip(points[:, 0], 0, width - 1).astype(int)
+    row = np.clip(points[:, 1], 0, height - 1).astype(int)
+    found: NDArray[np.uint16] = shot.buffers.ids[row, column]
+    return found

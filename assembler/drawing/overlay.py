@@ -117,11 +117,28 @@ def words(
     )
 
 
+def wrapped(text: str, size_px: float, width_px: float) -> list[str]:
+    """A sentence broken into lines that fit a width; a word that is longer than a line stands alone."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and text_width(longer, size_px, bold=True) <= width_px:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
 def caption(at: Point, text: str, width_px: float, size_mm: float = 2.6, *, bold: bool = True) -> str:
     """A line of words on a white band across the picture, so that no drawing runs through it."""
     size = px(size_mm)
     band = rectangle((0.0, at[1] - size * 1.05), width_px, size * 1.45, "#ffffff")
     return band + words(at, text, size_mm, bold=bold)
+
+
+def shifted(svg: str, by_px: Point) -> str:
+    """Marks moved as one."""
+    return f'<g transform="translate({number(by_px[0])} {number(by_px[1])})">{svg}</g>'
 
 
 def arrow_head(tip: Point, direction: Point, length_mm: float, colour: str = BLACK, width_share: float = 0.36) -> str:
@@ -144,6 +161,14 @@ def arrow(start: Point, end: Point, width_mm: float, head_mm: float, colour: str
     back = min(px(head_mm) * 0.9, span)
     shaft = (end[0] - way[0] * back, end[1] - way[1] * back)
     return line(start, shaft, width_mm, colour) + arrow_head(end, way, head_mm, colour)
+
+
+def bent_arrow(points: Sequence[Point], width_mm: float, head_mm: float, colour: str = BLACK) -> str:
+    """Arrow along a line through points, its head at the last."""
+    *before, last, end = points
+    if not before:
+        return arrow(last, end, width_mm, head_mm, colour)
+    return polyline((*before, last), width_mm, colour, round_cap=True) + arrow(last, end, width_mm, head_mm, colour)
 
 
 def hexagon(centre: Point, radius_px: float) -> tuple[Point, ...]:

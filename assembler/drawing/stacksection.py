@@ -13,7 +13,7 @@ from assembler.drawing import overlay
 from assembler.drawing.explode import Axis
 from assembler.drawing.hardwaremodels import nominal_mm
 from assembler.drawing.overlay import Point
-from assembler.drawing.style import BLACK, SECTION_MM, px
+from assembler.drawing.style import BLACK, SECTION_MM, SMALL_MM, px
 from assembler.figure.joints import Seat
 
 SCALES = (5.0, 2.0, 1.0, 0.5, 0.2)
@@ -82,9 +82,9 @@ def _sized(name: str, thick_mm: float | None) -> str:
 
 
 def stack_section(
-    axis: Axis, flanges: Flanges, reference: str, names: tuple[str, str] = ("flange, head side", "flange, nut side")
+    axis: Axis, flanges: Flanges, reference: str, names: tuple[str, str] = ("flange, head", "flange, nut")
 ) -> tuple[str, str]:
-    """SVG of the section and its scale in words ('2 : 1').
+    """SVG of the section and its scale in words ('2 : 1'); the bolt stands upright, its head above.
 
     Parameters
     ----------
@@ -100,34 +100,38 @@ def stack_section(
     stack = axis.stack
     pieces = pieces_of(axis, flanges, names)
     tip = max(stack.length_mm, pieces[-1].end_mm)
-    long_mm, tall_mm = tip + stack.head_mm, 2.0 * max(piece.half_mm for piece in pieces)
-    fits = [s for s in SCALES if s * long_mm <= SECTION_MM[0] - 30.0 and s * tall_mm <= SECTION_MM[1] - 56.0]
+    long_mm, wide_mm = tip + stack.head_mm, 2.0 * max(piece.half_mm for piece in pieces)
+    room_mm = SECTION_MM[1] - 2.0 * BEYOND_MM
+    fits = [s for s in SCALES if s * long_mm <= room_mm and s * wide_mm <= BODY_MM]
     scale = fits[0] if fits else SCALES[-1]
     unit_px = px(scale)
-    left = px(8.0) + stack.head_mm * unit_px
-    level = px(NAME_ROW_MM) * len(pieces) + px(4.0) + tall_mm * unit_px / 2.0
-    draw = _Board(left, level, unit_px)
+    top = px(BEYOND_MM) + (px(room_mm) - long_mm * unit_px) / 2.0 + stack.head_mm * unit_px
+    draw = _Board(px(DIMENSIONS_MM + BODY_MM / 2.0), top, unit_px)
     svg = [_plates(draw, pieces, nominal_mm(stack), axis.bolt.hole_mm), _steel(draw, axis, pieces, tip)]
-    svg.append(_names(draw, pieces))
-    svg.append(_dimensions(draw, axis, pieces, tip))
     words = f"{scale:g} : 1" if scale >= 1.0 else f"1 : {1.0 / scale:g}"
-    foot = f"{reference}: section through one bolt, scale {words} at full size; mm"
-    svg.append(overlay.words((px(3.0), px(SECTION_MM[1]) - px(2.5)), foot, 2.7))
+    foot = [*overlay.wrapped(reference, px(SMALL_MM), px(SECTION_MM[0] - NAMES_MM)), f"{words} on A4, mm"]
+    foot_px = px(SECTION_MM[1] - NAME_ROW_MM * len(foot))
+    svg.append(_names(draw, pieces, foot_px))
+    svg.append(_dimensions(draw, axis, pieces, px(SECTION_MM[1])))
+    for row, text in enumerate(foot):
+        level = foot_px + px(NAME_ROW_MM * (row + 0.75))
+        svg.append(overlay.words((px(NAMES_MM), level), text, SMALL_MM, bold=row < len(foot) - 1))
     return "".join(svg), words
 
 
 @dataclass(frozen=True, slots=True)
 class _Board:
-    left: float
-    level: float
+    axis: float
+    top: float
     unit: float
 
-    def at(self, along_mm: float, up_mm: float) -> Point:
-        """Pixel of a point: distance from the head's seat, height above the axis."""
-        return (self.left + along_mm * self.unit, self.level - up_mm * self.unit)
+    def at(self, along_mm: float, aside_mm: float) -> Point:
+        """Pixel of a point: distance down from the head's seat, distance to the right of the axis."""
+        return (self.axis + aside_mm * self.unit, self.top + along_mm * self.unit)
 
-    def box(self, start: float, end: float, low: float, high: float, fill: str, width_mm: float = 0.35) -> str:
-        a, b = self.at(start, high), self.at(end, low)
+    def box(self, start: float, end: float, half: float, fill: str, width_mm: float = 0.35) -> str:
+        """A piece from `start` to `end` along the axis, as wide as twice `half`."""
+        a, b = self.at(start, -half), self.at(end, half)
         return overlay.rectangle(a, b[0] - a[0], b[1] - a[1], fill, BLACK, width_mm)
 
 
@@ -137,29 +141,31 @@ def _plates(draw: _Board, pieces: Sequence[Piece], thread_mm: float, hole_mm: fl
     lean = 1.0
     bore = max(hole_mm, thread_mm) / 2.0
     for piece in pieces:
-        for low, high in ((bore, piece.half_mm), (-piece.half_mm, -bore)):
+        for side in (1.0, -1.0):
             if piece.kind == "flange":
-                svg.append(_filled(draw, piece, low, high, lean))
+                svg.append(_filled(draw, piece, bore, side, lean))
             elif piece.kind == "bond line":
-                a, b = draw.at(piece.start_mm, high), draw.at(piece.end_mm, low)
-                svg.append(overlay.rectangle(a, b[0] - a[0], b[1] - a[1], BOND_FILL))
+                a, b = draw.at(piece.start_mm, side * bore), draw.at(piece.end_mm, side * piece.half_mm)
+                svg.append(overlay.rectangle((min(a[0], b[0]), a[1]), abs(b[0] - a[0]), b[1] - a[1], BOND_FILL))
         lean = -lean if piece.kind == "flange" else lean
     return "".join(svg)
 
 
-def _filled(draw: _Board, piece: Piece, low: float, high: float, lean: float) -> str:
+def _filled(draw: _Board, piece: Piece, bore: float, side: float, lean: float) -> str:
     """A cut flange: hatched, its seat and its bore drawn wide, its bond face narrow, a break at the far end.
 
-    `lean` is 1 for the flange on the head side, whose seat is on the left, and -1 for the other.
+    `side` is 1 right of the axis and -1 left of it; `lean` is 1 for the flange on the head side, whose seat is above,
+    and -1 for the other.
     """
-    a, b = draw.at(piece.start_mm, high), draw.at(piece.end_mm, low)
-    svg = [overlay.rectangle(a, b[0] - a[0], b[1] - a[1], PLATE_TINT)]
-    svg += [overlay.line(p, q, 0.18) for p, q in _hatching(a, b, px(1.6), lean)]
-    far, near = (a[1], b[1]) if high > 0.0 else (b[1], a[1])
-    seat, bond = (a[0], b[0]) if lean > 0.0 else (b[0], a[0])
-    svg.append(overlay.line((bond, near), (bond, far), 0.18))
-    svg.append(overlay.polyline([(seat, far), (seat, near), (bond, near)], 0.5))
-    svg.append(overlay.polyline(_break(a[0], b[0], far), 0.18))
+    near, upper = draw.at(piece.start_mm, side * bore)
+    far, lower = draw.at(piece.end_mm, side * piece.half_mm)
+    left, right = min(near, far), max(near, far)
+    svg = [overlay.rectangle((left, upper), right - left, lower - upper, PLATE_TINT)]
+    svg += [overlay.line(p, q, 0.18) for p, q in _hatching((left, upper), (right, lower), px(1.6), lean)]
+    seat, bond = (upper, lower) if lean > 0.0 else (lower, upper)
+    svg.append(overlay.line((near, bond), (far, bond), 0.18))
+    svg.append(overlay.polyline([(far, seat), (near, seat), (near, bond)], 0.5))
+    svg.append(overlay.polyline(_break(upper, lower, far), 0.18))
     return "".join(svg)
 
 
@@ -180,11 +186,11 @@ def _hatching(a: Point, b: Point, spacing: float, lean: float) -> list[tuple[Poi
     return lines
 
 
-def _break(left: float, right: float, y: float) -> list[Point]:
+def _break(upper: float, lower: float, x: float) -> list[Point]:
     """Freehand-like break line, always the same."""
     steps = 9
-    heights = (0.0, 0.5, 0.2, -0.4, -0.1, 0.5, 0.1, -0.5, 0.0)
-    return [(left + (right - left) * i / (steps - 1), y + px(0.8) * heights[i]) for i in range(steps)]
+    depths = (0.0, 0.5, 0.2, -0.4, -0.1, 0.5, 0.1, -0.5, 0.0)
+    return [(x + px(0.8) * depths[i], upper + (lower - upper) * i / (steps - 1)) for i in range(steps)]
 
 
 def _steel(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str:
@@ -194,79 +200,97 @@ def _steel(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str
     svg = []
     for piece in pieces:
         if piece.kind == "washer":
-            svg.append(draw.box(piece.start_mm, piece.end_mm, -piece.half_mm, piece.half_mm, STEEL_TINT))
+            svg.append(draw.box(piece.start_mm, piece.end_mm, piece.half_mm, STEEL_TINT))
         elif piece.kind == "nut":
-            svg.append(draw.box(piece.start_mm, piece.end_mm, -piece.half_mm, piece.half_mm, STEEL_TINT, 0.5))
+            svg.append(draw.box(piece.start_mm, piece.end_mm, piece.half_mm, STEEL_TINT, 0.5))
             svg += [
-                overlay.line(draw.at(piece.start_mm, y), draw.at(piece.end_mm, y), 0.25)
-                for y in (-piece.half_mm * 0.5, piece.half_mm * 0.5)
+                overlay.line(draw.at(piece.start_mm, x), draw.at(piece.end_mm, x), 0.25)
+                for x in (-piece.half_mm * 0.5, piece.half_mm * 0.5)
             ]
-    svg.append(draw.box(0.0, stack.length_mm, -half, half, STEEL_TINT, 0.5))
+    svg.append(draw.box(0.0, stack.length_mm, half, STEEL_TINT, 0.5))
     core = half * 0.85
-    svg += [overlay.line(draw.at(stack.head_mm * 0.8, y), draw.at(stack.length_mm, y), 0.18) for y in (-core, core)]
+    svg += [overlay.line(draw.at(stack.head_mm * 0.8, x), draw.at(stack.length_mm, x), 0.18) for x in (-core, core)]
     head = pieces[0]
-    svg.append(draw.box(head.start_mm, head.end_mm, -head.half_mm, head.half_mm, STEEL_TINT, 0.5))
+    svg.append(draw.box(head.start_mm, head.end_mm, head.half_mm, STEEL_TINT, 0.5))
     if stack.across_flats_mm > 0.0:
         side = head.half_mm * 0.5
-        svg += [overlay.line(draw.at(head.start_mm, y), draw.at(head.end_mm, y), 0.25) for y in (-side, side)]
-    ends = draw.at(-stack.head_mm - 4.0, 0.0), draw.at(tip + 4.0, 0.0)
-    svg.append(overlay.line(*ends, 0.18, dashes_mm=overlay.AXIS_DASHES_MM))
+        svg += [overlay.line(draw.at(head.start_mm, x), draw.at(head.end_mm, x), 0.25) for x in (-side, side)]
+    ends = draw.at(-stack.head_mm, 0.0), draw.at(tip, 0.0)
+    beyond = px(BEYOND_MM - 0.6)
+    svg.append(
+        overlay.line((ends[0][0], ends[0][1] - beyond), (ends[1][0], ends[1][1] + beyond), 0.18, dashes_mm=AXIS_MM)
+    )
     return "".join(svg)
 
 
-NAME_MM = 2.6
-NAME_ROW_MM = 3.9
+NAME_ROW_MM = 4.3
+DIMENSIONS_MM, BODY_MM, BEYOND_MM = 16.0, 25.0, 2.2
+"""Width for dimensions, width for the section, room above and below it."""
+NAMES_MM = DIMENSIONS_MM + BODY_MM + 3.5
+"""Where the names begin."""
+AXIS_MM = overlay.AXIS_DASHES_MM
 
 
-def _names(draw: _Board, pieces: Sequence[Piece]) -> str:
-    """Names above the section, each on a leader that rises straight from its piece.
-
-    All names run to the right and the leftmost is highest, so no leader meets a name or another leader.
-    """
+def _names(draw: _Board, pieces: Sequence[Piece], bottom_px: float) -> str:
+    """Names in a column on the right, each on a leader from its piece; both in the same order, so no leaders cross."""
+    feet = [draw.at((piece.start_mm + piece.end_mm) / 2.0, piece.half_mm * 0.8) for piece in pieces]
+    rows = _apart([y for _, y in feet], px(NAME_ROW_MM), px(NAME_ROW_MM * 0.75), bottom_px - px(0.8))
+    text = px(NAMES_MM)
     svg = []
-    for row, piece in enumerate(pieces):
-        foot = draw.at((piece.start_mm + piece.end_mm) / 2.0, piece.half_mm * 0.8)
-        level = px(4.0) + row * px(NAME_ROW_MM)
-        text = foot[0] + px(1.2)
-        svg.append(overlay.polyline([foot, (foot[0], level - px(0.9)), (text, level - px(0.9))], 0.18))
+    for piece, foot, row in zip(pieces, feet, rows, strict=True):
+        svg.append(overlay.line(foot, (text - px(0.8), row - px(1.1)), 0.18))
         svg.append(overlay.circle(foot, px(0.4), BLACK))
-        svg.append(overlay.words((text + px(0.4), level), piece.name, NAME_MM))
+        svg.append(overlay.words((text, row), piece.name, SMALL_MM))
     return "".join(svg)
 
 
-def _dimensions(draw: _Board, axis: Axis, pieces: Sequence[Piece], tip: float) -> str:
-    """Dimension lines below: each layer, the grip, the length, the protrusion."""
+def _apart(wanted: Sequence[float], spacing: float, low: float, high: float) -> list[float]:
+    """Ascending places near the wanted ones, `spacing` apart and inside [low, high]."""
+    places: list[float] = []
+    for place in wanted:
+        places.append(max(place, low, places[-1] + spacing if places else low))
+    limit = high
+    for index in range(len(places) - 1, -1, -1):
+        places[index] = min(places[index], limit)
+        limit = places[index] - spacing
+    return places
+
+
+def _dimensions(draw: _Board, axis: Axis, pieces: Sequence[Piece], bottom_px: float) -> str:
+    """Dimension lines on the left: the grip, the protrusion, the length."""
     stack = axis.stack
-    low = max(piece.half_mm for piece in pieces)
-    base = draw.at(0.0, -low)[1]
-    svg = []
+    wide = max(piece.half_mm for piece in pieces)
+    base = draw.at(0.0, -wide)[0]
     grip_start = next(p.start_mm for p in pieces if p.kind == "flange")
-    grip = (grip_start, grip_start + stack.grip_mm, f"grip {stack.grip_mm:.1f}")
-    rows: list[tuple[float, float, str]] = [grip]
+    rows: list[tuple[float, float, str]] = [(grip_start, grip_start + stack.grip_mm, f"grip {stack.grip_mm:.1f}")]
     if stack.protrusion_mm > 0.0:
         start = stack.length_mm - stack.protrusion_mm
         rows.append((start, stack.length_mm, f"protrusion {stack.protrusion_mm:.1f}"))
     rows.append((0.0, stack.length_mm, f"length {stack.length_mm:g}"))
+    svg = []
     for row, (start, end, words) in enumerate(rows):
-        y = base + px(5.0) + row * px(5.6)
-        svg.append(_dimension(draw.at(start, 0.0)[0], draw.at(end, 0.0)[0], base, y, words))
+        x = px(DIMENSIONS_MM - 1.4 - 4.9 * row)
+        svg.append(_dimension(draw.at(start, 0.0)[1], draw.at(end, 0.0)[1], base, x, words, bottom_px))
     return "".join(svg)
 
 
-def _dimension(x1: float, x2: float, top: float, y: float, words: str) -> str:
-    """One dimension with extension lines; arrows outside where there is no room between."""
-    size = 2.6
-    svg = [overlay.line((x, top + px(0.8)), (x, y + px(1.2)), 0.18) for x in (x1, x2)]
-    wide = overlay.text_width(words, px(size)) + px(2.0)
-    if x2 - x1 > wide + px(3.0):
-        svg.append(overlay.line((x1, y), (x2, y), 0.18))
-        svg += [overlay.arrow_head((x1, y), (-1.0, 0.0), 2.2), overlay.arrow_head((x2, y), (1.0, 0.0), 2.2)]
-        svg.append(overlay.words(((x1 + x2) / 2.0, y - px(0.8)), words, size, "middle"))
+def _dimension(y1: float, y2: float, base: float, x: float, words: str, bottom_px: float) -> str:
+    """One upright dimension with extension lines; arrows and words outside where there is no room between."""
+    svg = [overlay.line((base - px(0.8), y), (x - px(1.2), y), 0.18) for y in (y1, y2)]
+    long = overlay.text_width(words, px(SMALL_MM)) + px(1.0)
+    if y2 - y1 > px(6.0):
+        svg.append(overlay.line((x, y1), (x, y2), 0.18))
+        svg += [overlay.arrow_head((x, y1), (0.0, -1.0), 2.2), overlay.arrow_head((x, y2), (0.0, 1.0), 2.2)]
+        clear = px(0.4)
     else:
-        svg.append(overlay.line((x1 - px(5.0), y), (x2 + px(5.0), y), 0.18))
-        svg += [overlay.arrow_head((x1, y), (1.0, 0.0), 2.2), overlay.arrow_head((x2, y), (-1.0, 0.0), 2.2)]
-        if x1 - px(5.6) > wide:
-            svg.append(overlay.words((x1 - px(5.6), y + px(0.9)), words, size, "end"))
-        else:
-            svg.append(overlay.words((x2 + px(5.6), y + px(0.9)), words, size))
+        svg.append(overlay.line((x, y1 - px(4.0)), (x, min(y2 + px(4.0), bottom_px)), 0.18))
+        svg += [overlay.arrow_head((x, y1), (0.0, 1.0), 2.2), overlay.arrow_head((x, y2), (0.0, -1.0), 2.2)]
+        clear = px(4.4)
+    if y2 - y1 > long:
+        middle = (y1 + y2) / 2.0
+    elif y1 - clear - long > 0.0:
+        middle = y1 - clear - long / 2.0
+    else:
+        middle = min(max((y1 + y2) / 2.0, long / 2.0), bottom_px - long / 2.0)
+    svg.append(overlay.words((x - px(0.8), middle), words, SMALL_MM, "middle", turn_deg=-90.0))
     return "".join(svg)

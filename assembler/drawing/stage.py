@@ -23,7 +23,7 @@ from assembler.figure.plan import Step
 
 Floats = NDArray[np.float64]
 
-WHOLE_SHARE = 0.30
+WHOLE_SHARE = 0.36
 """New parts smaller than this share of everything are drawn closer, with their neighbourhood only."""
 SLAB_MM = 6.0
 
@@ -78,14 +78,23 @@ class Stage:
         )
 
 
-def staged(studio: Studio, step: Step) -> Stage:
-    """The scene of a step."""
+def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stage:
+    """The scene of a step.
+
+    Parameters
+    ----------
+    studio, step
+        What to show.
+    distance_mm
+        Way that the new parts have still to go, from `parting`; None: a first guess.
+    """
     boxes = {part: studio.box(part) for part in studio.names}
-    distance = explode_mm(step, boxes)
+    distance = explode_mm(step, boxes) if distance_mm is None else distance_mm
     shift = shift_of_new(step, distance)
-    moves = [part for part in step.moves if part in boxes]
-    onto = [part for part in step.onto if part in boxes and part not in step.moves]
-    partners = _partners(studio, step)
+    moves = [part for part in step.moves or _set_up(studio, step) if part in boxes]
+    onto = [part for part in step.onto if part in boxes and part not in moves]
+    # Work that is only turned has no partners: all of it is meant.
+    partners = _partners(studio, step) if step.moves else set(step.onto)
     new = studio.items(moves, Role.NEW, shift)
     near = studio.items([part for part in onto if part in partners], Role.NEIGHBOUR)
     rest = studio.items([part for part in onto if part not in partners], Role.STANDING)
@@ -95,6 +104,8 @@ def staged(studio: Studio, step: Step) -> Stage:
     studio.upload_hardware(hung)
     ground = _ground(studio, step, rest + near + new)
     focus, is_whole = _focus(studio, new, near, rest, hung)
+    if is_whole:
+        focus = np.vstack([focus, *(studio.rasteriser.box(item) for item in ground)])
     maps = tuple(found for joint in step.joints if (found := studio.mating(joint)) is not None and found.mask.any())
     return Stage(
         step=step,
@@ -107,6 +118,17 @@ def staged(studio: Studio, step: Step) -> Stage:
         focus_mm=focus,
         is_whole=is_whole,
     )
+
+
+def _set_up(studio: Studio, step: Step) -> tuple[PartId, ...]:
+    """Parts that a step without movement brings to its bench: those that did not stand there before."""
+    before: set[PartId] = set()
+    for other in studio.plan.steps:
+        if other.number == step.number:
+            break
+        if other.bench == step.bench:
+            before |= {*other.moves, *other.onto}
+    return tuple(part for part in step.onto if part not in before)
 
 
 def _partners(studio: Studio, step: Step) -> set[PartId]:

@@ -6,19 +6,22 @@ leaders, bolt axes and the arrow of the movement.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
 from assembler.drawing.axislines import axis_lines, hidden_hardware
-from assembler.drawing.callouts import Label, drawn, overlaps, placed
-from assembler.drawing.camera import Camera, as_vector, framed, unit
+from assembler.drawing.callouts import Callout, Label, drawn, overlaps, placed
+from assembler.drawing.camera import Camera, framed
+from assembler.drawing.composition import Box, Composition, composed
 from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import marked
-from assembler.drawing.motion import motion_marks
+from assembler.drawing.motion import Marks, motion_marks
 from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Role
 from assembler.drawing.shot import Shot
@@ -26,15 +29,17 @@ from assembler.drawing.spots import closed, drawn_box, faded, inner_spot
 from assembler.drawing.stage import Stage
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import BOND_TINT, DRY_TINT, MAIN_MM, look_of, pixels, px
+from assembler.drawing.turning import MARK_MM, Turn, turn_of, up_mark
 from assembler.drawing.viewpoints import Choice, mating_share
-from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step, View
 
 MARGIN = (0.17, 0.05)
 """Free on the left and right for references, and above and below."""
-ROW_MM = 4.4
-"""Of the list of hardware at the foot."""
+CROWDED_MM, SEEN_WELL = 6.0, 0.6
+"""References keep this far apart if another piece of their kind is seen nearly as well as the best."""
+WORDS_MM = 4.2
+"""Height of letters: 8 pt where a page shows the picture at two thirds."""
 
 
 def step_picture(studio: Studio, stage: Stage, choice: Choice) -> Picture:
@@ -42,37 +47,64 @@ def step_picture(studio: Studio, stage: Stage, choice: Choice) -> Picture:
     step = stage.step
     width, height = pixels(MAIN_MM)
     kinds = _hardware_kinds(step)
-    lines = _words(step)
-    foot = px(ROW_MM) * (len(lines) + _rows(kinds)) + px(1.0)
-    camera = _camera(stage, choice, foot)
+    camera = framed(stage.focus_mm, choice.eye, choice.up, width, height, margin=MARGIN)
     buffers = studio.rasteriser.draw(stage.items, camera)
     shot = Shot(stage=stage, camera=camera, buffers=buffers, subject=_subject_box(buffers.ids, stage))
     raster = drawing(buffers, [look_of(item) for item in stage.items], camera.mm_per_px, _hatches(shot))
     if not stage.is_whole:
-        raster = faded(raster, px(9.0), foot)
+        raster = faded(raster, px(9.0))
     labels = [*_part_labels(shot), *_hardware_labels(shot, kinds)]
-    callouts = placed(labels, shot.subject, width, height - foot)
-    key = key_figure(studio, step, choice.eye, raster, callouts)
+    callouts = placed(labels, shot.subject, width, height)
+    motion = motion_marks(shot, callouts)
+    turn = turn_of(studio.plan, step, {part: studio.box(part) for part in studio.names})
+    key = key_figure(studio, step, choice.eye)
+    foot = px(MARK_MM[1] + 1.0) if turn else 0.0
+    sheet = composed(raster, [*_boxes(callouts), *_arrow_box(motion)], key.raster if key else None, foot)
     file = f"step-{step.number}.png"
-    studio.save(key.raster, file)
-    pieces = [
-        hidden_hardware(shot),
-        axis_lines(shot),
-        motion_marks(shot, callouts),
-        _foot(lines, kinds, key.left_px, height),
-        drawn(callouts),
-        key.svg,
-    ]
+    studio.save(sheet.raster, file)
+    over = hidden_hardware(shot) + axis_lines(shot) + motion.svg + drawn(callouts)
+    pieces = [overlay.shifted(over, sheet.shift_px), key.marks(sheet.key_px) if key else ""]
+    if turn:
+        pieces.append(_turned(turn, camera, sheet))
     legend = [(label.text, label.text) for label in labels if not label.text.isdigit() or label.text in studio.names]
     return Picture(
         file=file,
-        width_px=width,
-        height_px=height,
+        width_px=sheet.raster.shape[1],
+        height_px=sheet.raster.shape[0],
         overlay_svg="".join(pieces),
         legend=(*legend, *((kind.reference, kind.name) for kind in kinds)),
         alt=_alt(step),
-        view=_view(stage, choice, shot, overlaps(callouts, width, height - foot)),
+        view=_view(stage, choice, shot, overlaps(callouts, width, height)),
     )
+
+
+def _boxes(callouts: Sequence[Callout]) -> list[Box]:
+    """Boxes of references, and of their leaders in short pieces."""
+    boxes = []
+    for one in callouts:
+        x, y = one.centre
+        boxes.append((x - one.half_width, y - one.half_height, x + one.half_width, y + one.half_height))
+        line = np.linspace(one.foot, one.label.anchor, 12)
+        boxes += [
+            (min(a[0], b[0]), min(a[1], b[1]), max(a[0], b[0]), max(a[1], b[1])) for a, b in itertools.pairwise(line)
+        ]
+    return [(float(a), float(b), float(c), float(d)) for a, b, c, d in boxes]
+
+
+def _arrow_box(motion: Marks) -> list[Box]:
+    """Box of the arrow of the movement, with its width."""
+    if not motion.arrow:
+        return []
+    corners = np.asarray(motion.arrow)
+    low, high = corners.min(axis=0) - px(1.2), corners.max(axis=0) + px(1.2)
+    return [(float(low[0]), float(low[1]), float(high[0]), float(high[1]))]
+
+
+def _turned(turn: Turn, camera: Camera, sheet: Composition) -> str:
+    """Mark and words below the picture."""
+    corner = (px(2.0), float(sheet.foot_px))
+    at = (px(4.0 + MARK_MM[0]), corner[1] + px(MARK_MM[1] * 0.6))
+    return up_mark(turn, camera, corner) + overlay.words(at, turn.words, WORDS_MM, bold=True)
 
 
 def _view(stage: Stage, choice: Choice, shot: Shot, faults: int) -> View:
@@ -86,14 +118,6 @@ def _view(stage: Stage, choice: Choice, shot: Shot, faults: int) -> View:
         label_overlaps=faults,
         turned_deg=round(choice.changed_deg, 1),
     )
-
-
-def _camera(stage: Stage, choice: Choice, foot: float) -> Camera:
-    """The scene above the list at the foot of the picture."""
-    width, height = pixels(MAIN_MM)
-    above = framed(stage.focus_mm, choice.eye, choice.up, width, height - round(foot), margin=MARGIN)
-    down = above.axes[1] * above.mm_per_px * round(foot) / 2.0
-    return replace(above, height_px=height, centre_mm=as_vector(np.asarray(above.centre_mm) - down))
 
 
 def _subject_box(ids: NDArray[np.uint16], stage: Stage) -> tuple[float, float, float, float]:
@@ -155,12 +179,16 @@ def _part_labels(shot: Shot) -> list[Label]:
 
 
 def _hardware_labels(shot: Shot, kinds: list[Kind]) -> list[Label]:
-    """Each item of hardware once, on the piece that is seen best."""
-    spots = [(kind, _hardware_spot(shot, kind)) for kind in kinds]
-    return [Label(text=kind.reference, anchor=spot) for kind, spot in spots if spot is not None]
+    """Each item of hardware once, on a piece that is seen well and does not crowd the anchors before it."""
+    labels: list[Label] = []
+    for kind in kinds:
+        spot = _hardware_spot(shot, kind, [label.anchor for label in labels])
+        if spot is not None:
+            labels.append(Label(text=kind.reference, anchor=spot))
+    return labels
 
 
-def _hardware_spot(shot: Shot, kind: Kind) -> Point | None:
+def _hardware_spot(shot: Shot, kind: Kind, used: Sequence[Point]) -> Point | None:
     """Point on the piece of this kind that is seen best; a hidden one if none is seen."""
     pieces = [
         piece
@@ -174,53 +202,14 @@ def _hardware_spot(shot: Shot, kind: Kind) -> Point | None:
     where = shot.camera.project(np.array([piece.middle_mm for piece in pieces]))
     middle = (shot.subject[0] + shot.subject[2]) / 2.0
     counts = [shot.pixels_of(piece) for piece in pieces]
-    best = max(range(len(pieces)), key=lambda i: (counts[i], abs(where[i, 0] - middle), -i))
+    well = SEEN_WELL * max(counts)
+
+    def rank(i: int) -> tuple[bool, int, float, int]:
+        crowded = any(np.hypot(where[i, 0] - x, where[i, 1] - y) < px(CROWDED_MM) for x, y in used)
+        return (counts[i] >= well and not crowded, counts[i], abs(where[i, 0] - middle), -i)
+
+    best = max(range(len(pieces)), key=rank)
     return (float(where[best, 0]), float(where[best, 1]))
-
-
-def _rows(kinds: list[Kind]) -> int:
-    """Rows of the list of hardware: one column up to three items, then two."""
-    return len(kinds) if len(kinds) <= 3 else (len(kinds) + 1) // 2
-
-
-def _foot(lines: list[str], kinds: list[Kind], left: float, height: int) -> str:
-    """The list of hardware and what the picture cannot show, at the foot."""
-    rows = _rows(kinds)
-    top = height - px(ROW_MM) * (rows + len(lines)) + px(2.4)
-    second = max((overlay.text_width(kind.name, px(2.7)) for kind in kinds[:rows]), default=0.0) + px(10.0)
-    pieces = []
-    for row, text in enumerate(lines):
-        pieces.append(_on_white((left, top + row * px(ROW_MM)), text))
-    for index, kind in enumerate(kinds):
-        x = left + (index // max(rows, 1)) * second
-        y = top + px(ROW_MM) * (len(lines) + index % max(rows, 1))
-        pieces.append(_on_white((x + px(6.0), y), kind.name))
-        pieces.append(overlay.circle((x + px(2.2), y - px(1.0)), px(1.9), "#ffffff", "#1a1a1e", 0.2))
-        pieces.append(overlay.words((x + px(2.2), y), kind.reference, 2.7, "middle"))
-    return "".join(pieces)
-
-
-def _on_white(at: Point, text: str) -> str:
-    """A line of words on white paper, whatever is drawn there."""
-    size = px(2.7)
-    wide = overlay.text_width(text, size) + px(1.0)
-    band = overlay.rectangle((at[0] - px(0.5), at[1] - size * 1.1), wide, size * 1.5, "#ffffff")
-    return band + overlay.words(at, text, 2.7)
-
-
-def _words(step: Step) -> list[str]:
-    """What the picture cannot show: that the work was turned."""
-    up = unit(step.up)
-    return [f"Turned: {_lying(step.up)}."] if float(up[2]) < 0.99 else []
-
-
-def _lying(up: Vector) -> str:
-    """How the work lies, in words, from what is up on the bench."""
-    if up[2] < -0.9:
-        return "upside down"
-    if abs(up[1]) >= abs(up[0]):
-        return "the back is up" if up[1] > 0.0 else "the front is up"
-    return "the figure's left-hand side is up" if up[0] > 0.0 else "the figure's right-hand side is up"
 
 
 def _alt(step: Step) -> str:

@@ -14,9 +14,10 @@ DPI = 300.0
 PX_PER_MM = DPI / 25.4
 
 MAIN_MM = (170.0, 127.5)
-DETAIL_MM = (84.0, 84.0)
-SECTION_MM = (130.0, 102.0)
-CUT_MM = (110.0, 76.0)
+DETAIL_MM = (64.0, 64.0)
+SECTION_MM = (82.0, 56.0)
+CUT_MM = (82.0, 56.0)
+"""Details are drawn as large as a page shows them, so that their letters and scales are true."""
 COVER_MM = (170.0, 215.0)
 OVERVIEW_MM = (180.0, 232.0)
 THUMBNAIL_MM = (34.0, 34.0)
@@ -34,7 +35,9 @@ GREY = "#6b6b70"
 
 FONT = "DejaVu Sans"
 TEXT_MM = 3.0
-REFERENCE_MM = 3.9
+REFERENCE_MM = 4.4
+SMALL_MM = 3.3
+"""Letters of details: 9 pt, and 8 pt on a sheet that shows them nine tenths as large."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -74,6 +77,7 @@ COVER_LOOK = Look(fill=(0.93, 0.885, 0.81), shade=0.52, outline_mm=0.5, edge_mm=
 TIMBER = (0.94, 0.885, 0.78)
 COVER_TIMBER = (0.80, 0.69, 0.53)
 BOND_TINT = (0.95, 0.78, 0.45)
+BEAD_TINT = (0.80, 0.40, 0.0)
 CUT_TINT = (0.97, 0.95, 0.90)
 DRY_TINT = (0.93, 0.93, 0.93)
 

@@ -34,22 +34,46 @@ GAIN = 0.30
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shown:
-    """What a view shows, shares from 0 to 1; `path` is the sine of the angle between the view and the movement."""
+    """What a view shows, shares from 0 to 1.
+
+    Parameters
+    ----------
+    new, mating
+        Of the new part's silhouette; of the mating faces, the better side of each joint.
+    goal
+        Of the mating faces that stand and wait: where the new part goes.
+    axes
+        Of the bolt axes.
+    path
+        Sine of the angle between the view and the movement.
+    """
 
     new: float
     mating: float
+    goal: float
     axes: float
     path: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Choice:
-    """A view and what it shows; `changed_deg` is the angle to the last view on the bench."""
+    """A view and what it shows.
+
+    Parameters
+    ----------
+    eye, up, shown
+        Where from, and what is seen.
+    changed_deg
+        Angle to the last view on the bench.
+    explode_mm
+        Way that the new parts have still to go in the picture, once it is measured; None before.
+    """
 
     eye: Vector
     up: Vector
     shown: Shown
     changed_deg: float
+    explode_mm: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,13 +144,23 @@ def measured(subject: Subject, rasteriser: Rasteriser, eye: Vector) -> Shown:
     return Shown(
         new=_new_share(subject, rasteriser, camera, buffers),
         mating=mating_share(subject, camera, buffers),
+        goal=mating_share(subject, camera, buffers, is_goal=True),
         axes=float(visible(buffers, camera, subject.axes_mm).mean()) if len(subject.axes_mm) else 1.0,
         path=_path_share(subject, camera),
     )
 
 
-def mating_share(subject: Subject, camera: Camera, buffers: Buffers) -> float:
-    """Share of the mating faces in sight, the better side of each joint, weighted by area."""
+def mating_share(subject: Subject, camera: Camera, buffers: Buffers, *, is_goal: bool = False) -> float:
+    """Share of the mating faces in sight, weighted by area.
+
+    Parameters
+    ----------
+    subject, camera, buffers
+        The view.
+    is_goal
+        Count the side that stands and waits; otherwise the better side of each joint.
+    """
+    new = {item.name for item in subject.items if item.role is Role.NEW} if is_goal else set()
     total = sum(found.area_mm2 for found in subject.maps)
     if total <= 0.0:
         return 1.0 if not subject.maps else 0.0
@@ -135,8 +169,9 @@ def mating_share(subject: Subject, camera: Camera, buffers: Buffers) -> float:
         sides = [
             shown_share(int(marked(buffers, camera, list(subject.items), found, part).sum()), camera, found)
             for part in found.joint.parts
+            if part not in new
         ]
-        seen += max(sides) * found.area_mm2
+        seen += max(sides, default=0.0) * found.area_mm2
     return seen / total
 
 
@@ -182,6 +217,7 @@ def _score(shown: Shown, eye: Vector, home: Floats, subject: Subject) -> float:
     return (
         1.2 * min(shown.new / 0.9, 1.0)
         + 1.2 * min(shown.mating / 0.8, 1.0)
+        + 0.5 * min(shown.goal / 0.6, 1.0)
         + 0.4 * shown.axes
         + 0.5 * min(shown.path / 0.75, 1.0)
         + 0.45 * float(unit(eye) @ unit(home))

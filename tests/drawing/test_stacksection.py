@@ -46,35 +46,51 @@ def test_no_bond_line_where_the_grip_has_none_and_no_nut_on_an_insert(axis):
 def test_numbers_on_the_picture_are_those_of_the_stack(axis):
     svg, scale = stack_section(axis, EVEN, "J03", NAMES)
     texts = re.findall(r"<text[^>]*>([^<]*)</text>", svg)
-    assert {"grip 16.3", "length 30", "protrusion 3.3", "bond line 0.3", "flange of P01 8.0"} <= set(texts)
-    assert scale == "2 : 1"
+    assert {"grip 16.3", "length 30", "protrusion 3.3", "bond line 0.3", "flange of P01 8.0", "J03"} <= set(texts)
+    assert f"{scale} on A4, mm" in texts
+    assert scale == "1 : 1"
     halved, _ = stack_section(axis, replace(EVEN, is_measured=False), "J03", NAMES)
     assert ">flange of P01</text>" in halved
 
 
 def test_scale_is_true(axis):
     svg, _ = stack_section(axis, EVEN, "J03", NAMES)
-    widths = [float(value) for value in re.findall(r'<rect x="[^"]*" y="[^"]*" width="([\d.]+)"', svg)]
-    assert any(width == pytest.approx(px(2.0 * 30.0), abs=0.1) for width in widths)
+    sizes = re.findall(r'<rect x="[^"]*" y="[^"]*" width="([\d.]+)" height="([\d.]+)"', svg)
+    shank = (pytest.approx(px(8.0), abs=0.1), pytest.approx(px(30.0), abs=0.1))
+    assert sum((float(wide), float(tall)) == shank for wide, tall in sizes) == 1
+
+
+TEXT = re.compile(
+    r'<text x="([\d.-]+)" y="([\d.-]+)" font-family="[^"]*" font-size="([\d.]+)" text-anchor="(\w+)"'
+    r"[^>]*?(rotate\(-90[^>]*)?>([^<]*)<"
+)
+
+
+def _box(
+    x: float, y: float, size: float, anchor: str, is_upright: bool, text: str
+) -> tuple[float, float, float, float]:
+    """Left, top, right, bottom of a line of text."""
+    wide = text_width(text, size)
+    if is_upright:
+        assert anchor == "middle"
+        return (x - 0.75 * size, y - wide / 2.0, x, y + wide / 2.0)
+    left = x - {"start": 0.0, "middle": wide / 2.0, "end": wide}[anchor]
+    return (left, y - 0.75 * size, left + wide, y)
 
 
 @pytest.mark.parametrize("length", [16.0, 30.0, 90.0, 160.0])
-def test_words_stay_apart_and_inside(axis, length):
+def test_words_stay_apart_inside_and_large_enough(axis, length):
     grip = length - 14.0
     long = replace(axis, stack=replace(axis.stack, length_mm=length, grip_mm=grip, protrusion_mm=3.6))
     flanges = Flanges(head_mm=grip - 5.0, nut_mm=4.7, is_measured=True)
-    svg, _ = stack_section(long, flanges, "J03", ("flange, head side", "flange, nut side"))
+    svg, _ = stack_section(long, flanges, "J03, J04, J05", ("flange, head", "flange, nut"))
     width, height = pixels(SECTION_MM)
-    boxes = []
-    pattern = (
-        r'<text x="([\d.-]+)" y="([\d.-]+)" font-family="[^"]*" font-size="([\d.]+)" text-anchor="(\w+)"[^>]*>([^<]*)<'
-    )
-    for x, y, size, anchor, text in re.findall(pattern, svg):
-        wide = text_width(text, float(size))
-        left = float(x) - {"start": 0.0, "middle": wide / 2.0, "end": wide}[anchor]
-        boxes.append((left, float(y) - 0.75 * float(size), left + wide, float(y)))
+    found = TEXT.findall(svg)
+    assert len(found) == svg.count("<text")
+    boxes = [_box(float(x), float(y), float(size), anchor, bool(up), t) for x, y, size, anchor, up, t in found]
     for index, (left, top, right, bottom) in enumerate(boxes):
         assert left >= 0.0
+        assert top >= 0.0
         assert right <= width
         assert bottom <= height
         for other in boxes[index + 1 :]:

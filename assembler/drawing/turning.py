@@ -1,0 +1,132 @@
+"""Work that does not stand as the figure will: which way is up now, in words and as a mark.
+
+In: a step and the plan. Out: words, and SVG of the mark. Words name parts, not front or left, since nothing in the
+files of a figure says where its front is.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.drawing import overlay
+from assembler.drawing.camera import Camera, unit
+from assembler.drawing.overlay import Point
+from assembler.drawing.style import BLACK, GREY, px
+from assembler.figure.ids import PartId, natural_key
+from assembler.figure.parts import Vector
+from assembler.figure.plan import Plan, Step, StepKind
+
+Floats = NDArray[np.float64]
+
+UPRIGHT: Vector = (0.0, 0.0, 1.0)
+"""Up in the frame of the figure."""
+SAME_DEG = 5.0
+MARK_MM = (30.0, 19.0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Turn:
+    """How the work of a step lies.
+
+    Parameters
+    ----------
+    words
+        For the picture.
+    up, was_up
+        What is up on the bench in this step, and what was before it.
+    turned_deg
+        Angle between the two.
+    """
+
+    words: str
+    up: Vector
+    was_up: Vector
+    turned_deg: float
+
+
+def turn_of(plan: Plan, step: Step, boxes: Mapping[PartId, Floats]) -> Turn | None:
+    """How the work lies, or None where it stands upright and has not been turned.
+
+    Parameters
+    ----------
+    plan, step
+        The step before on the same bench says how the work lay.
+    boxes
+        Corners of each part's box, (8, 3), mm.
+    """
+    was_up = _up_before(plan, step)
+    turned = angle_deg(step.up, was_up)
+    lies = angle_deg(step.up, UPRIGHT)
+    if lies < SAME_DEG and turned < SAME_DEG and step.kind is not StepKind.TURN:
+        return None
+    lying = _lying(lies, step, boxes)
+    if turned >= SAME_DEG:
+        return Turn(words=f"Work turned by {turned:.0f}\u00b0: {lying}.", up=step.up, was_up=was_up, turned_deg=turned)
+    return Turn(words=f"Work stays turned: {lying}.", up=step.up, was_up=was_up, turned_deg=turned)
+
+
+def _up_before(plan: Plan, step: Step) -> Vector:
+    """What was up on the bench before the step; upright if the bench was empty."""
+    up = UPRIGHT
+    for other in plan.steps:
+        if other.number == step.number:
+            return up
+        if other.bench == step.bench:
+            up = other.up
+    return up
+
+
+def _lying(lies_deg: float, step: Step, boxes: Mapping[PartId, Floats]) -> str:
+    if lies_deg < SAME_DEG:
+        return "it stands upright"
+    if lies_deg > 180.0 - SAME_DEG:
+        return "it stands upside down"
+    top = _topmost(step, boxes)
+    return f"it lies, {top} on top" if top else "it lies"
+
+
+def _topmost(step: Step, boxes: Mapping[PartId, Floats]) -> PartId | None:
+    """The part whose middle is highest on the bench."""
+    up = unit(step.up)
+    parts = sorted((part for part in {*step.moves, *step.onto} if part in boxes), key=natural_key)
+    return max(parts, key=lambda part: round(float(boxes[part].mean(axis=0) @ up), 3), default=None)
+
+
+def angle_deg(first: Vector, second: Vector) -> float:
+    """Angle between two directions."""
+    return float(np.degrees(np.arccos(np.clip(unit(first) @ unit(second), -1.0, 1.0))))
+
+
+def up_mark(turn: Turn, camera: Camera, corner: Point) -> str:
+    """Arrow that points up from a ground line, in a box of `MARK_MM`; where the work was just turned, also from where.
+
+    Parameters
+    ----------
+    turn
+        How the work lies.
+    camera
+        Of the picture.
+    corner
+        Upper left corner of the box, px.
+    """
+    foot = (corner[0] + px(12.0), corner[1] + px(MARK_MM[1] - 1.0))
+    tip = (foot[0], corner[1] + px(4.6))
+    pieces = [overlay.line((foot[0] - px(7.0), foot[1]), (foot[0] + px(7.0), foot[1]), 0.35)]
+    pieces += [
+        overlay.line((foot[0] + px(x), foot[1]), (foot[0] + px(x - 1.2), foot[1] + px(1.2)), 0.18)
+        for x in (-5.0, -2.5, 0.0, 2.5, 5.0)
+    ]
+    old = camera.axes @ unit(turn.was_up)
+    flat = float(np.hypot(old[0], old[1]))
+    if turn.turned_deg >= SAME_DEG and flat > 0.3:
+        reach = px(9.0)
+        end = (foot[0] + float(old[0]) * reach, foot[1] - abs(float(old[1])) * reach)
+        pieces.append(overlay.line(foot, end, 0.35, GREY, overlay.HIDDEN_DASHES_MM))
+        pieces.append(overlay.words((end[0], end[1] + px(0.5)), "was up", 3.6, "middle", GREY))
+    pieces.append(overlay.arrow(foot, tip, 0.7, 4.2))
+    pieces.append(overlay.words((tip[0], tip[1] - px(0.8)), "UP", 4.2, "middle", BLACK, bold=True))
+    return "".join(pieces)
