@@ -214,16 +214,18 @@ def _bags(source: Source, step: Step) -> tuple[StepBag, ...]:
 
 
 def _bench_name(source: Source, step: Step, line: HardwareLine) -> str:
-    """'screws M8 x 40, ISO 4017': what is read while picking; the full designation stands in the bag list."""
-    name = piece_name(source.words, line)
+    """'screws ISO 4017 - M8 x 40 - 8.8': what is read while picking, with all that the standard's designation says."""
     standards = {
         {"screw": row.screw, "nut": row.nut, "washer": row.washer}.get(line.kind, "")
         for row in step.stacks
         if row.joint == line.joint and row.size == line.size and line.length_mm in (0.0, row.length_mm)
     } - {""}
-    if len(standards) != 1:
-        return source.words("piece.standard", name=name, standard=line.item)
-    return source.words("piece.standard", name=name, standard=standards.pop())
+    found = next((name for name in sorted(standards, key=len, reverse=True) if name in line.item), None)
+    if found is None:
+        return source.words("piece.standard", name=piece_name(source.words, line), standard=line.item)
+    kind = source.words.count(f"piece.{line.kind}", line.count)
+    designation = line.item[line.item.index(found) :].replace(" - ", f"{quantities.NO_BREAK}- ")
+    return f"{kind} {designation}"
 
 
 def _strips(source: Source, step: Step) -> tuple[Strip, ...]:
