@@ -31,7 +31,7 @@ from assembler.publishing.pages import (
 from assembler.publishing.partpages import part_row
 from assembler.publishing.sheets import SheetSize, sheet_size
 from assembler.publishing.source import Source, picture_box, step_anchor
-from assembler.publishing.stepwords import orders
+from assembler.publishing.stepwords import glue_notes, orders
 from assembler.publishing.wording import merged, pattern, ranges
 from assembler.publishing.words import Words
 from assembler.publishing.workdays import clock_text, day_and_hour
@@ -324,12 +324,9 @@ def _access_row(words: Words, rows: Sequence[Access], nut_tool: str) -> AccessRo
 def _glue(source: Source, step: Step) -> GlueCard | None:
     if not step.adhesive:
         return None
-    words, adhesive = source.words, source.settings.adhesive
+    words = source.words
     rows = sorted(step.adhesive, key=lambda row: natural_key(row.joint))
     names = sorted({row.name for row in rows})
-    notes = []
-    if adhesive.spacer and adhesive.name in names:
-        notes.append(words("glue.spacer", spacer=adhesive.spacer))
     return GlueCard(
         title=words("glue.title", name=words.listed(names)),
         rows=tuple(
@@ -342,7 +339,7 @@ def _glue(source: Source, step: Step) -> GlueCard | None:
             )
             for row in rows
         ),
-        notes=tuple(notes),
+        notes=glue_notes(source, step),
         warnings=tuple(_too_slow(words, row) for row in rows if row.needed_min > row.open_min),
         temperatures=temperature_rows(source) if step.place is Place.SITE else (),
     )

@@ -62,13 +62,12 @@ def _preparing(source: Source, step: Step) -> list[str]:
         lines.append(words("orders.dry_fit", parts=_moved(source, step)))
         joints = words.listed([row.joint for row in step.adhesive])
         lines.append(words("orders.surface", joints=joints, hours=PREPARED_H))
-        lines.append(words("orders.mask"))
     return lines
 
 
 def _closing(source: Source, step: Step) -> list[str]:
     words = source.words
-    lines = [words("orders.purge")] if step.adhesive else []
+    lines = []
     for row in step.adhesive:
         count = batches(row.area_mm2, working_life_min(row, source.settings.adhesive), source.settings.crew)
         if count > 1:
@@ -84,23 +83,29 @@ def _closing(source: Source, step: Step) -> list[str]:
             lines.append(words("orders.prevailing"))
     if step.adhesive:
         lines.append(words("orders.wipe"))
-    return lines + _rechecks(source, step)
+    return lines + _recheck(source, step)
 
 
-def _rechecks(source: Source, step: Step) -> list[str]:
-    """When the torque is checked again: a bond only while it is soft, bolts alone after they have settled."""
-    if not step.stacks or step.kind is StepKind.DRY_FIT:
-        return []
-    bonded = [row for row in step.adhesive if any(stack.joint == row.joint for stack in step.stacks)]
-    lines = []
-    if bonded:
-        life_min = min(working_life_min(row, source.settings.adhesive) for row in bonded)
-        lines.append(source.words("orders.recheck_bond", time=quantities.span(life_min)))
-    glued = {row.joint for row in bonded}
+def _recheck(source: Source, step: Step) -> list[str]:
+    """Bolts without adhesive are checked again when they have settled."""
+    glued = {row.joint for row in step.adhesive}
     alone = sorted({stack.joint for stack in step.stacks} - glued, key=natural_key)
-    if alone:
-        lines.append(source.words("orders.recheck_bolts", joints=source.words.listed(alone)))
-    return lines
+    if not alone or step.kind is StepKind.DRY_FIT:
+        return []
+    return [source.words("orders.recheck", joints=source.words.listed(alone))]
+
+
+def glue_notes(source: Source, step: Step) -> tuple[str, ...]:
+    """What goes with the adhesive of a step: nozzle, spacer, and until when the torque may be checked."""
+    words, adhesive = source.words, source.settings.adhesive
+    notes = [words("glue.purge")]
+    if adhesive.spacer:
+        notes.append(words("glue.spacer", spacer=adhesive.spacer))
+    bolted = [row for row in step.adhesive if any(stack.joint == row.joint for stack in step.stacks)]
+    if bolted:
+        life_min = min(working_life_min(row, adhesive) for row in bolted)
+        notes.append(words("glue.recheck", time=quantities.span(life_min)))
+    return tuple(notes)
 
 
 def _grip(source: Source, step: Step, lift: Lift) -> str:

@@ -195,13 +195,15 @@ def test_a_glued_step_says_how_to_prepare_mask_mix_and_check(book: Book, source:
     glued = [step for step in sample.STEPS if step.adhesive and step.stacks]
     assert glued
     for step in glued:
-        told = " ".join(step_of(book, step.number).orders)
-        for word in ("Abrade", "degrease", "within 4 h", "Mask", "Purge", "squeezes out", "cracks the bond"):
+        page = step_of(book, step.number)
+        assert page.glue is not None
+        told = " ".join((*page.orders, *page.glue.notes))
+        for word in ("Abrade", "degrease", "within 4 h", "mask", "Purge", "squeeze-out", "cracks the bond"):
             assert word in told, (step.number, word)
         life_min = min(working_life_min(row, sample.SETTINGS.adhesive) for row in step.adhesive)
         assert f"again within {math.floor(life_min)}\u00a0min" in told
     dry = [step for step in sample.STEPS if not step.adhesive]
-    assert not any("Purge" in line for step in dry for line in step_of(book, step.number).orders)
+    assert all(step_of(book, step.number).glue is None for step in dry)
 
 
 def test_batches_are_named_where_one_would_set_too_soon(source: Source) -> None:
