@@ -57,7 +57,9 @@ from assembler.projectfiles.writing import write_whole
 from assembler.publishing.book import PDF, write_book
 from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
 from assembler.publishing.labels import write_labels
+from assembler.publishing.spreadsheet import hardware_xlsx
 from assembler.publishing.tables import hardware_csv
+from assembler.publishing.words import load_words
 from assembler.recut.asbuilt import as_built, hold_end
 from assembler.recut.changes import Changes
 from assembler.recut.compare import compare_plans
@@ -243,6 +245,7 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
     )
     write_whole(folder / "plan.json", plan_json(drawn.plan))
     write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
+    write_whole(folder / "hardware.xlsx", hardware_xlsx(lines, buy, load_words(overrides)))
     write_labels(plan=drawn.plan, settings=settings, hardware=lines, out_dir=folder, overrides=overrides)
     issued = issued_books(project.folder)
     if issued:

@@ -31,7 +31,9 @@ FLOORS = {
 OWNERS = {
     "pyrender": 1,
     "weasyprint": 1,
-    "pydyf": 1,
+    "pydyf": 2,
+    "xlsxwriter": 1,
+    "segno": 1,
     "jinja2": 1,
     "tomlkit": 1,
     "jsonschema": 1,

@@ -16,7 +16,7 @@ from PIL import Image
 from assembler.drawing.explode import Hung
 from assembler.drawing.hardwaremodels import nut, screw, washer
 from assembler.drawing.mating import MatingMap, mating_map
-from assembler.drawing.palette import indexed
+from assembler.drawing.palette import COLOURS, indexed
 from assembler.drawing.raster import Rasteriser
 from assembler.drawing.scenes import Item, Role, light_meshes
 from assembler.figure.ids import JointId, PartId
@@ -123,7 +123,8 @@ class Studio:
         """Write a PNG with a palette of its own; the same pixels give the same bytes."""
         indices, colours = indexed(picture)
         image = Image.fromarray(indices)
-        image.putpalette(colours.tobytes())
+        # Filled up to 256 colours, Pillow writes a byte for each pixel, as every PDF reader can read it.
+        image.putpalette(colours.tobytes().ljust(3 * COLOURS, b"\0"))
         image.save(self.out_dir / file, format="PNG", compress_level=6)
 
 

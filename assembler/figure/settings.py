@@ -249,6 +249,22 @@ class Pins:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Logo:
+    """A picture file of the shop's.
+
+    Parameters
+    ----------
+    media_type
+        'image/svg+xml' or 'image/png'.
+    data
+        The file.
+    """
+
+    media_type: str
+    data: bytes
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PartRule:
     """What figure.toml says of single parts; None: the default."""
 
@@ -282,6 +298,10 @@ class Settings:
         'A4' or 'Letter'.
     cautions
         The shop's own extra cautions.
+    has_inches
+        Prints inch, pound and degree Fahrenheit beside the metric values.
+    logo
+        The shop's logo for the cover; None: none.
     """
 
     name: str
@@ -308,6 +328,8 @@ class Settings:
     work_on_bolts: bool = False
     sheet: str = "A4"
     cautions: tuple[str, ...] = ()
+    has_inches: bool = False
+    logo: Logo | None = None
 
     def material_of(self, part: PartId) -> Material:
         """Material of a part.

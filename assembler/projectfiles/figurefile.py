@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -22,12 +23,14 @@ from assembler.figure.settings import (
     FinishOperation,
     Glove,
     HardwareChoice,
+    Logo,
     Material,
     PartRule,
     Pins,
     Settings,
 )
 from assembler.figure.tolerances import Tolerances
+from assembler.projectfiles.logofile import read_logo
 from assembler.projectfiles.toml import Table, read_table
 
 UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
@@ -51,6 +54,8 @@ class _Shop(Table):
     contact: str = ""
     sheet: Literal["A4", "Letter"] = "A4"
     cautions: tuple[str, ...] = ()
+    inches: bool = False
+    logo: str = ""
 
 
 class _Material(Table):
@@ -216,9 +221,13 @@ def read_settings(path: Path) -> Settings:
             Fault(file=str(path), place="figure.up", wrong="got a zero vector", right="give the axis that points up")
         )
     faults += _anchor_faults(path, content.base) + _route_faults(path, content.finish)
+    logo = read_logo(path, content.shop.logo) if content.shop.logo else None
+    if isinstance(logo, Fault):
+        faults.append(logo)
     if faults:
         raise ProjectFileError(*faults)
-    return _settings(content, _unit_vector(content.figure.up, length))
+    settings = _settings(content, _unit_vector(content.figure.up, length))
+    return replace(settings, logo=logo) if isinstance(logo, Logo) else settings
 
 
 def _material_faults(path: Path, content: _File) -> list[Fault]:
@@ -303,6 +312,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         shop_contact=shop.contact,
         sheet=shop.sheet,
         cautions=shop.cautions,
+        has_inches=shop.inches,
         materials={name: Material(name=name, **m.model_dump()) for name, m in content.materials.items()},
         default_material=str(content.parts.get("material", "")),
         parts=rules,

@@ -65,7 +65,9 @@ up = [0.0, 0.0, 1.0]        # the axis of the mesh files that points up when the
 [shop]
 name = ""                   # printed on the cover
 contact = ""                # whom the crew calls
+logo = ""                   # an SVG or PNG file in this folder, printed on the cover
 sheet = "A4"                # or "Letter"
+inches = false              # true: inch, pound and degree Fahrenheit beside the metric values
 cautions = []               # your own cautions, printed after the general ones
 
 # --- materials -------------------------------------------------------------------------------------------------

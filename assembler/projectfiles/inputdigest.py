@@ -23,7 +23,7 @@ def input_digest(
     ----------
     project
         The project folder. Of figure.toml, joints.toml and built.toml the values count, not comments, order of keys
-        or spacing; of part files and of the shop's own templates every byte.
+        or spacing; of part files, of the shop's own templates and of its logo every byte.
     more
         Further input by name.
     solids
@@ -44,6 +44,7 @@ def input_digest(
     for path in (project.figure, project.joints, project.built):
         if path.exists():
             pieces[path.name] = _digest(canonical_bytes(read_plain(path)))
+    pieces.update({f"logo/{name}": _digest(data) for name, data in _logo(project)})
     if solids is not None:
         pieces.update({f"solid/{part}": digest for part, digest in solids.items()})
     elif project.parts.is_dir():
@@ -51,6 +52,14 @@ def input_digest(
     pieces.update({f"templates/{name}": _digest(data) for name, data in _tree(project.templates).items()})
     pieces.update({f"more/{name}": _digest(data) for name, data in (more or {}).items()})
     return _digest(canonical_bytes(pieces))
+
+
+def _logo(project: ProjectFolder) -> list[tuple[str, bytes]]:
+    """The file that figure.toml names as the logo; one that is not there is the file reader's to refuse."""
+    shop = read_plain(project.figure).get("shop", {}) if project.figure.exists() else {}
+    name = shop.get("logo", "") if isinstance(shop, dict) else ""
+    path = project.root / str(name)
+    return [(str(name), path.read_bytes())] if name and path.is_file() else []
 
 
 def canonical_bytes(content: Mapping[str, Any]) -> bytes:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,7 +14,7 @@ from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, StepNumber
 from assembler.figure.pictures import Pictures
 from assembler.figure.plan import Plan
-from assembler.figure.settings import Settings
+from assembler.figure.settings import Logo, Settings
 from assembler.publishing.appendixpages import appendix_page
 from assembler.publishing.daypages import days_page
 from assembler.publishing.endpages import base_page, finish_page
@@ -154,6 +155,7 @@ def compose(source: Source) -> Book:
         figure=plan.figure_name,
         client=settings.client,
         shop=settings.shop_name,
+        logo=_logo_address(settings.logo),
         revision=plan.revision,
         mark=words("book.draft") if source.is_draft else "",
         date=settings.date,
@@ -172,6 +174,10 @@ def compose(source: Source) -> Book:
         base=base_page(source),
         appendix=appendix_page(source, tuple(line for line in contents if line.level == 1)),
     )
+
+
+def _logo_address(logo: Logo | None) -> str:
+    return f"data:{logo.media_type};base64,{base64.b64encode(logo.data).decode()}" if logo else ""
 
 
 def _anchors(book: Book, words: Words) -> dict[str, str]:

@@ -6,7 +6,6 @@ from collections.abc import Iterable
 
 from assembler.figure.ids import PartId, natural_key
 from assembler.figure.plan import Step, StepKind
-from assembler.publishing import quantities
 from assembler.publishing.pages import Caution, Pair
 from assembler.publishing.source import Source
 from assembler.publishing.words import Words
@@ -114,11 +113,11 @@ def tool_rows(source: Source) -> tuple[Pair, ...]:
     rows = [(label, value) for label, value in rows if value]
     torques = [stack.torque_nm for stack in source.stacks if stack.torque_nm > 0]
     if torques:
-        low, high = quantities.torque(min(torques)), quantities.torque(max(torques))
+        low, high = source.units.torque(min(torques)), source.units.torque(max(torques))
         rows.append((words("tools.torque"), low if low == high else words("tools.range", low=low, high=high)))
     reach = max((row.reach_mm for step in source.plan.steps for row in step.access if row.is_reachable), default=0.0)
     if reach > 0:
-        rows.append((words("tools.extension"), words("tools.reach", reach=quantities.length(reach))))
+        rows.append((words("tools.extension"), words("tools.reach", reach=source.units.length(reach))))
     if source.bondings:
         rows.append((words("tools.adhesive"), ", ".join(sorted({row.name for row in source.bondings}))))
         rows.append((words("tools.clock"), words("tools.clock_use")))

@@ -57,7 +57,7 @@ def base_page(source: Source) -> BasePage:
             (
                 joint.id,
                 words(f"method.{joint.method.replace(' ', '_')}"),
-                quantities.length(joint.seam_mm),
+                source.units.length(joint.seam_mm),
                 step_anchor(step.number) if step else "",
             )
         )
@@ -111,12 +111,12 @@ def _base_facts(source: Source) -> tuple[Pair, ...]:
     if base.part:
         part = source.part(base.part)
         rows.append((words("base.part"), f"{part.id} · {part.file}"))
-        rows.append((words("base.mass"), quantities.mass(part.mass_kg)))
-        rows.append((words("base.size"), quantities.size(part.size_mm)))
+        rows.append((words("base.mass"), source.units.mass(part.mass_kg)))
+        rows.append((words("base.size"), source.units.size(part.size_mm)))
     elif base.mass_kg > 0:
-        rows.append((words("base.mass"), quantities.mass(base.mass_kg)))
-        rows.append((words("base.size"), quantities.size(base.size_mm)))
-    rows.append((words("base.figure_mass"), quantities.mass(sum(part.mass_kg for part in source.plan.parts))))
+        rows.append((words("base.mass"), source.units.mass(base.mass_kg)))
+        rows.append((words("base.size"), source.units.size(base.size_mm)))
+    rows.append((words("base.figure_mass"), source.units.mass(sum(part.mass_kg for part in source.plan.parts))))
     if base.anchors:
         rows.append((words("base.anchors"), words("base.anchors_value", count=base.anchors, size=base.anchor_size)))
     return tuple(rows)

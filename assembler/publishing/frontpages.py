@@ -43,7 +43,7 @@ def cover_page(source: Source) -> CoverPage:
         (words("cover.date"), settings.date),
         (words("cover.parts"), str(len(plan.parts))),
         (words("cover.joints"), words("cover.joints_value", joints=len(plan.joints), bolts=bolts)),
-        (words("cover.size"), words("cover.size_value", height=quantities.length(height), mass=_total_mass(source))),
+        (words("cover.size"), words("cover.size_value", height=source.units.length(height), mass=_total_mass(source))),
         (words("cover.shop"), settings.shop_name),
         (words("cover.contact"), settings.shop_contact),
     ]
@@ -60,7 +60,7 @@ def cover_page(source: Source) -> CoverPage:
 
 
 def _total_mass(source: Source) -> str:
-    return quantities.mass(sum(part.mass_kg for part in source.plan.parts))
+    return source.units.mass(sum(part.mass_kg for part in source.plan.parts))
 
 
 def before_page(source: Source) -> BeforePage:
@@ -110,7 +110,7 @@ def _people_and_time(source: Source) -> tuple[Pair, ...]:
         (words("before.work"), quantities.duration(work)),
         (words("before.days"), words.count("before.days_value", days_of(source.shifts))),
         (words("before.benches"), words("before.benches_value", count=len(benches), names=", ".join(benches))),
-        (words("before.heaviest"), quantities.mass(heaviest)),
+        (words("before.heaviest"), source.units.mass(heaviest)),
     )
 
 
@@ -127,9 +127,9 @@ def _temperatures(source: Source) -> str:
     climate = source.settings.climate
     return source.words(
         "before.temperature_value",
-        shop=quantities.temperature(climate.shop_c),
-        night=quantities.temperature(climate.night_min_c),
-        site=quantities.temperature(climate.site_c),
+        shop=source.units.temperature(climate.shop_c),
+        night=source.units.temperature(climate.night_min_c),
+        site=source.units.temperature(climate.site_c),
     )
 
 

@@ -142,7 +142,7 @@ def temperature_rows(source: Source) -> tuple[TemperatureRow, ...]:
     """Times of the adhesive, coldest first."""
     return tuple(
         TemperatureRow(
-            temperature=quantities.temperature(row.temp_c),
+            temperature=source.units.temperature(row.temp_c),
             open=quantities.span(row.open_min),
             working_life=quantities.span(row.working_life_min),
             handling=quantities.duration(row.handling_min),

@@ -478,6 +478,8 @@ class Book:
     figure: str
     client: str
     shop: str
+    logo: str
+    """The shop's logo as a data address; empty for none."""
     revision: str
     mark: str
     """'DRAFT' or empty."""

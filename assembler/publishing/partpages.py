@@ -19,8 +19,8 @@ def part_row(source: Source, part: Part) -> PartRow:
         id=part.id,
         file=part.file,
         material=part.material,
-        mass=quantities.mass(part.mass_kg),
-        size=quantities.size(part.size_mm),
+        mass=source.units.mass(part.mass_kg),
+        size=source.units.size(part.size_mm),
         section=_section_of(source, part),
         step=step.number if step else "",
         step_anchor=step_anchor(step.number) if step else "",
@@ -59,15 +59,15 @@ def parts_page(source: Source) -> PartsPage:
     parts = sorted(plan.parts, key=lambda part: natural_key(part.id))
     return PartsPage(
         rows=tuple(part_row(source, part) for part in parts),
-        total_mass=quantities.mass(sum(part.mass_kg for part in parts)),
+        total_mass=source.units.mass(sum(part.mass_kg for part in parts)),
         overview=picture_box(source.pictures.overview),
         sections=tuple(
             SectionRow(
                 id=section.id,
                 parts=", ".join(section.parts),
                 facts=(
-                    (words("parts.head.mass"), quantities.mass(section.mass_kg)),
-                    (words("parts.head.size"), quantities.size(section.size_mm)),
+                    (words("parts.head.mass"), source.units.mass(section.mass_kg)),
+                    (words("parts.head.size"), source.units.size(section.size_mm)),
                     (words("parts.head.crate"), ""),
                 ),
                 road=_on_the_road(source, section),

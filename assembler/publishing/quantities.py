@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 from assembler.figure.parts import Vector
 
@@ -111,3 +112,51 @@ def span(minutes: float) -> str:
     if not rest:
         return _with_unit(str(hours), "h")
     return f"{hours}{NO_BREAK}h{NO_BREAK}{rest:02d}{NO_BREAK}min"
+
+
+MM_PER_IN, KG_PER_LB, NM_PER_LBF_FT = 25.4, 0.45359237, 1.3558179483314
+"""Inch and pound are exact by definition (NIST SP 811, appendix B.8); the pound-force foot follows from them."""
+LEAST_LBF_FT = 20.0
+"""From this torque in N m pound-force feet, below it pound-force inches."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Units:
+    """How lengths, masses, torques and temperatures are written on the pages of one book.
+
+    Parameters
+    ----------
+    has_inches
+        Whether inch, pound and degree Fahrenheit stand beside the metric value, in brackets.
+    """
+
+    has_inches: bool = False
+
+    def length(self, length_mm: float) -> str:
+        """Length ('180 mm (7.1 in)')."""
+        return self._beside(length(length_mm), f"{length_mm / MM_PER_IN:.1f}", "in")
+
+    def size(self, size_mm: Vector) -> str:
+        """Edges of a box, rounded up."""
+        inches = " × ".join(f"{math.ceil(round(edge / MM_PER_IN * 10, 3)) / 10:.1f}" for edge in size_mm)
+        return self._beside(size(size_mm), inches, "in")
+
+    def mass(self, mass_kg: float) -> str:
+        """Mass ('12.4 kg (27.3 lb)')."""
+        return self._beside(mass(mass_kg), f"{mass_kg / KG_PER_LB:.1f}", "lb")
+
+    def torque(self, torque_nm: float) -> str:
+        """Torque ('6.2 N·m (55 lbf·in)')."""
+        feet = torque_nm / NM_PER_LBF_FT
+        if torque_nm < LEAST_LBF_FT:
+            return self._beside(torque(torque_nm), f"{feet * 12:.0f}", "lbf·in")
+        return self._beside(torque(torque_nm), f"{feet:.0f}", "lbf·ft")
+
+    def temperature(self, temperature_c: float) -> str:
+        """Temperature ('23 °C (73 °F)')."""
+        return self._beside(temperature(temperature_c), f"{temperature_c * 1.8 + 32:.0f}", "°F")
+
+    def _beside(self, metric: str, number: str, unit: str) -> str:
+        if not self.has_inches:
+            return metric
+        return f"{metric} ({_with_unit(number, unit).replace(' ', NO_BREAK)})"

@@ -16,6 +16,7 @@ from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan, Step
 from assembler.figure.settings import Settings
 from assembler.publishing.pages import PictureBox
+from assembler.publishing.quantities import Units
 from assembler.publishing.words import Words
 from assembler.publishing.workdays import Shift
 
@@ -55,6 +56,11 @@ class Source:
     skin_mm2: float
     exposure: Sequence[ExposureRow] = ()
     changes: Mapping[StepNumber, str] = field(default_factory=dict)
+
+    @property
+    def units(self) -> Units:
+        """How quantities are written."""
+        return Units(has_inches=self.settings.has_inches)
 
     def part(self, name: PartId) -> Part:
         """The part of an id."""

@@ -157,9 +157,9 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
     ]
     if step.lift:
         value = (
-            words("cell.hoist", mass=quantities.mass(step.lift.mass_kg))
+            words("cell.hoist", mass=source.units.mass(step.lift.mass_kg))
             if step.lift.people == 0
-            else words.count("cell.people", step.lift.people, mass=quantities.mass(step.lift.mass_kg))
+            else words.count("cell.people", step.lift.people, mass=source.units.mass(step.lift.mass_kg))
         )
         cells.append((words("cell.lift"), value))
     if step.after:
@@ -275,7 +275,7 @@ def _ordered_bolts(source: Source, step: Step, name: JointId) -> list[Pair]:
 def _rounds(source: Source, step: Step, name: JointId) -> tuple[str, ...]:
     words = source.words
     torques = sorted({row.torque_nm for row in step.stacks if row.joint == name})
-    return (words("tighten.hand"), *(_round(words, share, torques) for share in TIGHTENING_PASSES))
+    return (words("tighten.hand"), *(_round(source, share, torques) for share in TIGHTENING_PASSES))
 
 
 def _limit(source: Source, step: Step) -> str:
@@ -283,11 +283,12 @@ def _limit(source: Source, step: Step) -> str:
     return source.words("tighten.limit", rules=source.words.listed(rules)) if rules else ""
 
 
-def _round(words: Words, share: float, torques: Sequence[float]) -> str:
+def _round(source: Source, share: float, torques: Sequence[float]) -> str:
     """One pass: its torque, or in words where no torque may be stated."""
+    words = source.words
     if not torques or min(torques) <= 0:
         return words("tighten.snug") if share < 1 else words("tighten.firm")
-    return " / ".join(quantities.torque(share * value) for value in torques)
+    return " / ".join(source.units.torque(share * value) for value in torques)
 
 
 def _access_rows(source: Source, step: Step) -> tuple[AccessRow, ...]:
@@ -297,10 +298,11 @@ def _access_rows(source: Source, step: Step) -> tuple[AccessRow, ...]:
     for row in sorted(step.access, key=lambda row: natural_key(row.bolt)):
         key = (row.tool, nut_tools.get(row.bolt), pattern(row.head), pattern(row.nut), row.is_reachable)
         groups.setdefault(key, []).append(row)
-    return tuple(_access_row(source.words, rows, nut_tools.get(rows[0].bolt, "")) for rows in groups.values())
+    return tuple(_access_row(source, rows, nut_tools.get(rows[0].bolt, "")) for rows in groups.values())
 
 
-def _access_row(words: Words, rows: Sequence[Access], nut_tool: str) -> AccessRow:
+def _access_row(source: Source, rows: Sequence[Access], nut_tool: str) -> AccessRow:
+    words = source.words
     reach = max(row.reach_mm for row in rows)
     nut_parts = words.listed(sorted({row.nut_part for row in rows}, key=natural_key))
     nut_way = merged([row.nut for row in rows])
@@ -316,7 +318,7 @@ def _access_row(words: Words, rows: Sequence[Access], nut_tool: str) -> AccessRo
         nut=words("access.nut_held", tool=nut_tool, part=nut_parts, way=nut_way)
         if is_held
         else words("access.nut", part=nut_parts, way=nut_way),
-        reach=quantities.length(reach) if reach > 0 else "",
+        reach=source.units.length(reach) if reach > 0 else "",
         is_reachable=rows[0].is_reachable,
     )
 

@@ -56,7 +56,7 @@ def _preparing(source: Source, step: Step) -> list[str]:
         lines.append(words("orders.lay", parts=words.listed(laid), bench=step.bench))
     if step.lift and step.lift.people != 1:
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
-        lines.append(words(key, people=step.lift.people, mass=quantities.mass(step.lift.mass_kg)))
+        lines.append(words(key, people=step.lift.people, mass=source.units.mass(step.lift.mass_kg)))
         lines.append(_grip(source, step, step.lift))
     if step.adhesive:
         lines.append(words("orders.dry_fit", parts=_moved(source, step)))
@@ -121,9 +121,9 @@ def _grip(source: Source, step: Step, lift: Lift) -> str:
     )
     found = grip(lift.centre_mm, low_mm, high_mm, step.up)
     key = "hoist" if lift.people == 0 else "long" if found.is_long else "around"
-    line = words(f"grip.{key}", rise=quantities.length(round(found.rise_mm, -1)))
+    line = words(f"grip.{key}", rise=source.units.length(round(found.rise_mm, -1)))
     if found.is_lopsided:
-        line = f"{line} {words('grip.lopsided', aside=quantities.length(round(found.aside_mm, -1)))}"
+        line = f"{line} {words('grip.lopsided', aside=source.units.length(round(found.aside_mm, -1)))}"
     return line
 
 

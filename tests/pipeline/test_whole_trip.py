@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import jsonschema
+import openpyxl
 import pytest
 from pypdf import PdfReader
 
@@ -74,6 +75,8 @@ def test_hardware_in_the_steps_is_the_hardware_in_the_table(project: Path, plan:
                 listed[row["item"]] += int(row["count"])
         assert in_steps == listed
     assert sum(count for item, count in in_steps.items() if "screw" in item) == 2 * BOLTS
+    workbook = openpyxl.load_workbook(project / "books" / "draft" / "hardware.xlsx")
+    assert in_steps == {item: count for item, count, *_ in workbook["To buy"].iter_rows(min_row=2, values_only=True)}
 
 
 def test_a_step_waits_for_the_hold_it_loads(plan: Mapping[str, Any]) -> None:

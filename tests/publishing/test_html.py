@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import re
 import tomllib
 from collections import Counter
@@ -13,6 +14,7 @@ from lxml import html as lxml_html
 from lxml.html import HtmlElement
 
 import assembler.publishing
+from assembler.figure.settings import Logo
 from assembler.publishing.book import book_html, compose
 from assembler.publishing.source import Source
 from assembler.publishing.templating import template_folder
@@ -128,3 +130,22 @@ def test_every_string_of_the_catalogue_is_used() -> None:
 
 def publishing_modules() -> list[Path]:
     return sorted(Path(assembler.publishing.__file__).parent.glob("*.py"))
+
+
+def test_the_shop_s_logo_stands_on_the_cover_with_words(source: Source) -> None:
+    logo = Logo(media_type="image/svg+xml", data=b"<svg xmlns='http://www.w3.org/2000/svg'/>")
+    with_logo = replace(source, settings=replace(source.settings, logo=logo))
+    tree = lxml_html.document_fromstring(book_html(compose(with_logo), source.words))
+    (image,) = tree.xpath("//section[@class='cover']//img")
+    assert base64.b64decode(image.get("src").partition("base64,")[2]) == logo.data
+    assert source.settings.shop_name in image.get("alt")
+    assert "<img" not in book_html(compose(source), source.words)
+
+
+def test_inches_stand_beside_sizes_masses_and_torques(source: Source) -> None:
+    inches = replace(source, settings=replace(source.settings, has_inches=True))
+    tree = lxml_html.document_fromstring(book_html(compose(inches), source.words))
+    rows = texts(tree, "//table[contains(@class, 'parts')]/tbody/tr")
+    assert all("in)" in row and "lb)" in row for row in rows[:-1])
+    assert "lbf·in)" in " ".join(texts(tree, "//table[contains(@class, 'bolts')]"))
+    assert "°F)" in " ".join(texts(tree, "//table[contains(@class, 'temperatures')]"))

@@ -28,3 +28,22 @@ from assembler.publishing import quantities
 )
 def test_quantities_as_printed(written: str, expected: str) -> None:
     assert written.replace(quantities.NO_BREAK, " ") == expected
+
+
+INCHES = quantities.Units(has_inches=True)
+
+
+@pytest.mark.parametrize(
+    ("written", "expected"),
+    [
+        (INCHES.length(254.0), "254 mm (10.0 in)"),
+        (INCHES.size((254.0, 25.5, 1000.0)), "254 × 26 × 1000 mm (10.0 × 1.1 × 39.4 in)"),
+        (INCHES.mass(45.359237), "45.4 kg (100.0 lb)"),
+        (INCHES.torque(1.1298482902), "1.1 N·m (10 lbf·in)"),
+        (INCHES.torque(27.116359), "27 N·m (20 lbf·ft)"),
+        (INCHES.temperature(-40.0), "-40 °C (-40 °F)"),
+        (quantities.Units().length(254.0), "254 mm"),
+    ],
+)
+def test_inches_stand_beside_by_option(written: str, expected: str) -> None:
+    assert written.replace(quantities.NO_BREAK, " ") == expected

@@ -1,0 +1,51 @@
+"""The shop's logo: an SVG or PNG file beside figure.toml, checked before any work is done for a book.
+
+Goes in: the name in figure.toml. Comes out: the picture, or what is wrong with it.
+"""
+
+from __future__ import annotations
+
+import struct
+import xml.etree.ElementTree as ElementTree
+from pathlib import Path
+
+from assembler.errors import Fault
+from assembler.figure.settings import Logo
+
+LARGEST_BYTES = 2_000_000
+"""A larger logo would weigh on every copy of the book."""
+_PNG = b"\x89PNG\r\n\x1a\n"
+_RIGHT = "an SVG or PNG file in the project folder, such as logo.svg"
+
+
+def read_logo(figure: Path, name: str) -> Logo | Fault:
+    """The logo that figure.toml names, or the fault.
+
+    Parameters
+    ----------
+    figure
+        figure.toml; the name is relative to its folder.
+    name
+        As stated; not empty.
+    """
+    try:
+        data = (figure.parent / name).read_bytes()
+    except OSError as exc:
+        return _fault(figure, f"{name!r} cannot be read: {exc.strerror}")
+    if len(data) > LARGEST_BYTES:
+        return _fault(figure, f"{name!r} has {len(data) / 1e6:.1f} MB", "a file of at most 2 MB")
+    if data.startswith(_PNG):
+        if b"IEND" not in data[-12:] or 0 in struct.unpack_from(">II", data, 16):
+            return _fault(figure, f"{name!r} is cut short")
+        return Logo(media_type="image/png", data=data)
+    try:
+        root = ElementTree.fromstring(data)
+    except ElementTree.ParseError as exc:
+        return _fault(figure, f"{name!r} is neither PNG nor SVG: {exc}")
+    if not root.tag.endswith("svg"):
+        return _fault(figure, f"{name!r} is no SVG: its first element is {root.tag!r}")
+    return Logo(media_type="image/svg+xml", data=data)
+
+
+def _fault(figure: Path, wrong: str, right: str = _RIGHT) -> Fault:
+    return Fault(file=str(figure), place="shop.logo", wrong=wrong, right=right)
