@@ -16,13 +16,15 @@ stage                   takes                                               give
 from __future__ import annotations
 
 import datetime
-import json
-from collections.abc import Callable
+import shutil
+import tempfile
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 from assembler import __version__
-from assembler.drawing.gallery import draw_book
+from assembler.drawing.gallery import draw_book, draw_part_thumbnails
+from assembler.earlier import Since, continued, old_pictures, since_book, since_last, write_changes
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings
 from assembler.engineering.counting import buy_lines, hardware_lines
@@ -34,10 +36,11 @@ from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
 from assembler.figure.exposure import ExposureRow
-from assembler.figure.findings import Finding, sort_findings
+from assembler.figure.findings import sort_findings
 from assembler.figure.hardware import Bonding, Stack
-from assembler.figure.ids import BoltId, JointId, StepNumber
-from assembler.figure.pictures import Pictures
+from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
+from assembler.figure.mesh import mesh_digest
+from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
 from assembler.geometry.outerskin import outer_skin_mm2
 from assembler.planning.explain import explain
@@ -47,24 +50,21 @@ from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
 from assembler.projectfiles.bookfolder import DRAFT, issued_books, issued_place, read_book
 from assembler.projectfiles.bookfolder import write_book as write_book_folder
-from assembler.projectfiles.builtlog import BuiltStep, read_built, record_built
+from assembler.projectfiles.builtlog import BuiltStep, record_built
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
-from assembler.projectfiles.keptmeshes import mesh_digest
 from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.publishing.book import PDF, write_book
+from assembler.publishing.changesheet import write_change_sheet
 from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
 from assembler.publishing.labels import write_labels
 from assembler.publishing.spreadsheet import hardware_xlsx
 from assembler.publishing.tables import hardware_csv
 from assembler.publishing.words import load_words
-from assembler.recut.asbuilt import as_built, hold_end
-from assembler.recut.changes import Changes
-from assembler.recut.compare import compare_plans
-from assembler.recut.numbering import keep_numbers
-from assembler.recut.wording import change_lines, changes_record, effective_pages
+from assembler.recut.asbuilt import hold_end
+from assembler.recut.wording import change_lines, changes_record
 from assembler.reports import (
     BookReport,
     BuiltReport,
@@ -74,11 +74,10 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
+from assembler.reuse import CachedShelf
 from assembler.survey.jointfaces import joint_face_svg
 
 Progress = Callable[[str], None]
-
-CHANGES = "changes.json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,7 +107,7 @@ def survey_project(parts_dir: Path, project_dir: Path, *, unit: str | None, prog
         faces={face.joint: joint_face_svg(face, *FACE_MM) for face in project.faces},
         settings=project.settings,
         out_dir=project_dir,
-        overrides=project.folder.templates if project.folder.templates.is_dir() else None,
+        overrides=project.folder.overrides,
     )
     return SurveyReport(
         parts=project.parts,
@@ -141,25 +140,13 @@ def plan_project(project: Project, progress: Progress) -> Planned:
         settings=settings,
         progress=progress,
     )
-    plan, built_findings = _continued(plan, project)
+    plan, built_findings = continued(plan, project.folder)
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances)
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
     findings = (*findings, *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)
-
-
-def _continued(plan: Plan, project: Project) -> tuple[Plan, tuple[Finding, ...]]:
-    """The plan with the numbers of the last issued book, going on from what stands."""
-    books = [read_plan(book.path / "plan.json") for book in issued_books(project.folder)]
-    if not books:
-        return plan, ()
-    *earlier, issued = books
-    built = read_built(project.folder.built)
-    if built:
-        return as_built(plan, built, issued, earlier=earlier)
-    return keep_numbers(plan, issued, earlier=earlier), ()
 
 
 def check_project(project_dir: Path, *, step: str | None, progress: Progress) -> CheckReport:
@@ -210,13 +197,22 @@ def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, p
 
 def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Progress) -> None:
     project, settings = planned.project, planned.project.settings
-    overrides = project.folder.templates if project.folder.templates.is_dir() else None
-    orders = {joint.id: tightening_order(joint) for joint in project.joints}
-    drawn = draw_book(planned.plan, project.meshes, folder, tightening=orders, progress=progress)
+    overrides = project.folder.overrides
+    plan, since = since_last(planned.plan, project.folder)
+    drawn = draw_book(
+        plan,
+        project.meshes,
+        folder,
+        tightening={joint.id: tightening_order(joint) for joint in project.joints},
+        marks=since.part_words,
+        shelf=CachedShelf(project.folder),
+        progress=progress,
+    )
     lines = hardware_lines(planned.stacks, settings.hardware)
     buy = buy_lines(lines, settings.hardware)
     glue = {bonding.joint: bonding for bonding in planned.bondings}
     loads = {load.joint: load for load in carried_loads(project.joints, project.parts, settings.base.part)}
+    was = _old_pictures(since, drawn.thumbnails, folder)
     write_book(
         plan=drawn.plan,
         settings=settings,
@@ -241,15 +237,35 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         is_draft=is_draft,
         out_dir=folder,
         overrides=overrides,
+        changes=since.changes,
+        marks=since.marks,
+        was=was,
         progress=progress,
     )
     write_whole(folder / "plan.json", plan_json(drawn.plan))
     write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
     write_whole(folder / "hardware.xlsx", hardware_xlsx(lines, buy, load_words(overrides)))
     write_labels(plan=drawn.plan, settings=settings, hardware=lines, out_dir=folder, overrides=overrides)
-    issued = issued_books(project.folder)
-    if issued:
-        write_whole(folder / CHANGES, _changes_json(_changes_since(issued[-1].path, drawn.plan)))
+    if since.changes is not None:
+        write_changes(folder, since.changes)
+        write_change_sheet(
+            since.changes,
+            settings,
+            folder,
+            was=was,
+            now=drawn.thumbnails,
+            is_draft=is_draft,
+            overrides=overrides,
+        )
+
+
+def _old_pictures(since: Since, now: Mapping[PartId, Picture], folder: Path) -> dict[PartId, Picture]:
+    """Small pictures of the parts that changed, as the book before printed them, copied beside those of now."""
+    was = old_pictures(since, now, "was-")
+    for part, picture in was.items():
+        if since.book is not None:
+            shutil.copyfile(since.book.path / f"part-{part}.png", folder / picture.file)
+    return was
 
 
 def _printed_skin_mm2(project: Project) -> float:
@@ -288,25 +304,37 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
     ------
     InputError
         If the project cannot be used, or the folder is no complete book.
+    DrawingError
+        If this machine cannot draw the parts that changed.
     """
     book = read_book(since)
     planned = plan_project(open_project(project_dir, progress), progress)
-    changes = _changes_since(book.path, planned.plan)
-    write_whole(planned.project.folder.books / CHANGES, _changes_json(changes))
+    project, folder = planned.project, planned.project.folder
+    plan, found = since_book(planned.plan, folder, book)
+    if found.changes is None:
+        raise AssertionError("a book to compare with was read")
+    write_changes(folder.books, found.changes)
+    with tempfile.TemporaryDirectory() as scratch:
+        beside = Path(scratch)
+        changed = {part for change in found.changes.parts for part in change.after}
+        meshes = {part: mesh for part, mesh in project.meshes.items() if part in changed}
+        now = draw_part_thumbnails(plan, meshes, beside) if meshes else {}
+        sheet = write_change_sheet(
+            found.changes,
+            project.settings,
+            folder.books,
+            was=_old_pictures(found, now, beside),
+            now=now,
+            base=beside,
+            is_draft=True,
+            overrides=folder.overrides,
+        )
     return ChangeReport(
-        words=change_lines(changes), record=changes_record(changes), sheet=None, findings=planned.plan.findings
+        words=change_lines(found.changes),
+        record=changes_record(found.changes),
+        sheet=sheet,
+        findings=planned.plan.findings,
     )
-
-
-def _changes_since(book: Path, plan: Plan) -> Changes:
-    """What differs from a book; pages that it carried on from still earlier books keep their revision."""
-    before = book / CHANGES
-    pages = effective_pages(json.loads(before.read_text(encoding="utf-8"))) if before.exists() else ()
-    return compare_plans(read_plan(book / "plan.json"), plan_record(plan), earlier_pages=pages)
-
-
-def _changes_json(changes: Changes) -> str:
-    return json.dumps(changes_record(changes), indent=1, ensure_ascii=False) + "\n"
 
 
 def record_step(

@@ -23,6 +23,8 @@ FLOORS = {
     "publishing": 5,
     "reports": 5,
     "project": 5,
+    "earlier": 5,
+    "reuse": 5,
     "pipeline": 6,
     "cli": 7,
     "__main__": 8,

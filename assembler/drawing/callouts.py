@@ -28,12 +28,20 @@ class Label:
         Drawn with a heavier circle: what is new.
     size_mm
         Height of its letters.
+    mark
+        Printed behind the text: what a re-cut changed ('cut again').
     """
 
     text: str
     anchor: Point
     heavy: bool = False
     size_mm: float = REFERENCE_MM
+    mark: str = ""
+
+    @property
+    def printed(self) -> str:
+        """Text and mark."""
+        return f"{self.text} {self.mark}" if self.mark else self.text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +117,7 @@ def _column(
     """One column, spread so that boxes do not touch and leaders do not cross."""
     if not labels:
         return []
-    boxes = {one.text: box_of(one.text, one.size_mm) for one in labels}
+    boxes = {one.text: box_of(one.printed, one.size_mm) for one in labels}
     widest = 2.0 * max(half for half, _ in boxes.values())
     # All leaders of a column start at the same x, the boxes lie behind it: then no leader can meet a box of its column.
     if left_side:
@@ -233,5 +241,5 @@ def drawn(callouts: Sequence[Callout]) -> str:
             overlay.rectangle(corner, 2 * one.half_width, 2 * one.half_height, "#ffffff", BLACK, width, one.half_height)
         )
         base = (x, y + px(one.label.size_mm) * 0.36)
-        pieces.append(overlay.words(base, one.label.text, one.label.size_mm, "middle", bold=one.label.heavy))
+        pieces.append(overlay.words(base, one.label.printed, one.label.size_mm, "middle", bold=one.label.heavy))
     return "".join(pieces)

@@ -1,6 +1,8 @@
 """The small figure in a corner that shows where on the whole figure a picture is.
 
-In: a studio, a step, a view. Out: a `Key`, to be set where the picture has room.
+In: a studio, a step, a view. Out: a `Key`, to be set where the picture has room, and a file of its own that it lies in:
+all parts are in it, so a part that was cut again changes the key figure of every step, and must not change the picture
+beside it.
 """
 
 from __future__ import annotations
@@ -37,14 +39,16 @@ _LOOKS = {
 }
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Key:
     """The key figure of a step.
 
     Parameters
     ----------
-    raster : (h, w, 3) uint8
-        To be set into the picture.
+    file
+        Name of its file.
+    width_px, height_px
+        Its size.
     is_behind
         Whether it is seen from the other side, since the picture's own side hides what is new.
     up
@@ -52,14 +56,22 @@ class Key:
         or up points at the reader.
     """
 
-    raster: NDArray[np.uint8]
+    file: str
+    width_px: int
+    height_px: int
     is_behind: bool
     up: tuple[float, float] | None
 
+    @property
+    def room(self) -> NDArray[np.uint8]:
+        """White paper of its size, to be set into the picture, (h, w, 3)."""
+        return np.full((self.height_px, self.width_px, 3), 255, dtype=np.uint8)
+
     def marks(self, corner: Point) -> str:
-        """Frame and words, for a key figure whose upper left corner lies at `corner`."""
-        tall, wide = self.raster.shape[:2]
-        pieces = [overlay.rectangle(corner, wide, tall, "none", GREY, 0.13)]
+        """The key figure with frame and words, its upper left corner at `corner`."""
+        tall, wide = self.height_px, self.width_px
+        pieces = [overlay.image(self.file, corner, wide, tall)]
+        pieces.append(overlay.rectangle(corner, wide, tall, "none", GREY, 0.13))
         if self.is_behind:
             at = (corner[0] + wide / 2.0, corner[1] + tall - px(1.4))
             pieces.append(overlay.words(at, BEHIND, WORDS_MM, "middle"))
@@ -72,13 +84,13 @@ class Key:
 
 
 def key_figure(studio: Studio, step: Step, eye: Vector) -> Key | None:
-    """The whole figure, small; None where the step has no part of it.
+    """The whole figure, small, written to `step-<number>-key.png`; None where the step has no part of it.
 
     New parts are dark, what stands already is grey, what is still to come is outlined. It is seen from the same side
     as the picture, but upright and level, so that the figure can be recognised; from the other side where what is new
     would be hidden.
     """
-    if not step.moves and not step.onto:
+    if not has_key(step):
         return None
     items = _items(studio, step)
     cameras = [_camera(studio, items, way) for way in (eye, (-eye[0], -eye[1], eye[2]))]
@@ -88,7 +100,15 @@ def key_figure(studio: Studio, step: Step, eye: Vector) -> Key | None:
     raster = _drawn(studio, items, camera)
     if is_behind:
         raster = np.vstack([raster, np.full((round(px(BAND_MM)), raster.shape[1], 3), 255, dtype=np.uint8)])
-    return Key(raster=raster, is_behind=is_behind, up=_up(step, camera))
+    file = f"step-{step.number}-key.png"
+    studio.save(raster, file)
+    tall, wide = raster.shape[:2]
+    return Key(file=file, width_px=wide, height_px=tall, is_behind=is_behind, up=_up(step, camera))
+
+
+def has_key(step: Step) -> bool:
+    """Whether a step has parts to show on the whole figure."""
+    return bool(step.moves or step.onto)
 
 
 def _items(studio: Studio, step: Step) -> list[Item]:

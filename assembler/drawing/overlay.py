@@ -98,6 +98,14 @@ def rectangle(
     )
 
 
+def image(file: str, corner: Point, width_px: float, height_px: float) -> str:
+    """A picture file of the same folder."""
+    return (
+        f'<image href="{file}" x="{number(corner[0])}" y="{number(corner[1])}" width="{number(width_px)}" '
+        f'height="{number(height_px)}"/>'
+    )
+
+
 def words(
     at: Point,
     text: str,

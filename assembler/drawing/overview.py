@@ -86,20 +86,22 @@ def section_pictures(studio: Studio) -> dict[SectionId, Picture]:
 
 
 def thumbnails(studio: Studio) -> dict[PartId, Picture]:
-    """A small picture of every part, written to `part-<id>.png`."""
-    return {
-        part: _plain(
-            studio,
-            studio.items([part], Role.NEIGHBOUR),
-            APART_VIEW_DEG,
-            THUMBNAIL_MM,
-            f"part-{part}.png",
-            look_of,
-            f"Part {part}.",
-            margin=0.06,
-        )
-        for part in studio.names
-    }
+    """A small picture of every part."""
+    return {part: thumbnail(studio, part) for part in studio.names}
+
+
+def thumbnail(studio: Studio, part: PartId) -> Picture:
+    """A small picture of one part, written to `part-<id>.png`."""
+    return _plain(
+        studio,
+        studio.items([part], Role.NEIGHBOUR),
+        APART_VIEW_DEG,
+        THUMBNAIL_MM,
+        f"part-{part}.png",
+        look_of,
+        f"Part {part}.",
+        margin=0.06,
+    )
 
 
 def _plain(

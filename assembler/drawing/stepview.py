@@ -7,7 +7,7 @@ leaders, bolt axes and the arrow of the movement.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +18,7 @@ from assembler.drawing.axislines import axis_lines, hidden_hardware
 from assembler.drawing.callouts import Callout, Label, drawn, overlaps, placed
 from assembler.drawing.camera import Camera, framed
 from assembler.drawing.composition import Box, Composition, composed
-from assembler.drawing.keyfigure import key_figure
+from assembler.drawing.keyfigure import Key
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import marked
 from assembler.drawing.motion import Marks, motion_marks
@@ -31,6 +31,7 @@ from assembler.drawing.studio import Studio
 from assembler.drawing.style import BOND_TINT, DRY_TINT, MAIN_MM, look_of, pixels, px
 from assembler.drawing.turning import MARK_MM, Turn, turn_of, up_mark
 from assembler.drawing.viewpoints import Choice, mating_share
+from assembler.figure.ids import PartId
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step, View
 
@@ -42,8 +43,20 @@ WORDS_MM = 4.2
 """Height of letters: 8 pt where a page shows the picture at two thirds."""
 
 
-def step_picture(studio: Studio, stage: Stage, choice: Choice) -> Picture:
-    """Main picture of a step, written to `step-<number>.png`."""
+def step_picture(
+    studio: Studio, stage: Stage, choice: Choice, key: Key | None, marks: Mapping[PartId, str] | None = None
+) -> Picture:
+    """Main picture of a step, written to `step-<number>.png`.
+
+    Parameters
+    ----------
+    studio, stage, choice
+        What to draw, from where.
+    key
+        The key figure, which lies in a file of its own.
+    marks
+        Words behind the references of parts that a re-cut changed.
+    """
     step = stage.step
     width, height = pixels(MAIN_MM)
     kinds = _hardware_kinds(step)
@@ -53,13 +66,12 @@ def step_picture(studio: Studio, stage: Stage, choice: Choice) -> Picture:
     raster = drawing(buffers, [look_of(item) for item in stage.items], camera.mm_per_px, _hatches(shot))
     if not stage.is_whole:
         raster = faded(raster, px(9.0))
-    labels = [*_part_labels(shot), *_hardware_labels(shot, kinds)]
+    labels = [*_part_labels(shot, marks or {}), *_hardware_labels(shot, kinds)]
     callouts = placed(labels, shot.subject, width, height)
     motion = motion_marks(shot, callouts)
     turn = turn_of(studio.plan, step, {part: studio.box(part) for part in studio.names})
-    key = key_figure(studio, step, choice.eye)
     foot = px(MARK_MM[1] + 1.0) if turn else 0.0
-    sheet = composed(raster, [*_boxes(callouts), *_arrow_box(motion)], key.raster if key else None, foot)
+    sheet = composed(raster, [*_boxes(callouts), *_arrow_box(motion)], key.room if key else None, foot)
     file = f"step-{step.number}.png"
     studio.save(sheet.raster, file)
     over = hidden_hardware(shot) + axis_lines(shot) + motion.svg + drawn(callouts)
@@ -167,14 +179,15 @@ def _hardware_kinds(step: Step) -> list[Kind]:
     ]
 
 
-def _part_labels(shot: Shot) -> list[Label]:
+def _part_labels(shot: Shot, marks: Mapping[PartId, str]) -> list[Label]:
     """References of the new parts and of those they are joined to."""
     labels = []
     for number, item in enumerate(shot.stage.items, start=1):
         if item.role in (Role.NEW, Role.NEIGHBOUR):
             spot = inner_spot(shot.buffers.ids == number)
             if spot is not None:
-                labels.append(Label(text=item.name, anchor=spot, heavy=item.role is Role.NEW))
+                mark = marks.get(PartId(item.name), "")
+                labels.append(Label(text=item.name, anchor=spot, heavy=item.role is Role.NEW, mark=mark))
     return labels
 
 

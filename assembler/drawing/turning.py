@@ -58,7 +58,7 @@ def turn_of(plan: Plan, step: Step, boxes: Mapping[PartId, Floats]) -> Turn | No
     boxes
         Corners of each part's box, (8, 3), mm.
     """
-    was_up = _up_before(plan, step)
+    was_up = up_before(plan, step)
     turned = angle_deg(step.up, was_up)
     lies = angle_deg(step.up, UPRIGHT)
     if lies < SAME_DEG and turned < SAME_DEG and step.kind is not StepKind.TURN:
@@ -69,7 +69,7 @@ def turn_of(plan: Plan, step: Step, boxes: Mapping[PartId, Floats]) -> Turn | No
     return Turn(words=f"Work stays turned: {lying}.", up=step.up, was_up=was_up, turned_deg=turned)
 
 
-def _up_before(plan: Plan, step: Step) -> Vector:
+def up_before(plan: Plan, step: Step) -> Vector:
     """What was up on the bench before the step; upright if the bench was empty."""
     up = UPRIGHT
     for other in plan.steps:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,3 +52,12 @@ class Mesh:
         """Corner points of every triangle, (m, 3, 3), mm."""
         corners: Points = self.vertices[self.faces]
         return corners
+
+
+def mesh_digest(mesh: Mesh) -> str:
+    """SHA-256 of a mesh: every bit of every corner, and every triangle."""
+    digest = hashlib.sha256()
+    digest.update(len(mesh.vertices).to_bytes(8, "big"))
+    digest.update(mesh.vertices.astype("<f8").tobytes())
+    digest.update(mesh.faces.astype("<i8").tobytes())
+    return digest.hexdigest()

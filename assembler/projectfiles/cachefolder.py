@@ -13,12 +13,14 @@ import shutil
 import tempfile
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 _LIST = "entry.json"
 # Longer than any run: what is older was left by a run that was killed.
 _STALE_S = 24 * 3600.0
+# How much may be stored before the whole folder is measured again, as a share of the limit.
+_UNMEASURED = 0.02
 
 
 def content_key(*pieces: bytes | str) -> str:
@@ -45,6 +47,23 @@ class CacheFolder:
 
     root: Path
     limit_bytes: int = 2_000_000_000
+    _stored: list[int] = field(default_factory=list, init=False, repr=False, compare=False)
+
+    def read(self, key: str, name: str) -> bytes | None:
+        """One file of an entry; None if it is not there or damaged."""
+        entry = self._entry(key)
+        try:
+            digests = json.loads((entry / _LIST).read_bytes())
+            data = (entry / name).read_bytes()
+            is_whole: bool = hashlib.sha256(data).hexdigest() == digests[name]
+        except (OSError, ValueError, KeyError, TypeError):
+            is_whole = False
+        if not is_whole:
+            if entry.exists():
+                self._drop(entry)
+            return None
+        self._touch(entry)
+        return data
 
     def lookup(self, key: str, names: Sequence[str], into: Path) -> bool:
         """Copy the files of an entry; False if it is not there, lacks one of them, or is damaged.
@@ -75,7 +94,7 @@ class CacheFolder:
         self._touch(entry)
         return True
 
-    def store(self, key: str, files: Mapping[str, Path]) -> None:
+    def store(self, key: str, files: Mapping[str, Path | bytes]) -> None:
         """Keep copies of files under a key; an entry that is there already stays.
 
         Parameters
@@ -83,7 +102,7 @@ class CacheFolder:
         key
             From `content_key`.
         files
-            Files by the name under which they are looked up; plain names without folders.
+            Files, or their content, by the name under which they are looked up; plain names without folders.
 
         Raises
         ------
@@ -96,21 +115,25 @@ class CacheFolder:
             if not name or Path(name).name != name or name == _LIST:
                 raise ValueError(f"{name!r} is no plain file name")
         entry = self._entry(key)
-        if entry.exists() or sum(path.stat().st_size for path in files.values()) > self.limit_bytes:
+        contents = {name: _content(files[name]) for name in sorted(files)}
+        size = sum(map(len, contents.values()))
+        if entry.exists() or size > self.limit_bytes:
             return
         entry.parent.mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(dir=self.root, prefix=".new-"))
         try:
             digests = {}
-            for name in sorted(files):
-                data = files[name].read_bytes()
+            for name, data in contents.items():
                 (scratch / name).write_bytes(data)
                 digests[name] = hashlib.sha256(data).hexdigest()
             (scratch / _LIST).write_text(json.dumps(digests), encoding="utf-8")
             _take_place(scratch, entry)
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
-        self._make_room(entry)
+        self._stored.append(size)
+        if len(self._stored) == 1 or sum(self._stored) > _UNMEASURED * self.limit_bytes:
+            self._make_room(entry)
+            self._stored[:] = [0]
 
     def _entry(self, key: str) -> Path:
         return self.root / key[:2] / key
@@ -152,6 +175,10 @@ class CacheFolder:
                 continue
             if is_stale:
                 shutil.rmtree(leftover, ignore_errors=True)
+
+
+def _content(file: Path | bytes) -> bytes:
+    return file if isinstance(file, bytes) else file.read_bytes()
 
 
 def _take_place(scratch: Path, entry: Path) -> None:

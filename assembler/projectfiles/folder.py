@@ -64,9 +64,19 @@ class ProjectFolder:
         return self.root / "books"
 
     @property
+    def cache(self) -> Path:
+        """What can be made again; the program's own, may be deleted at any time."""
+        return self.root / ".cache"
+
+    @property
     def templates(self) -> Path:
-        """The shop's own page templates, if any."""
+        """Where the shop's own page templates may lie."""
         return self.root / "templates"
+
+    @property
+    def overrides(self) -> Path | None:
+        """The shop's own page templates; None where there are none."""
+        return self.templates if self.templates.is_dir() else None
 
 
 def part_files(folder: Path) -> tuple[Path, ...]:

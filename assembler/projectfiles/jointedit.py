@@ -43,6 +43,9 @@ def write_joints(path: Path, joints: Sequence[Joint]) -> None:
                 _edit_joint(tables[index], wanted[name])
             else:
                 del tables[index]
+        if not tables:
+            # An empty list would be written as a plain value, and no joint could follow it.
+            del document["joint"]
     text = document.as_string()
     fresh = [joint_text(joint) for joint in joints if str(joint.id) not in present]
     if fresh:

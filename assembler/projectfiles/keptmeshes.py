@@ -6,7 +6,6 @@ the next run then starts from the files in parts/.
 
 from __future__ import annotations
 
-import hashlib
 import io
 import re
 import zipfile
@@ -16,7 +15,7 @@ from pathlib import Path
 import numpy as np
 
 from assembler.figure.ids import PartId, natural_key
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Fingerprint, Vector
 from assembler.projectfiles.writing import write_whole
 
@@ -86,15 +85,6 @@ def keep_meshes(folder: Path, meshes: Mapping[PartId, Mesh], marks: Mapping[Part
     for path in sorted(folder.glob(f"*{_SUFFIX}")):
         if path not in wanted:
             path.unlink(missing_ok=True)
-
-
-def mesh_digest(mesh: Mesh) -> str:
-    """SHA-256 of a mesh: every bit of every corner, and every triangle."""
-    digest = hashlib.sha256()
-    digest.update(len(mesh.vertices).to_bytes(8, "big"))
-    digest.update(mesh.vertices.astype("<f8").tobytes())
-    digest.update(mesh.faces.astype("<i8").tobytes())
-    return digest.hexdigest()
 
 
 def _place(folder: Path, part: PartId) -> Path:

@@ -11,11 +11,12 @@ from assembler.engineering.curing import TemperatureRow
 from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
-from assembler.figure.ids import JointId, StepNumber
-from assembler.figure.pictures import Pictures
+from assembler.figure.ids import JointId, PartId, StepNumber
+from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Logo, Settings
 from assembler.publishing.appendixpages import appendix_page
+from assembler.publishing.changesheet import ChangePage, change_page
 from assembler.publishing.daypages import days_page
 from assembler.publishing.endpages import base_page, finish_page
 from assembler.publishing.frontpages import before_page, cover_page, finding_rows
@@ -29,6 +30,8 @@ from assembler.publishing.steppages import step_pages
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
 from assembler.publishing.workdays import shifts_of
+from assembler.recut.changes import Changes
+from assembler.recut.marks import StepMark
 
 PDF = "build-book.pdf"
 SECTIONS = ("before", "findings", "parts", "hardware", "days", "steps", "finish", "base", "appendix")
@@ -72,7 +75,9 @@ def write_book(
     is_draft: bool,
     out_dir: Path,
     overrides: Path | None = None,
-    changes: Mapping[StepNumber, str] | None = None,
+    changes: Changes | None = None,
+    marks: Mapping[StepNumber, StepMark] | None = None,
+    was: Mapping[PartId, Picture] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> BookFiles:
     """The build book as `build-book.pdf` in a folder that holds its pictures.
@@ -100,7 +105,11 @@ def write_book(
     overrides
         Folder beside the project whose templates and words win over the built-in ones.
     changes
-        By step: what changed since an earlier issue.
+        What differs from an earlier issue: the book opens with it; None for a first book.
+    marks
+        By step: how its pages differ from those of an earlier issue.
+    was
+        Small pictures of parts as they were; their files lie in `out_dir`.
     progress
         Told what is being done.
 
@@ -128,11 +137,13 @@ def write_book(
         words=words,
         is_draft=is_draft,
         shifts=shifts_of(plan, settings.crew),
-        changes=changes or {},
+        marks=marks or {},
+        revisions={page.number: page.revision for page in changes.effective_pages} if changes else {},
     )
     tell(words("progress.composing"))
-    book = compose(source)
-    html = book_html(book, words, overrides)
+    sheet = change_page(changes, words, was=was, now=pictures.thumbnails, is_in_book=True) if changes else None
+    book = compose(source, has_changes=sheet is not None)
+    html = book_html(book, words, overrides, changes=sheet)
     tell(words("progress.setting"))
     result = write_pdf(
         html, out_dir / PDF, base=out_dir, cover=words("book.cover_label"), anchors=_anchors(book, words)
@@ -146,11 +157,11 @@ def _silent(_: str) -> None:
     """Takes the place of a progress line nobody wants."""
 
 
-def compose(source: Source) -> Book:
-    """Every page as data."""
+def compose(source: Source, *, has_changes: bool = False) -> Book:
+    """Every page as data; the change sheet, which only stands in the contents, apart."""
     words, plan, settings = source.words, source.plan, source.settings
     finish = finish_page(source)
-    contents = _contents(words, plan, has_finish=finish is not None)
+    contents = _contents(words, plan, has_finish=finish is not None, has_changes=has_changes)
     return Book(
         figure=plan.figure_name,
         client=settings.client,
@@ -185,13 +196,16 @@ def _anchors(book: Book, words: Words) -> dict[str, str]:
     close_ups = {f"close-{row.step}": words("link.close_ups", number=row.step) for row in book.appendix.close_ups}
     lines = {
         line.anchor: words("link.section" if line.level == 1 else "link.step", number=line.number, title=line.title)
+        if line.number
+        else line.title
         for line in book.contents
     }
     return {**lines, **close_ups, "temperatures": words("hardware.temperatures")}
 
 
-def _contents(words: Words, plan: Plan, *, has_finish: bool) -> tuple[ContentsLine, ...]:
-    lines = []
+def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) -> tuple[ContentsLine, ...]:
+    # Without a number, so that a second issue does not renumber the sections of the first.
+    lines = [ContentsLine(anchor="part-changes", number="", title=words("changes.section"), level=1)] * has_changes
     number = 0
     for name in SECTIONS:
         if name == "finish" and not has_finish:
@@ -206,7 +220,7 @@ def _contents(words: Words, plan: Plan, *, has_finish: bool) -> tuple[ContentsLi
     return tuple(lines)
 
 
-def book_html(book: Book, words: Words, overrides: Path | None = None) -> str:
-    """The whole book as one HTML document."""
+def book_html(book: Book, words: Words, overrides: Path | None = None, *, changes: ChangePage | None = None) -> str:
+    """The whole book as one HTML document, the change sheet at its front where there is one."""
     sheet = sheet_size(book.sheet)
-    return Templates(overrides, {"w": words}).filled("book.html", book=book, sheet=sheet)
+    return Templates(overrides, {"w": words}).filled("book.html", book=book, sheet=sheet, changes=changes)

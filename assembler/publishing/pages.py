@@ -336,7 +336,14 @@ class StepPage:
     has_more: bool
     """Whether there are others."""
     view_note: str
+    revision: str
+    """Since which these pages are in force."""
     changed: str
+    """That the pages differ from those before, in words; empty where they do not."""
+    changes: tuple[str, ...]
+    """In which ways."""
+    marked: tuple[str, ...]
+    """Places of the pages with a bar of change beside them."""
     orders: tuple[str, ...]
     parts: tuple[PartRow, ...]
     bags: tuple[StepBag, ...]

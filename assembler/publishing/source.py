@@ -19,6 +19,7 @@ from assembler.publishing.pages import PictureBox
 from assembler.publishing.quantities import Units
 from assembler.publishing.words import Words
 from assembler.publishing.workdays import Shift
+from assembler.recut.marks import StepMark
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -37,8 +38,10 @@ class Source:
         Whether every page says DRAFT.
     shifts
         The plan on the working hours.
-    changes
-        By step: what changed since an earlier issue, in words.
+    marks
+        By step: how its pages differ from those of an earlier issue.
+    revisions
+        By step: the revision since which its pages are in force, where it is not that of the plan.
     """
 
     plan: Plan
@@ -55,7 +58,8 @@ class Source:
     shifts: Mapping[StepNumber, Shift]
     skin_mm2: float
     exposure: Sequence[ExposureRow] = ()
-    changes: Mapping[StepNumber, str] = field(default_factory=dict)
+    marks: Mapping[StepNumber, StepMark] = field(default_factory=dict)
+    revisions: Mapping[StepNumber, str] = field(default_factory=dict)
 
     @property
     def units(self) -> Units:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import TypedDict
 
 from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
 from assembler.figure.findings import Finding, Level
@@ -34,9 +35,11 @@ from assembler.publishing.source import Source, picture_box, step_anchor
 from assembler.publishing.stepwords import glue_notes, orders
 from assembler.publishing.wording import merged, pattern, ranges
 from assembler.publishing.words import Words
-from assembler.publishing.workdays import clock_text, day_and_hour
+from assembler.recut.changes import PagePlace
 
 BOLTS_A_STRIP = 12
+CHANGES_TOLD = 4
+"""Lines of change on the page of a step; the others are on the change sheet."""
 CLOSE_UPS = 2
 """Close-ups on the pages of a step."""
 TELLING = 3
@@ -49,6 +52,12 @@ TURNED_WORD = "turned"
 """A picture whose own words have this says itself that the view has turned."""
 TURNED_DEG = 5.0
 """A view turned by less than this needs no words."""
+
+
+class _Marks(TypedDict):
+    changed: str
+    changes: tuple[str, ...]
+    marked: tuple[str, ...]
 
 
 def step_pages(source: Source) -> tuple[StepPage, ...]:
@@ -78,7 +87,8 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         close_ups=tuple(close_ups[: shown_close_ups(step)]),
         has_more=len(close_ups) > shown_close_ups(step),
         view_note=_view_note(source, step),
-        changed=source.changes.get(step.number, ""),
+        revision=source.revisions.get(step.number, source.plan.revision),
+        **_marks(source, step),
         orders=orders(source, step),
         parts=tuple(
             part_row(source, source.part(name))
@@ -107,6 +117,20 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         ),
         why=step.why,
         signs=tuple(words(f"step.sign.{name}") for name in ("done", "checked", "when")),
+    )
+
+
+def _marks(source: Source, step: Step) -> _Marks:
+    """How the pages differ from those of an earlier issue, and where."""
+    mark = source.marks.get(step.number)
+    if mark is None:
+        return _Marks(changed="", changes=(), marked=())
+    words, is_new = source.words, PagePlace.WHOLE in mark.places
+    more = (words("step.changes_more"),) if len(mark.words) > CHANGES_TOLD else ()
+    return _Marks(
+        changed=words("step.new" if is_new else "step.changed", revision=mark.revision),
+        changes=(*mark.words[: CHANGES_TOLD - len(more)], *more),
+        marked=tuple(PagePlace) if is_new else mark.places,
     )
 
 
@@ -147,12 +171,10 @@ def _kept(source: Source, step: Step) -> str:
 
 def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
     words = source.words
-    day, hour = day_and_hour(source.shifts[step.number].start)
     cells = [
         (words("cell.place"), words(f"cell.place_value.{step.place}")),
         (words("cell.bench"), str(step.bench)),
         (words("cell.section"), str(step.section)),
-        (words("cell.planned"), words("cell.planned_value", day=day, clock=clock_text(hour))),
         (words("cell.work"), quantities.duration(step.minutes)),
     ]
     if step.lift:

@@ -43,6 +43,26 @@ class Fate(StrEnum):
     CHANGED = "changed"
 
 
+class PagePlace(StrEnum):
+    """Where on the pages of a step a change shows."""
+
+    WHOLE = "whole"
+    """The page did not exist before."""
+    TITLE = "title"
+    GATE = "gate"
+    JOB = "job"
+    """Place, bench, times, lift."""
+    PICTURE = "picture"
+    BRING = "bring"
+    """Parts and hardware to fetch."""
+    ACCESS = "access"
+    ORDERS = "orders"
+    GLUE = "glue"
+    HOLD = "hold"
+    TIGHTEN = "tighten"
+    CHECKS = "checks"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartChange:
     """One thing that happened to parts.
@@ -105,6 +125,8 @@ class StepChange:
         Of the step.
     fate, words
         What happened, one line each.
+    places
+        Where on its pages that shows, each once; none for a dropped step.
     """
 
     number: StepNumber
@@ -112,6 +134,7 @@ class StepChange:
     title: str
     fate: Fate
     words: tuple[str, ...]
+    places: tuple[PagePlace, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,13 +12,15 @@ from dataclasses import dataclass
 from typing import Any
 
 from assembler.figure.ids import StepNumber, natural_key
-from assembler.recut.changes import Fate, StepChange
+from assembler.recut.changes import Fate, PagePlace, StepChange
 from assembler.recut.jointfates import JointsCompared
 from assembler.recut.likeness import SAME, Sameness, is_near, tilt_deg
 from assembler.recut.partfates import PartsCompared
 from assembler.recut.stepmatch import key_of_record, match_steps
 
 _Record = Mapping[str, Any]
+_Said = tuple[Sequence[str], tuple[PagePlace, ...]]
+"""Lines of one kind, and where on the page of the step they show."""
 
 DONE_NOTE = re.compile(r"Done \d{4}-\d{2}-\d{2} ")
 """How the note begins that `asbuilt` puts on a step which was carried out."""
@@ -76,15 +78,18 @@ def compare_steps(
     background: list[StepNumber] = []
     for now, step in enumerate(after):
         if now not in matches:
-            changes.append(_change(step, "", Fate.NEW, ()))
+            changes.append(_change(step, "", Fate.NEW, (), (PagePlace.WHOLE,)))
             continue
         earlier = before[matches[now]]
-        words = _words(earlier, step, context)
-        if words:
-            changes.append(_change(step, earlier["number"], Fate.CHANGED, words))
-        elif earlier["number"] != step["number"]:
+        said = [(lines, places) for lines, places in _said(earlier, step, context) if lines]
+        is_elsewhere = earlier["number"] != step["number"]
+        if said:
+            words = tuple(line for lines, _ in said for line in lines)
+            shown = {place for _, places in said for place in places} | ({PagePlace.TITLE} if is_elsewhere else set())
+            changes.append(_change(step, earlier["number"], Fate.CHANGED, words, _in_page_order(shown)))
+        elif is_elsewhere:
             line = f"has another place in the order: it was step {earlier['number']}"
-            changes.append(_change(step, earlier["number"], Fate.MOVED, (line,)))
+            changes.append(_change(step, earlier["number"], Fate.MOVED, (line,), (PagePlace.TITLE,)))
         else:
             unchanged.append(StepNumber(step["number"]))
             if set(earlier["onto"]) != set(step["onto"]) or context.restless.keys() & set(step["onto"]):
@@ -122,28 +127,45 @@ def _by_fate(counts: Mapping[str, Mapping[Fate, int]], joint: str) -> list[tuple
     return sorted(counts.get(joint, {}).items(), key=lambda item: list(Fate).index(item[0]))
 
 
-def _change(step: _Record, was: str, fate: Fate, words: Sequence[str]) -> StepChange:
-    return StepChange(number=StepNumber(step["number"]), was=was, title=step["title"], fate=fate, words=tuple(words))
+def _change(
+    step: _Record, was: str, fate: Fate, words: Sequence[str], places: tuple[PagePlace, ...] = ()
+) -> StepChange:
+    return StepChange(
+        number=StepNumber(step["number"]), was=was, title=step["title"], fate=fate, words=tuple(words), places=places
+    )
 
 
-def _words(old: _Record, new: _Record, context: _Context) -> tuple[str, ...]:
-    lines = [
-        *_set_words("moves", old["moves"], new["moves"]),
-        *_set_words("closes", old["joints"], new["joints"]),
-        *(f"{part} {context.restless[part]}" for part in _sorted(context.restless.keys() & set(new["moves"]))),
-        *_joint_words(new, context),
-        *_plain_words(old, new),
-        *_path_words(old, new, context.same),
-        *_hardware_words(old, new),
-        *_adhesive_words(old, new, context.same),
-        *_wait_words(old, new, context),
-        *_lift_words(old, new, context.same),
-        *_access_words(old, new, context.same),
-        *_note_words(old, new),
-    ]
-    if abs(new.get("minutes", 0.0) - old.get("minutes", 0.0)) > context.same.minutes:
-        lines.append(f"takes {new['minutes']:.0f} min (was {old['minutes']:.0f})")
-    return tuple(lines)
+def _in_page_order(places: Iterable[PagePlace]) -> tuple[PagePlace, ...]:
+    return tuple(sorted(set(places), key=list(PagePlace).index))
+
+
+def _said(old: _Record, new: _Record, context: _Context) -> tuple[_Said, ...]:
+    """All that differs, line by line, each with the places of the page where it shows."""
+    same, place = context.same, PagePlace
+    recut = [f"{part} {context.restless[part]}" for part in _sorted(context.restless.keys() & set(new["moves"]))]
+    return (
+        (_set_words("moves", old["moves"], new["moves"]), (place.TITLE, place.PICTURE, place.BRING, place.ORDERS)),
+        (_set_words("closes", old["joints"], new["joints"]), (place.PICTURE, place.ORDERS)),
+        (recut, (place.PICTURE, place.BRING)),
+        (_joint_words(new, context), (place.PICTURE,)),
+        (_plain_words(old, new), (place.TITLE, place.JOB)),
+        (_path_words(old, new, same), (place.PICTURE, place.ORDERS)),
+        (_hardware_words(old, new), (place.BRING, place.TIGHTEN)),
+        (_adhesive_words(old, new, same), (place.GLUE,)),
+        (_after_words(old, new, context), (place.JOB,)),
+        (_gate_words(old, new, context), (place.GATE,)),
+        (_hold_words(old, new, context), (place.HOLD,)),
+        (_lift_words(old, new, same), (place.JOB,)),
+        (_stability_words(old, new, same), (place.CHECKS,)),
+        (_access_words(old, new, same), (place.ACCESS,)),
+        (_note_words(old, new), (place.ORDERS,)),
+        (_minutes_words(old, new, same), (place.JOB,)),
+    )
+
+
+def _minutes_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+    was, now = old.get("minutes", 0.0), new.get("minutes", 0.0)
+    return [f"takes {now:.0f} min (was {was:.0f})"] if abs(now - was) > same.minutes else []
 
 
 def _sorted(names: Iterable[str]) -> list[str]:
@@ -264,25 +286,35 @@ def _adhesive_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
     return lines
 
 
-def _wait_words(old: _Record, new: _Record, context: _Context) -> list[str]:
-    def follow(numbers: Iterable[str]) -> set[str]:
-        return {context.names.get(number, number) for number in numbers}
+def _follow(numbers: Iterable[str], context: _Context) -> set[str]:
+    """Steps of the old book by their numbers in the new one."""
+    return {context.names.get(number, number) for number in numbers}
 
-    lines = []
-    after, was_after = set(new["after"]), follow(old["after"])
-    if after != was_after:
-        lines.append(f"needs step {_listed(after) or '-'} first (was {_listed(old['after']) or '-'})")
+
+def _after_words(old: _Record, new: _Record, context: _Context) -> list[str]:
+    after, was_after = set(new["after"]), _follow(old["after"], context)
+    if after == was_after:
+        return []
+    return [f"needs step {_listed(after) or '-'} first (was {_listed(old['after']) or '-'})"]
+
+
+def _gate_words(old: _Record, new: _Record, context: _Context) -> list[str]:
     gates = {(gate["joint"], gate["step"]) for gate in new.get("gates", ())}
     was_gates = {(gate["joint"], context.names.get(gate["step"], gate["step"])) for gate in old.get("gates", ())}
-    lines += [f"waits until {joint} of step {step} is free" for joint, step in sorted(gates - was_gates)]
-    lines += [f"no longer waits for {joint} of step {step}" for joint, step in sorted(was_gates - gates)]
+    return [f"waits until {joint} of step {step} is free" for joint, step in sorted(gates - was_gates)] + [
+        f"no longer waits for {joint} of step {step}" for joint, step in sorted(was_gates - gates)
+    ]
+
+
+def _hold_words(old: _Record, new: _Record, context: _Context) -> list[str]:
+    lines = []
     hold, was = new["hold"], old["hold"]
     if (hold is None) != (was is None):
         lines.append(f"starts a hold of {hold['minutes']:.0f} min" if hold else "starts no hold any more")
     elif hold and was:
         if abs(hold["minutes"] - was["minutes"]) > context.same.minutes:
             lines.append(f"hold {hold['minutes']:.0f} min (was {was['minutes']:.0f})")
-        if set(hold["before"]) != follow(was["before"]):
+        if set(hold["before"]) != _follow(was["before"], context):
             lines.append(f"its hold is before step {_listed(hold['before'])} (was {_listed(was['before'])})")
     return lines
 
@@ -297,6 +329,11 @@ def _lift_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
             lines.append(f"lift {lift['mass_kg']:.2f} kg (was {was['mass_kg']:.2f})")
         if lift["people"] != was["people"]:
             lines.append(f"{_people(lift)} to lift (was {_people(was)})")
+    return lines
+
+
+def _stability_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+    lines = []
     stands, stood = new["stability"], old["stability"]
     if stands and stood:
         if stands["needs_prop"] != stood["needs_prop"]:

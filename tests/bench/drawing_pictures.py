@@ -17,6 +17,7 @@ import numpy as np
 import pytest
 
 from assembler.drawing.details import step_details
+from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture
 from assembler.drawing.studio import Studio
@@ -75,7 +76,8 @@ def views_of(specimen: Specimen, folder: Path, *, with_details: bool) -> tuple[l
             stage = staged(studio, step)
             choice = choose(stage.subject(), studio.rasteriser, previous)
             previous = (choice.eye, choice.up)
-            views.append(step_picture(studio, stage, choice).view)
+            key = key_figure(studio, step, choice.eye)
+            views.append(step_picture(studio, stage, choice, key).view)
             rasters += 1
             if with_details:
                 details = step_details(studio, step, {})

@@ -15,12 +15,12 @@ from manifold3d import Manifold
 
 from assembler import pipeline
 from assembler.errors import BookFolderError
+from assembler.figure.mesh import mesh_digest
 from assembler.figure.plan import Plan
 from assembler.project import open_project
 from assembler.projectfiles.bookfolder import write_book
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
-from assembler.projectfiles.keptmeshes import mesh_digest
 from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.changes import Changes

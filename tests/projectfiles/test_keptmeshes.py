@@ -7,12 +7,12 @@ from pathlib import Path
 import pytest
 
 from assembler.figure.ids import PartId
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Fingerprint
 from assembler.geometry.fingerprints import fingerprint
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
-from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes, mesh_digest
+from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
 from assembler.recut.likeness import is_unchanged
 from tests.recut.tower import Recipe, mesh_of, re_exported, solids
 

@@ -1,0 +1,218 @@
+"""Which pictures need not be drawn again? A key over everything that is in a picture, and a shelf that is asked for it.
+
+In: a plan, its meshes, what a drawing is marked with. Out: keys, and pictures as plain values and back. The shelf
+itself belongs to the caller: this room knows no folders but the one it draws to.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import platform
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from functools import cache
+from importlib import metadata
+from pathlib import Path
+from typing import Any, Protocol
+
+import assembler.drawing
+import assembler.figure
+from assembler.drawing.keyfigure import Key
+from assembler.drawing.studio import half_pixel_mm
+from assembler.drawing.turning import up_before
+from assembler.drawing.viewpoints import Choice, Shown
+from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
+from assembler.figure.joints import Joint
+from assembler.figure.mesh import Mesh, mesh_digest
+from assembler.figure.parts import Vector
+from assembler.figure.pictures import Picture
+from assembler.figure.plan import Plan, Section, Step, View
+
+DRAWN_FIELDS = ("number", "title", "kind", "up", "moves", "onto", "path", "joints", "hardware", "stacks", "access")
+"""Of a step: all that its pictures draw on. A test holds that no module of this room reads another."""
+
+_LIBRARIES = ("numpy", "scipy", "pyrender", "PyOpenGL", "pillow", "fast-simplification", "trimesh", "manifold3d")
+
+
+class Shelf(Protocol):
+    """Keeps what was made, by key; may lose anything at any time."""
+
+    def files(self, key: str, into: Path) -> Any | None:
+        """Copy the files of an entry into a folder and give its value; None if it is not there."""
+
+    def keep_files(self, key: str, value: Any, files: Iterable[Path]) -> None:
+        """Keep a value with copies of files."""
+
+    def value(self, key: str) -> Any | None:
+        """A value that was kept without files; None if it is not there."""
+
+    def keep_value(self, key: str, value: Any) -> None:
+        """Keep a value of JSON."""
+
+
+class NoShelf:
+    """Keeps nothing."""
+
+    def files(self, key: str, into: Path) -> Any | None:
+        """Nothing."""
+
+    def keep_files(self, key: str, value: Any, files: Iterable[Path]) -> None:
+        """Forget it."""
+
+    def value(self, key: str) -> Any | None:
+        """Nothing."""
+
+    def keep_value(self, key: str, value: Any) -> None:
+        """Forget it."""
+
+
+@cache
+def code_digest() -> str:
+    """SHA-256 over this room's modules and shaders, the nouns, and the versions of what draws."""
+    digest = hashlib.sha256()
+    for package in (assembler.drawing, assembler.figure):
+        folder = Path(package.__path__[0])
+        for path in sorted(folder.rglob("*")):
+            if path.is_file() and "__pycache__" not in path.parts:
+                digest.update(path.relative_to(folder).as_posix().encode())
+                digest.update(path.read_bytes())
+    for name in _LIBRARIES:
+        digest.update(f"{name} {metadata.version(name)}\n".encode())
+    digest.update(f"{platform.machine()} {platform.python_version()}".encode())
+    return digest.hexdigest()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Seen:
+    """How a step is shown: its view, and its key figure if it has one."""
+
+    choice: Choice
+    key: Key | None
+
+
+class Keys:
+    """Keys of all pictures of one book.
+
+    Parameters
+    ----------
+    plan, meshes
+        What is drawn.
+    orders
+        Bolts of each joint in the order of tightening.
+    marks
+        By step: words behind the references of parts.
+    """
+
+    def __init__(
+        self,
+        plan: Plan,
+        meshes: Mapping[PartId, Mesh],
+        orders: Mapping[JointId, Sequence[BoltId]],
+        marks: Mapping[StepNumber, Mapping[PartId, str]],
+    ) -> None:
+        self._plan = plan
+        self._solids = {part: mesh_digest(mesh) for part, mesh in meshes.items()}
+        self._bought = {part.id for part in plan.parts if not part.is_printed}
+        self._orders = orders
+        self._marks = marks
+        # Copies that are drawn are as fine as half a pixel of the whole figure: its size is in every picture.
+        self._common = (code_digest(), half_pixel_mm(meshes), sorted(part for part in meshes if part.isdigit()))
+
+    def choice(self, step: Step, before: tuple[Vector, Vector] | None) -> str:
+        """Of the view of a step; it leans on the one before on the bench."""
+        return self._key("view", self._scene(step), before)
+
+    def step(self, step: Step, seen: Seen) -> str:
+        """Of all pictures of a step; of its key figure only the room that it takes."""
+        orders = {joint: list(self._orders[joint]) for joint in step.joints if joint in self._orders}
+        scene = self._scene(step)
+        known = {part for part, _, _ in scene["parts"]}
+        marks = {part: word for part, word in self._marks.get(step.number, {}).items() if part in known}
+        return self._key("step", scene, asdict(seen), up_before(self._plan, step), orders, marks)
+
+    def key_figure(self, step: Step, choice: Choice) -> str:
+        """Of the small figure in the corner: all parts are in it."""
+        return self._key("key", self._parts(self._solids), step.number, step.moves, step.onto, choice.eye)
+
+    def whole(self, name: str) -> str:
+        """Of a picture in which all parts are."""
+        return self._key(name, self._parts(self._solids))
+
+    def thumbnail(self, part: PartId) -> str:
+        """Of the small picture of a part."""
+        return self._key("part", self._parts([part]))
+
+    def section(self, section: Section) -> str:
+        """Of the picture of a section."""
+        return self._key("section", section.id, self._parts(section.parts))
+
+    def _scene(self, step: Step) -> dict[str, Any]:
+        record = asdict(replace(step, view=View()))
+        fitted = {stack.bolt for stack in step.stacks}
+        joints = [
+            asdict(replace(joint, origins={})) for joint in self._plan.joints if _is_in(joint, set(step.joints), fitted)
+        ]
+        partners = {part for joint in self._plan.joints if joint.id in step.joints for part in joint.parts}
+        return {
+            "step": {name: record[name] for name in DRAWN_FIELDS},
+            "joints": joints,
+            "parts": self._parts({*step.moves, *step.onto, *partners}),
+        }
+
+    def _parts(self, names: Iterable[PartId]) -> list[tuple[str, str, bool]]:
+        """Solids by id."""
+        return [(name, self._solids.get(name, ""), name in self._bought) for name in sorted(names)]
+
+    def _key(self, *pieces: object) -> str:
+        text = json.dumps([self._common, *pieces], sort_keys=True, separators=(",", ":"))
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _is_in(joint: Joint, closed: set[JointId], fitted: set[BoltId]) -> bool:
+    return joint.id in closed or any(bolt.id in fitted for bolt in joint.bolts)
+
+
+def picture_record(picture: Picture) -> dict[str, Any]:
+    """A picture as JSON values."""
+    return asdict(picture)
+
+
+def picture_of(record: Mapping[str, Any]) -> Picture:
+    """The picture of such values."""
+    view = record["view"]
+    return Picture(
+        file=record["file"],
+        width_px=record["width_px"],
+        height_px=record["height_px"],
+        overlay_svg=record["overlay_svg"],
+        legend=tuple((reference, what) for reference, what in record["legend"]),
+        alt=record["alt"],
+        view=View(**{**view, "eye": _vector(view["eye"]), "up": _vector(view["up"])}),
+    )
+
+
+def choice_record(choice: Choice) -> dict[str, Any]:
+    """A view as JSON values."""
+    return asdict(choice)
+
+
+def choice_of(record: Mapping[str, Any]) -> Choice:
+    """The view of such values."""
+    return Choice(
+        eye=_vector(record["eye"]),
+        up=_vector(record["up"]),
+        shown=Shown(**record["shown"]),
+        changed_deg=record["changed_deg"],
+        explode_mm=record["explode_mm"],
+    )
+
+
+def key_of(record: Mapping[str, Any]) -> Key:
+    """The key figure of such values."""
+    up = record["up"]
+    return Key(**{**record, "up": None if up is None else (float(up[0]), float(up[1]))})
+
+
+def _vector(values: Sequence[float]) -> Vector:
+    return (float(values[0]), float(values[1]), float(values[2]))

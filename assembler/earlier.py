@@ -1,0 +1,153 @@
+"""What the issued books of a project have to say in the next one: numbers, pages in force, marks of change.
+
+A plan and the project folder go in; the plan as it continues, what differs, and the marks on its pages come out.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from assembler.figure.findings import Finding
+from assembler.figure.ids import PartId, StepNumber
+from assembler.figure.pictures import Picture
+from assembler.figure.plan import Plan
+from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision
+from assembler.projectfiles.builtlog import read_built
+from assembler.projectfiles.folder import ProjectFolder
+from assembler.projectfiles.planfile import plan_record, read_plan
+from assembler.projectfiles.writing import write_whole
+from assembler.recut.asbuilt import as_built
+from assembler.recut.changes import Changes
+from assembler.recut.compare import compare_plans
+from assembler.recut.marks import StepMark, step_marks
+from assembler.recut.numbering import keep_numbers
+from assembler.recut.wording import changes_record, effective_pages
+
+CHANGES = "changes.json"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Since:
+    """What a book owes to the one before it.
+
+    Parameters
+    ----------
+    book
+        The book before; None for a first one.
+    changes
+        What differs from it; None for a first book.
+    marks
+        By step: how its pages differ from those of an earlier book.
+    """
+
+    book: Book | None = None
+    changes: Changes | None = None
+    marks: Mapping[StepNumber, StepMark] = field(default_factory=dict)
+
+    @property
+    def part_words(self) -> dict[StepNumber, Mapping[PartId, str]]:
+        """By step: a word for each part that a picture of it has to mark."""
+        return {number: mark.parts for number, mark in self.marks.items() if mark.parts}
+
+
+def continued(plan: Plan, folder: ProjectFolder) -> tuple[Plan, tuple[Finding, ...]]:
+    """The plan with the numbers of the last issued book, going on from what stands.
+
+    Raises
+    ------
+    InputError
+        If the as-built log or an issued plan cannot be used.
+    """
+    books = [read_plan(book.path / "plan.json") for book in issued_books(folder)]
+    if not books:
+        return plan, ()
+    *earlier, issued = books
+    built = read_built(folder.built)
+    if built:
+        return as_built(plan, built, issued, earlier=earlier)
+    return keep_numbers(plan, issued, earlier=earlier), ()
+
+
+def since_last(plan: Plan, folder: ProjectFolder) -> tuple[Plan, Since]:
+    """What differs from the last issued book.
+
+    Returns
+    -------
+    Plan
+        With the next free revision where its own letter is taken and something differs: two different pages of one
+        revision must not exist.
+    Since
+        Empty for a first book.
+    """
+    books = issued_books(folder)
+    if not books:
+        return plan, Since()
+    return _since(plan, folder, books[-1])
+
+
+def since_book(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
+    """What differs from any complete book; as `since_last`."""
+    return _since(plan, folder, book)
+
+
+def _since(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
+    changes = changes_since(book, plan)
+    taken = {one.revision for one in issued_books(folder)}
+    if not changes.is_empty and plan.revision in taken:
+        plan = replace(plan, revision=next_free_revision(folder, plan.revision))
+        changes = changes_since(book, plan)
+    records = [record for one in issued_books(folder) if (record := _changes_of(one)) is not None]
+    return plan, Since(book=book, changes=changes, marks=step_marks([*records, changes_record(changes)]))
+
+
+def changes_since(book: Book, plan: Plan) -> Changes:
+    """What differs from a book; pages that it carried on from still earlier books keep their revision."""
+    before = _changes_of(book)
+    pages = effective_pages(before) if before is not None else ()
+    return compare_plans(read_plan(book.path / "plan.json"), plan_record(plan), earlier_pages=pages)
+
+
+def _changes_of(book: Book) -> Mapping[str, Any] | None:
+    path = book.path / CHANGES
+    if not path.exists():
+        return None
+    record: Mapping[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    return record
+
+
+def write_changes(folder: Path, changes: Changes) -> None:
+    """Write changes.json."""
+    text = json.dumps(changes_record(changes), indent=1, ensure_ascii=False)
+    write_whole(folder / CHANGES, text + "\n")
+
+
+def old_pictures(since: Since, sizes: Mapping[PartId, Picture], prefix: str) -> dict[PartId, Picture]:
+    """Small pictures of the parts that changed, as the book before printed them.
+
+    Parameters
+    ----------
+    since
+        What differs, and from which book.
+    sizes
+        Small pictures of now: the old ones are of the same size.
+    prefix
+        What the file names are to begin with.
+
+    Returns
+    -------
+    dict
+        Pictures whose files lie in the book as `part-<id>.png`; none where that has none.
+    """
+    if since.book is None or since.changes is None or not sizes:
+        return {}
+    like = next(iter(sizes.values()))
+    return {
+        part: replace(like, file=f"{prefix}part-{part}.png", alt=f"Part {part} in revision {since.book.revision}.")
+        for change in since.changes.parts
+        for part in change.before
+        if f"part-{part}.png" in since.book.files
+    }

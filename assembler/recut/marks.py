@@ -1,0 +1,106 @@
+"""Which pages carry a mark of change, where, and which parts do in their pictures.
+
+The changes.json of a book and of the books before it go in; a mark for each page that is not of the first book comes
+out. A page that stayed in force since an earlier re-cut keeps the marks it was printed with: it is the same page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from assembler.figure.ids import PartId, StepNumber
+from assembler.recut.changes import PagePlace, PartFate
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepMark:
+    """What tells the pages of a step from those that were printed before.
+
+    Parameters
+    ----------
+    revision
+        Since which they are in force.
+    words
+        What differs, one line each; none for a step that is new.
+    places
+        Where on the pages.
+    parts
+        Word for each part that was cut again or moved in that revision ('new', 'cut again').
+    """
+
+    revision: str
+    words: tuple[str, ...]
+    places: tuple[PagePlace, ...]
+    parts: Mapping[PartId, str]
+
+
+_PART_WORDS = {
+    PartFate.MOVED: "moved",
+    PartFate.RESHAPED: "cut again",
+    PartFate.SPLIT: "new",
+    PartFate.MERGED: "new",
+    PartFate.NEW: "new",
+    PartFate.SWAPPED: "exchanged",
+    PartFate.RESPECIFIED: "made anew",
+}
+
+
+def step_marks(books: Sequence[Mapping[str, Any]]) -> dict[StepNumber, StepMark]:
+    """The mark of every step page that a re-cut changed, by number.
+
+    Parameters
+    ----------
+    books
+        Content of changes.json (see `changes_record`), earliest book first; the last is the one to be marked. None:
+        no marks.
+
+    Returns
+    -------
+    dict
+        In the order of the pages.
+    """
+    if not books:
+        return {}
+    by_revision = {record["revision"]: record for record in books}
+    marks: dict[StepNumber, StepMark] = {}
+    for page in books[-1]["pages"]["effective"]:
+        number, record = StepNumber(page["number"]), by_revision.get(page["revision"])
+        change = None if record is None else _change_of(record, number)
+        if record is not None and change is not None:
+            marks[number] = StepMark(
+                revision=page["revision"],
+                words=tuple(change["words"]),
+                places=tuple(PagePlace(place) for place in change.get("places", ())),
+                parts=_part_words(record),
+            )
+        elif (behind := _redrawn_in(books, page["revision"], number)) is not None:
+            line = f"The work is that of revision {page['revision']}; what stands behind it was cut again in {behind}."
+            marks[number] = StepMark(revision=page["revision"], words=(line,), places=(PagePlace.PICTURE,), parts={})
+    return marks
+
+
+def _redrawn_in(books: Sequence[Mapping[str, Any]], since: str, number: str) -> str | None:
+    """The last revision after `since` in which only what stands behind a step was cut again."""
+    found = None
+    for record in books:
+        if record["revision"] == since:
+            found = None
+        elif number in record["steps"]["background_only"]:
+            found = record["revision"]
+    return found
+
+
+def _change_of(record: Mapping[str, Any], number: str) -> Mapping[str, Any] | None:
+    changes = record["steps"]["changed"]
+    return next((change for change in changes if change["number"] == number and change["fate"] != "gone"), None)
+
+
+def _part_words(record: Mapping[str, Any]) -> dict[PartId, str]:
+    return {
+        PartId(part): _PART_WORDS[PartFate(change["fate"])]
+        for change in record["parts"]["changed"]
+        if not change["is_name_only"] and PartFate(change["fate"]) in _PART_WORDS
+        for part in change["after"]
+    }

@@ -1,0 +1,57 @@
+"""What an earlier run of the same project has made already: pictures, plans, answers about pairs of solids.
+
+Everything lies in the cache of the project folder, by a key over all it was made from: content and the program's own
+code. Deleting it costs time and nothing else.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Any
+
+from assembler.projectfiles.cachefolder import CacheFolder
+from assembler.projectfiles.folder import ProjectFolder
+
+LIMIT_BYTES = 1_000_000_000
+_VALUE = "value.json"
+
+
+class CachedShelf:
+    """A shelf (see `drawing.reuse`) in the cache of a project.
+
+    Parameters
+    ----------
+    folder
+        The project.
+    """
+
+    def __init__(self, folder: ProjectFolder) -> None:
+        self._cache = CacheFolder(root=folder.cache, limit_bytes=LIMIT_BYTES)
+
+    def files(self, key: str, into: Path) -> Any | None:
+        """Copy the files of an entry into a folder and give its value; None if it is not there."""
+        data = self._cache.read(key, _VALUE)
+        if data is None:
+            return None
+        entry = json.loads(data)
+        return entry["value"] if self._cache.lookup(key, entry["files"], into) else None
+
+    def keep_files(self, key: str, value: Any, files: Iterable[Path]) -> None:
+        """Keep a value with copies of files."""
+        by_name = {path.name: path for path in files}
+        self._cache.store(key, {**by_name, _VALUE: _bytes({"value": value, "files": sorted(by_name)})})
+
+    def value(self, key: str) -> Any | None:
+        """A value that was kept without files; None if it is not there."""
+        data = self._cache.read(key, _VALUE)
+        return None if data is None else json.loads(data)["value"]
+
+    def keep_value(self, key: str, value: Any) -> None:
+        """Keep a value of JSON."""
+        self._cache.store(key, {_VALUE: _bytes({"value": value, "files": []})})
+
+
+def _bytes(value: Any) -> bytes:
+    return json.dumps(value, separators=(",", ":")).encode()

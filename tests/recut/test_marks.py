@@ -1,0 +1,56 @@
+"""Marks of change: pages keep those they were printed with, as long as they are in force."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any
+
+from assembler.projectfiles.planfile import plan_record
+from assembler.recut.changes import PagePlace
+from assembler.recut.compare import compare_plans
+from assembler.recut.marks import step_marks
+from assembler.recut.numbering import keep_numbers
+from assembler.recut.wording import changes_record, effective_pages
+from tests.recut.test_compare import OLD, SPLIT
+from tests.recut.tower import Recipe, plan
+
+
+def _next(old: Mapping[str, Any], recipe: Recipe, *before: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Plan and changes.json of the next book."""
+    new = plan_record(keep_numbers(plan(recipe), old))
+    pages = effective_pages(before[-1]) if before else ()
+    return new, changes_record(compare_plans(old, new, earlier_pages=pages))
+
+
+def test_a_first_book_has_no_marks() -> None:
+    assert step_marks([]) == {}
+
+
+def test_new_and_changed_steps_are_marked_where_they_differ() -> None:
+    _, b = _next(OLD, SPLIT)
+    marks = step_marks([b])
+    assert {number: mark.revision for number, mark in marks.items() if PagePlace.WHOLE in mark.places} == {
+        "1a": "B",
+        "1b": "B",
+    }
+    assert marks["2"].places == (PagePlace.JOB, PagePlace.PICTURE, PagePlace.BRING, PagePlace.ORDERS, PagePlace.TIGHTEN)
+    assert marks["2"].parts == {"P07": "new", "P08": "new"}
+
+
+def test_what_only_stands_behind_is_said_and_marked_in_the_picture_alone() -> None:
+    _, b = _next(OLD, SPLIT)
+    mark = step_marks([b])["4"]
+    assert (mark.revision, mark.places, mark.parts) == ("A", (PagePlace.PICTURE,), {})
+    assert mark.words == ("The work is that of revision A; what stands behind it was cut again in B.",)
+
+
+def test_a_page_keeps_the_marks_of_the_revision_in_which_it_was_printed() -> None:
+    new, b = _next(OLD, SPLIT)
+    _, c = _next(new, replace(SPLIT, revision="C", bolts={3: 8}), b)
+    first, second = step_marks([b]), step_marks([b, c])
+    # Step 1a was new in B and is untouched in C: the same page, mark and all.
+    assert second["1a"] == first["1a"]
+    changed = {number for number, mark in second.items() if mark.revision == "C"}
+    assert changed == {change["number"] for change in c["steps"]["changed"]}
+    assert changed
