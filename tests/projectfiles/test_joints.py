@@ -161,3 +161,12 @@ def test_a_joint_stated_by_hand_stays_though_the_meshes_do_not_show_it(tmp_path:
     assert [joint.id for joint in merged.joints] == ["J01", "J07"]
     assert hand in path.read_text(encoding="utf-8")
     assert [finding.code for finding in merged.findings] == ["joint-not-in-meshes"]
+
+
+def test_all_joints_may_go_at_once_and_others_come(tmp_path: Path) -> None:
+    path = tmp_path / "joints.toml"
+    write_joints(path, [_joint()])
+    write_joints(path, [_joint("J02", bolts=0)])
+    assert [joint.id for joint in read_joints(path, PARTS, [])] == ["J02"]
+    write_joints(path, [])
+    assert read_joints(path, PARTS, []) == ()

@@ -79,7 +79,8 @@ def test_the_page_says_what_differs_and_nothing_else(split: Changes) -> None:
 def test_a_book_without_changes_says_so() -> None:
     page = change_page(compare_plans(OLD, plan_record(plan(Recipe(revision="B")))), load_words())
     assert page.lead == ("Nothing differs from revision A.",)
-    assert not (page.parts or page.joints or page.bolts or page.steps or page.buy or page.bags or page.labels)
+    told = (page.parts, page.joints, page.bolts, page.steps, page.buy, page.give_back, page.bags, page.labels)
+    assert told == ((),) * 8
 
 
 @pytest.mark.parametrize(("sheet", "size_pt"), [("A4", (595, 842)), ("Letter", (612, 792))])
