@@ -29,7 +29,10 @@ from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Section, Step, View
 
-DRAWN_FIELDS = ("number", "title", "kind", "up", "moves", "onto", "path", "joints", "hardware", "stacks", "access")
+DRAWN_FIELDS = (
+    "number", "title", "kind", "up", "moves", "onto", "path", "joints", "hardware", "stacks", "adhesive", "hold",
+    "access",
+)  # fmt: skip
 """Of a step: all that its pictures draw on. A test holds that no module of this room reads another."""
 
 _LIBRARIES = ("numpy", "scipy", "pyrender", "PyOpenGL", "pillow", "fast-simplification", "trimesh", "manifold3d")
@@ -148,7 +151,9 @@ class Keys:
         return self._key("section", section.id, self._parts(section.parts))
 
     def _scene(self, step: Step) -> dict[str, Any]:
-        record = asdict(replace(step, view=View()))
+        # Which steps a hold keeps waiting is on the page, not in a picture.
+        hold = replace(step.hold, before=()) if step.hold else None
+        record = asdict(replace(step, view=View(), hold=hold))
         fitted = {stack.bolt for stack in step.stacks}
         joints = [
             asdict(replace(joint, origins={})) for joint in self._plan.joints if _is_in(joint, set(step.joints), fitted)

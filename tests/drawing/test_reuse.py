@@ -149,6 +149,7 @@ def test_all_that_drawing_reads_of_a_step_is_in_its_key():
                 owner = node.value.id if isinstance(node.value, ast.Name) else node.value.attr
                 if owner == "step" and node.attr in Step.__dataclass_fields__:
                     read.add(node.attr)
+                assert (owner, node.attr) != ("hold", "before"), module
     # The bench decides which view is the one before, and that view is in the key.
     assert read - {"bench"} <= set(DRAWN_FIELDS)
     assert {"moves", "onto", "path"} <= read
