@@ -7,6 +7,7 @@ compares: equal parts look equal wherever they stand.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,8 +44,8 @@ class Camera:
 
     @property
     def axes(self) -> Floats:
-        """Rows: right, up and towards the eye, (3, 3), orthonormal."""
-        return view_axes(self.eye, self.up)
+        """Rows: right, up and towards the eye, (3, 3), orthonormal; not writeable."""
+        return _kept_axes(self.eye, self.up)
 
     def project(self, points_mm: Floats) -> Floats:
         """Pixel coordinates and nearness.
@@ -105,6 +106,14 @@ def view_axes(eye: Floats | Vector, up: Floats | Vector) -> Floats:
         side = np.cross(stand_in, back)
     right = unit(side)
     return np.stack([right, np.cross(back, right), back])
+
+
+@lru_cache(maxsize=256)
+def _kept_axes(eye: Vector, up: Vector) -> Floats:
+    """A camera is asked for its axes some thirty times a picture."""
+    axes = view_axes(eye, up)
+    axes.flags.writeable = False
+    return axes
 
 
 def direction(azimuth_deg: float, elevation_deg: float, up: Floats | Vector) -> Floats:

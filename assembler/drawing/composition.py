@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from assembler.drawing.spots import darker
 from assembler.drawing.style import px
 
 Raster = NDArray[np.uint8]
@@ -80,7 +81,7 @@ def composed(raster: Raster, over: Sequence[Box], key: Raster | None, foot_px: f
 
 def _content(raster: Raster, over: Sequence[Box]) -> tuple[int, int, int, int]:
     """Box of all that is drawn, padded and at least `LEAST_MM` large."""
-    inked = np.asarray((raster < 250).any(axis=2), dtype=np.bool_)
+    inked = darker(raster, 250)
     rows, columns = np.flatnonzero(inked.any(axis=1)), np.flatnonzero(inked.any(axis=0))
     boxes = list(over)
     if len(rows):
@@ -96,7 +97,7 @@ def _content(raster: Raster, over: Sequence[Box]) -> tuple[int, int, int, int]:
 
 def _taken(raster: Raster, over: Sequence[Box]) -> NDArray[np.bool_]:
     """Where something is drawn on the sheet, leaders and references included."""
-    taken = np.asarray((raster < 245).any(axis=2), dtype=np.bool_)
+    taken = darker(raster, 245)
     for left, top, right, bottom in over:
         taken[max(int(top), 0) : max(int(bottom) + 1, 0), max(int(left), 0) : max(int(right) + 1, 0)] = True
     return taken

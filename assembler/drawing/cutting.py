@@ -5,6 +5,8 @@ In: a mesh and a plane. Out: a mesh, or None where the mesh does not enclose a v
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import manifold3d
 import numpy as np
 
@@ -41,8 +43,12 @@ def kept_below(mesh: Mesh, normal: Vector | Floats, offset_mm: float) -> Mesh | 
     return Mesh(vertices=vertices.reshape(-1, 3), faces=np.asarray(raw.tri_verts, dtype=np.int64).reshape(-1, 3))
 
 
+@lru_cache(maxsize=16)
 def _solid(mesh: Mesh) -> manifold3d.Manifold | None:
-    """The body as manifold3d holds it; vertices of the same place are merged."""
+    """The body as manifold3d holds it; vertices of the same place are merged.
+
+    Kept for the last few parts, since a part is cut once for each of its joints. Meshes are compared by identity.
+    """
     # Copies, since manifold3d refuses arrays that are read-only.
     raw = manifold3d.Mesh64(
         vert_properties=np.array(mesh.vertices, order="C"), tri_verts=np.array(mesh.faces, dtype=np.uint64, order="C")

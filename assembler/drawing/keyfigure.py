@@ -17,6 +17,7 @@ from assembler.drawing.camera import Camera, as_vector, direction, framed
 from assembler.drawing.linework import drawing
 from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Item, Role
+from assembler.drawing.spots import darker
 from assembler.drawing.studio import Studio, coarse
 from assembler.drawing.style import GREY, Look, pixels, px
 from assembler.drawing.turning import SAME_DEG, UPRIGHT, angle_deg
@@ -145,7 +146,7 @@ def _drawn(studio: Studio, items: list[Item], camera: Camera) -> NDArray[np.uint
     if ghost:
         seen = studio.rasteriser.draw(ghost, camera)
         front = drawing(seen, [_LOOKS[item.role] for item in ghost], camera.mm_per_px)
-        inked = (front < 250).any(axis=2) | (seen.ids > 0)
+        inked = darker(front, 250) | (seen.ids > 0)
         picture[inked] = front[inked]
     return picture
 

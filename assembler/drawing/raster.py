@@ -31,6 +31,7 @@ _MISSING: Exception | None = None
 try:
     import pyrender
     from OpenGL.error import Error as GlError
+    from OpenGL.GL import GL_RENDERER, GL_VERSION, glGetString
     from pyrender.shader_program import ShaderProgramCache
 except (ImportError, AttributeError, OSError) as error:
     # Without a GL library PyOpenGL fails with whichever of these its loader happens to hit. Said when somebody wants
@@ -103,6 +104,12 @@ class Rasteriser:
     def close(self) -> None:
         """Give the graphics memory back."""
         self._renderer.delete()
+
+    @property
+    def machine(self) -> str:
+        """What renders, in the words of the graphics library; stored pictures hold for one such machine."""
+        self._renderer._platform.make_current()
+        return " ".join(glGetString(what).decode() for what in (GL_RENDERER, GL_VERSION))
 
     def add(self, name: str, mesh: Mesh) -> None:
         """One more mesh under a new key; a key that is known is left alone."""
@@ -187,9 +194,10 @@ def _decoded(colour: NDArray[np.uint8], depth: NDArray[np.float32], near: float,
     ids = np.zeros(shape, dtype=np.uint16)
     near_mm = np.full(shape, -1e9, dtype=np.float32)
     normals = np.zeros((*shape, 3), dtype=np.float32)
-    rows = np.flatnonzero(colour[..., :2].any(axis=(1, 2)))
+    drawn = (colour[..., 0] > 0) | (colour[..., 1] > 0)
+    rows = np.flatnonzero(drawn.any(axis=1))
     if len(rows):
-        columns = np.flatnonzero(colour[rows[0] : rows[-1] + 1, :, :2].any(axis=(0, 2)))
+        columns = np.flatnonzero(drawn.any(axis=0))
         window = (slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1))
         part = colour[window]
         ids[window] = part[..., 0].astype(np.uint16) + (part[..., 1].astype(np.uint16) << 8)

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
 
 from assembler.drawing.camera import Camera
 from assembler.drawing.explode import Hung
@@ -31,5 +34,15 @@ class Shot:
 
     def pixels_of(self, piece: Hung) -> int:
         """Pixels that show a piece of hardware."""
-        number = self.stage.items.index(piece.item) + 1
-        return int((self.buffers.ids == number).sum())
+        return self.counts[self.stage.items.index(piece.item) + 1]
+
+    @property
+    def counts(self) -> tuple[int, ...]:
+        """Pixels of each item, by its number in the id buffer."""
+        return _counts(self.buffers, len(self.stage.items))
+
+
+@lru_cache(maxsize=1)
+def _counts(buffers: Buffers, items: int) -> tuple[int, ...]:
+    """Counted once for a picture; buffers are compared by identity."""
+    return tuple(int(count) for count in np.bincount(buffers.ids.ravel(), minlength=items + 1))

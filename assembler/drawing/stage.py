@@ -167,7 +167,7 @@ def _ground(studio: Studio, step: Step, items: list[Item]) -> list[Item]:
     if every[:, 2].min() < low[2] - 1.0:
         return []
     margin = 0.10 * float((high - low)[:2].max()) + 30.0
-    name = f"ground {step.number}"
+    name = f"ground {step.number} {step.up}"
     corners = np.array(
         [
             [x, y, z]

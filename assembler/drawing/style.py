@@ -1,7 +1,9 @@
 """How the drawings look: print sizes, line weights, tints. Looked up by every drawing module, decided only here.
 
 Line weights follow the steps of ISO 128-2:2020 (narrow to wide 1 : 2, from memory, see DEVELOPERS.md); tints are paled
-colours of the Okabe and Ito palette, chosen so that they also differ in grey.
+colours of the Okabe and Ito palette. What stands, what is new and hardware are three steps of grey that do not meet,
+even where one is in the light and the other in the shade; mating faces carry a hatching. The check against published
+matrices of colour vision is tests/published/test_colour_vision.py.
 """
 
 from __future__ import annotations
@@ -64,17 +66,17 @@ class Look:
 
 
 LOOKS = {
-    Role.NEW: Look(fill=(0.66, 0.84, 0.95), shade=0.34, outline_mm=WIDE_MM, edge_mm=0.25),
-    Role.STANDING: Look(fill=(0.965, 0.96, 0.95), shade=0.22, outline_mm=MIDDLE_MM, edge_mm=NARROW_MM, ink=SOFT_INK),
-    Role.NEIGHBOUR: Look(fill=(0.965, 0.96, 0.95), shade=0.22, outline_mm=MIDDLE_MM, edge_mm=NARROW_MM),
-    Role.HARDWARE: Look(fill=(0.80, 0.80, 0.82), shade=0.45, outline_mm=0.25, edge_mm=0.18),
+    Role.NEW: Look(fill=(0.50, 0.73, 0.90), shade=0.22, outline_mm=WIDE_MM, edge_mm=0.25),
+    Role.STANDING: Look(fill=(0.965, 0.96, 0.95), shade=0.13, outline_mm=MIDDLE_MM, edge_mm=NARROW_MM, ink=SOFT_INK),
+    Role.NEIGHBOUR: Look(fill=(0.965, 0.96, 0.95), shade=0.13, outline_mm=MIDDLE_MM, edge_mm=NARROW_MM),
+    Role.HARDWARE: Look(fill=(0.45, 0.45, 0.48), shade=0.10, outline_mm=0.25, edge_mm=0.18),
     Role.CUT: Look(fill=(0.93, 0.91, 0.87), shade=0.15, outline_mm=0.5, edge_mm=NARROW_MM),
     Role.GROUND: Look(
         fill=(0.985, 0.98, 0.97), shade=0.10, outline_mm=NARROW_MM, edge_mm=NARROW_MM, ink=(0.62, 0.62, 0.62)
     ),
 }
 COVER_LOOK = Look(fill=(0.93, 0.885, 0.81), shade=0.52, outline_mm=0.5, edge_mm=0.18, ink=(0.25, 0.22, 0.20))
-TIMBER = (0.94, 0.885, 0.78)
+TIMBER = (0.95, 0.905, 0.81)
 COVER_TIMBER = (0.80, 0.69, 0.53)
 BOND_TINT = (0.95, 0.78, 0.45)
 BEAD_TINT = (0.80, 0.40, 0.0)

@@ -1,0 +1,18 @@
+"""One studio for all tests of this room: making it costs more than most pictures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from assembler.drawing.studio import Studio
+from tests.drawing.specimens import skittle
+
+
+@pytest.fixture(scope="session")
+def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
+    """The skittle of six parts, ready to be drawn."""
+    specimen = skittle()
+    with Studio(specimen.plan, specimen.meshes, tmp_path_factory.mktemp("room")) as made:
+        yield made

@@ -1,0 +1,151 @@
+"""The scene of a step as data, and what its main picture says of it."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from assembler.drawing.camera import direction, framed, unit
+from assembler.drawing.explode import LEAST_MM, length_along, way_back
+from assembler.drawing.parting import GAP_MM, MOST_SHARE, overlap_px, parted, parting_mm
+from assembler.drawing.scenes import Role
+from assembler.drawing.stage import staged
+from assembler.drawing.stepview import step_picture
+from assembler.drawing.studio import Studio
+from assembler.drawing.style import MAIN_MM
+from assembler.drawing.viewpoints import LOW_PX, Choice, choose, measured
+from assembler.figure.plan import Move, Step
+from tests.drawing.specimens import skittle
+
+UP = (0.0, 0.0, 1.0)
+STEPS = skittle().plan.steps
+JOINING = [step for step in STEPS if step.onto]
+
+
+def seen_from(studio: Studio, step: Step, azimuth: float, elevation: float) -> Choice:
+    eye = tuple(float(v) for v in direction(azimuth, elevation, step.up))
+    shown = measured(staged(studio, step).subject(), studio.rasteriser, eye)
+    return Choice(eye=eye, up=step.up, shown=shown, changed_deg=0.0)
+
+
+@pytest.mark.parametrize("step", STEPS, ids=lambda step: step.number)
+def test_each_piece_of_each_bolt_is_drawn_once(room, step):
+    stage = staged(room, step)
+    drawn = Counter(item.name for item in stage.items if item.role is Role.HARDWARE)
+    wanted: Counter[str] = Counter()
+    for stack in step.stacks:
+        wanted.update({f"{stack.bolt} screw": 1, f"{stack.bolt} nut": 1, f"{stack.bolt} washer": 2})
+    assert drawn == wanted
+
+
+@pytest.mark.parametrize("step", JOINING, ids=lambda step: step.number)
+def test_new_parts_slide_across_the_picture_along_their_real_path(room, step):
+    """The picture apart and the picture in place differ by the projected path and nothing else."""
+    stage = staged(room, step)
+    camera = framed(stage.focus_mm, direction(30.0, 30.0, UP), UP, 400, 300, margin=0.1)
+    new = [item for item in stage.items if item.role is Role.NEW]
+    there = room.rasteriser.draw(new, camera).ids > 0
+    home = room.rasteriser.draw([replace(item, shift_mm=(0.0, 0.0, 0.0)) for item in new], camera).ids > 0
+    moved = np.array([np.mean(np.nonzero(mask), axis=1)[::-1] for mask in (home, there)])
+    back = -stage.explode_mm * unit(step.path[-1].direction)
+    flat = camera.project(np.array([(0.0, 0.0, 0.0), back]))[:, :2]
+    assert moved[1] - moved[0] == pytest.approx(flat[1] - flat[0], abs=0.6)
+    assert stage.explode_mm >= min(LEAST_MM, step.path[-1].travel_mm)
+
+
+def test_the_way_back_follows_both_legs_round_the_corner():
+    path = (Move(direction=(1.0, 0.0, 0.0), travel_mm=200.0), Move(direction=(0.0, 0.0, -1.0), travel_mm=50.0))
+    assert way_back(path, 30.0) == ((0.0, 0.0, 30.0), (0.0, 0.0, 0.0))
+    assert way_back(path, 120.0) == ((-70.0, 0.0, 50.0), (0.0, 0.0, 50.0), (0.0, 0.0, 0.0))
+    assert way_back(path, 9999.0)[0] == (-200.0, 0.0, 50.0)
+    assert way_back(path, 0.0) == ((0.0, 0.0, 0.0),)
+
+
+def test_a_path_of_two_legs_is_drawn_with_its_corner(room):
+    legs = (Move(direction=(-1.0, 0.0, 0.0), travel_mm=150.0), Move(direction=(0.0, 0.0, -1.0), travel_mm=90.0))
+    step = replace(STEPS[2], path=legs)
+    choice = parted(room, step, seen_from(room, step, 20.0, 25.0))
+    assert choice.explode_mm >= 90.0 + LEAST_MM
+    stage = staged(room, step, choice.explode_mm)
+    picture = step_picture(room, stage, choice)
+    shafts = re.findall(r'<polyline points="([^"]*)"[^>]*stroke="#1a1a1e" stroke-width="8.3"', picture.overlay_svg)
+    corners = [np.array([[float(v) for v in pair.split(",")] for pair in line.split()]) for line in shafts]
+    ways = [line[-1] - line[0] for line in corners]
+    assert len(ways) == 2
+    # One leg runs across the picture, the other straight down.
+    assert any(abs(way[0]) > 3.0 * abs(way[1]) for way in ways)
+    assert any(way[1] > 3.0 * abs(way[0]) for way in ways)
+
+
+@pytest.mark.parametrize("step", JOINING, ids=lambda step: step.number)
+def test_what_is_new_and_what_stands_part_company_on_paper(room, step):
+    """At the measured distance the new part's front clears what it is joined to by the stated gap, or the path ends."""
+    choice = choose(staged(room, step).subject(), room.rasteriser, None)
+    guess = staged(room, step)
+    distance = parting_mm(guess, room, choice)
+    assert LEAST_MM <= distance <= step.path[-1].travel_mm
+    camera = framed(guess.subject().focus_mm, choice.eye, UP, *LOW_PX)
+    flat = camera.project(np.array([(0.0, 0.0, 0.0), staged(room, step, distance).shift_mm]))[:, :2]
+    apart = float(np.hypot(*(flat[1] - flat[0])))
+    overlap = overlap_px(guess.subject(), room.rasteriser, camera, (flat[0] - flat[1]) / apart)
+    gap_mm = (apart - max(overlap, 0.0)) * MAIN_MM[0] / LOW_PX[0]
+    most = max(MOST_SHARE * length_along(step, {part: room.box(part) for part in room.names}), LEAST_MM)
+    if LEAST_MM < distance < min(most, step.path[-1].travel_mm) - 0.1:
+        assert gap_mm == pytest.approx(GAP_MM, abs=0.3)
+    elif distance == LEAST_MM:
+        assert gap_mm >= GAP_MM - 0.3
+
+
+def test_overlap_of_a_part_that_is_lowered_is_the_depth_of_the_flange_it_lands_on(room):
+    """Seen from 30 degrees above, a ring of radius R lies R sin(30) deep in the picture before its middle."""
+    stage = staged(room, STEPS[2])
+    camera = framed(stage.focus_mm, direction(0.0, 30.0, UP), UP, *LOW_PX)
+    ring = overlap_px(stage.subject(), room.rasteriser, camera, np.array([0.0, 1.0]))
+    flat = overlap_px(
+        stage.subject(),
+        room.rasteriser,
+        framed(stage.focus_mm, direction(0.0, 0.1, UP), UP, *LOW_PX),
+        np.array([0.0, 1.0]),
+    )
+    assert abs(flat) <= 2.0
+    assert ring > flat + 10.0
+
+
+def test_the_arrow_points_along_the_path_and_stays_clear_of_references(room):
+    for step in JOINING[1:3]:
+        choice = parted(room, step, seen_from(room, step, 30.0, 30.0))
+        picture = step_picture(room, staged(room, step, choice.explode_mm), choice)
+        heads = re.findall(r'<polygon points="([^"]*)" fill="#1a1a1e" stroke="none"', picture.overlay_svg)
+        tip, left, right = (np.array([float(v) for v in pair.split(",")]) for pair in heads[0].split())
+        pointed = unit(np.array([*(tip - (left + right) / 2.0), 0.0]))[:2]
+        axes = framed(np.zeros((1, 3)), choice.eye, UP, 100, 100).axes
+        flat = axes @ unit(step.path[-1].direction)
+        assert pointed == pytest.approx(unit(np.array([flat[0], -flat[1], 0.0]))[:2], abs=0.03)
+
+
+def test_a_view_almost_along_a_face_does_not_count_as_showing_it(room):
+    step = STEPS[2]
+    level = seen_from(room, step, 30.0, 1.5).shown
+    above = seen_from(room, step, 30.0, 30.0).shown
+    assert level.mating < 0.2
+    assert above.mating > 0.75
+    assert above.goal == pytest.approx(above.mating)
+
+
+def test_a_view_shows_where_the_part_goes_not_only_what_goes_there(room):
+    """From below the new ring shows its own face; the face that waits for it is hidden."""
+    below = seen_from(room, STEPS[2], 30.0, -30.0).shown
+    assert below.mating > 0.75
+    assert below.goal == 0.0
+
+
+def test_first_parts_on_a_bench_are_new_and_work_that_is_only_turned_is_not(room):
+    alone = replace(STEPS[0], moves=(), onto=("P01",), path=(), joints=(), stacks=())
+    assert [item.role for item in staged(room, alone).items if item.name == "P01"] == [Role.NEW]
+    later = replace(STEPS[3], moves=(), path=(), joints=(), stacks=(), onto=("P01", "P02", "P03"))
+    roles = {item.name: item.role for item in staged(room, later).items if item.role is not Role.GROUND}
+    assert roles == {"P01": Role.NEIGHBOUR, "P02": Role.NEIGHBOUR, "P03": Role.NEIGHBOUR}

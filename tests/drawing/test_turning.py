@@ -1,0 +1,93 @@
+"""Work that was turned says so, in words and with an arrow up; upright work says nothing."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+
+from assembler.drawing.camera import direction
+from assembler.drawing.keyfigure import key_figure
+from assembler.drawing.scenes import Role
+from assembler.drawing.stage import staged
+from assembler.drawing.stepview import step_picture
+from assembler.drawing.turning import turn_of
+from assembler.drawing.viewpoints import Choice, measured
+from assembler.figure.plan import Plan, StepKind
+from tests.drawing.specimens import skittle
+
+LYING = (0.0, -1.0, 0.0)
+PLAN = skittle().plan
+
+
+def turned_plan() -> Plan:
+    """The third step is carried out lying down, the fourth too, the fifth upside down, the sixth upright again."""
+    ups = {"3": LYING, "4": LYING, "5": (0.0, 0.0, -1.0)}
+    return replace(PLAN, steps=tuple(replace(step, up=ups.get(step.number, step.up)) for step in PLAN.steps))
+
+
+def test_words_say_what_changed_and_what_is_on_top(room):
+    plan = turned_plan()
+    boxes = {part: room.box(part) for part in room.names}
+    turns = {step.number: turn_of(plan, step, boxes) for step in plan.steps}
+    assert turns["1"] is None
+    assert turns["2"] is None
+    # From the front all middles are level; the lowest number is named.
+    assert turns["3"].words == "Work turned by 90°: it lies, P01 on top."
+    assert turns["4"].words == "Work stays turned: it lies, P01 on top."
+    assert turns["5"].words == "Work turned by 90°: it stands upside down."
+    assert turns["6"].words == "Work turned by 180°: it stands upright."
+
+
+def test_a_step_that_only_turns_says_so(room):
+    boxes = {part: room.box(part) for part in room.names}
+    turn = replace(PLAN.steps[3], kind=StepKind.TURN, moves=(), path=(), joints=(), stacks=(), up=(1.0, 0.0, 0.0))
+    plan = replace(PLAN, steps=(*PLAN.steps[:3], turn))
+    # P01 and P03 are the halves at x > 0, equally far out.
+    assert turn_of(plan, turn, boxes).words == "Work turned by 90°: it lies, P01 on top."
+    other = replace(turn, up=(-1.0, 0.0, 0.0))
+    assert turn_of(plan, other, boxes).words == "Work turned by 90°: it lies, P02 on top."
+
+
+def test_the_picture_has_an_arrow_up_the_words_and_a_bench_below(room, monkeypatch):
+    plan = turned_plan()
+    monkeypatch.setattr(room, "plan", plan)
+    for step, is_turned in ((plan.steps[2], True), (PLAN.steps[2], False)):
+        eye = tuple(float(v) for v in direction(30.0, 25.0, step.up))
+        stage = staged(room, step)
+        shown = measured(stage.subject(), room.rasteriser, eye)
+        picture = step_picture(room, stage, Choice(eye=eye, up=step.up, shown=shown, changed_deg=0.0))
+        texts = re.findall(r"<text[^>]*>([^<]*)</text>", picture.overlay_svg)
+        assert ("UP" in texts) == is_turned
+        assert any(text.startswith("Work turned") for text in texts) == is_turned
+        ground = next(item for item in stage.items if item.role is Role.GROUND)
+        others = np.vstack([room.box(part) for part in step.onto])
+        up = np.asarray(step.up)
+        assert (room.rasteriser.box(ground) @ up).max() <= (others @ up).min()
+
+
+def test_key_figure_shows_the_whole_figure_from_the_side_where_the_new_part_is(room):
+    """P02 lies at x < 0, behind P01 seen from +x: the key figure is turned round; P01 is in sight."""
+    from_x = (1.0, 0.0, 0.2)
+    near = key_figure(room, PLAN.steps[0], from_x)
+    far = key_figure(room, PLAN.steps[1], from_x)
+    assert not near.is_behind
+    assert far.is_behind
+    assert "other side" in far.marks((0.0, 0.0))
+    assert "other side" not in near.marks((0.0, 0.0))
+    for key in (near, far):
+        drawn = (key.raster < 250).any(axis=2)
+        rows = np.flatnonzero(drawn.any(axis=1))
+        # The whole figure of 900 mm is there, not only the 300 mm that stand.
+        assert np.ptp(rows) > 0.75 * key.raster.shape[0]
+        dark = (key.raster[..., 2] > 120) & (key.raster[..., 0] < 60)
+        assert dark.mean() > 0.02
+
+
+def test_key_figure_of_turned_work_points_up(room):
+    step = turned_plan().steps[2]
+    assert key_figure(room, step, (1.0, 0.2, 0.2)).up is not None
+    # Seen along the direction that is up there is nothing to point at.
+    assert key_figure(room, step, (0.0, -1.0, 0.0)).up is None
+    assert key_figure(room, PLAN.steps[2], (1.0, 0.2, 0.2)).up is None
