@@ -19,6 +19,7 @@ from typing import Any, Protocol
 import assembler.drawing
 import assembler.figure
 from assembler.drawing.keyfigure import Key
+from assembler.drawing.stage import set_up
 from assembler.drawing.studio import half_pixel_mm
 from assembler.drawing.turning import up_before
 from assembler.drawing.viewpoints import Choice, Shown
@@ -136,7 +137,7 @@ class Keys:
 
     def key_figure(self, step: Step, choice: Choice) -> str:
         """Of the small figure in the corner: all parts are in it."""
-        return self._key("key", self._parts(self._solids), step.number, step.moves, step.onto, choice.eye)
+        return self._key("key", self._parts(self._solids), step.number, step.moves, step.onto, step.up, choice.eye)
 
     def whole(self, name: str) -> str:
         """Of a picture in which all parts are."""
@@ -162,6 +163,7 @@ class Keys:
         return {
             "step": {name: record[name] for name in DRAWN_FIELDS},
             "joints": joints,
+            "set_up": set_up(self._plan, step),
             "parts": self._parts({*step.moves, *step.onto, *partners}),
         }
 

@@ -19,7 +19,7 @@ from assembler.drawing.viewpoints import Subject
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Step
+from assembler.figure.plan import Plan, Step
 
 Floats = NDArray[np.float64]
 
@@ -91,7 +91,7 @@ def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stag
     boxes = {part: studio.box(part) for part in studio.names}
     distance = explode_mm(step, boxes) if distance_mm is None else distance_mm
     shift = shift_of_new(step, distance)
-    moves = [part for part in step.moves or _set_up(studio, step) if part in boxes]
+    moves = [part for part in step.moves or set_up(studio.plan, step) if part in boxes]
     onto = [part for part in step.onto if part in boxes and part not in moves]
     # Work that is only turned has no partners: all of it is meant.
     partners = _partners(studio, step) if step.moves else set(step.onto)
@@ -120,10 +120,12 @@ def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stag
     )
 
 
-def _set_up(studio: Studio, step: Step) -> tuple[PartId, ...]:
+def set_up(plan: Plan, step: Step) -> tuple[PartId, ...]:
     """Parts that a step without movement brings to its bench: those that did not stand there before."""
+    if step.moves:
+        return ()
     before: set[PartId] = set()
-    for other in studio.plan.steps:
+    for other in plan.steps:
         if other.number == step.number:
             break
         if other.bench == step.bench:

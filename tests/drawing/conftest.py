@@ -1,4 +1,4 @@
-"""One studio for all tests of this room: making it costs more than most pictures."""
+"""One studio for the tests of a module: it costs more than most pictures, and two at a time share one context."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from assembler.drawing.studio import Studio
 from tests.drawing.specimens import skittle
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     """The skittle of six parts, ready to be drawn."""
     specimen = skittle()

@@ -19,6 +19,7 @@ from assembler.drawing.camera import direction
 from assembler.drawing.cutview import cut_picture
 from assembler.drawing.explode import axes_of
 from assembler.drawing.faceview import face_picture
+from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.overview import cover_picture
 from assembler.drawing.parting import parted
 from assembler.drawing.stage import staged
@@ -64,14 +65,17 @@ def _main(studio: Studio, step: Step) -> Picture:
     x, y, z = (float(v) for v in direction(60.0, 30.0, step.up))
     shown = measured(staged(studio, step).subject(), studio.rasteriser, (x, y, z))
     choice = parted(studio, step, Choice(eye=(x, y, z), up=step.up, shown=shown, changed_deg=0.0))
-    return step_picture(studio, staged(studio, step, choice.explode_mm), choice)
+    return step_picture(studio, staged(studio, step, choice.explode_mm), choice, None)
 
 
 def small_copies(studio: Studio) -> dict[str, np.ndarray]:
     """Copies to store or compare, (h, w, 3) uint8."""
     copies = {}
-    for name, picture in pictures(studio).items():
-        with Image.open(studio.out_dir / picture.file) as image:
+    key = key_figure(studio, skittle().plan.steps[2], (0.5, -0.8, 0.3))
+    assert key is not None
+    files = {name: picture.file for name, picture in pictures(studio).items()}
+    for name, file in {**files, "key": key.file}.items():
+        with Image.open(studio.out_dir / file) as image:
             size = (image.width // SMALLER, image.height // SMALLER)
             copies[name] = np.asarray(image.convert("RGB").resize(size, Image.Resampling.BOX))
     return copies

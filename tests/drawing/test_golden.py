@@ -26,7 +26,7 @@ def copies(room):
 
 
 def test_something_is_stored_and_it_is_small():
-    assert len(STORED) == 6
+    assert len(STORED) == 7
     assert sum(path.stat().st_size for path in FOLDER.iterdir()) < 300_000
 
 
