@@ -18,6 +18,7 @@ from assembler.drawing.reuse import NoShelf, Shelf
 from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture
 from assembler.drawing.studio import Studio
+from assembler.drawing.upright import is_upright, picture_in_files, set_upright, view_in_files
 from assembler.drawing.viewpoints import choose
 from assembler.drawing.workshop import Order, all_jobs, drawn_pictures, step_jobs
 from assembler.figure.ids import BoltId, JointId, PartId, SectionId, StepNumber
@@ -155,6 +156,19 @@ def draw_book(
     DrawingError
         If this machine cannot render off screen.
     """
+    if not is_upright(plan):
+        upright, placed = set_upright(plan, meshes)
+        drawn = draw_book(
+            upright,
+            placed,
+            out_dir,
+            tightening=tightening,
+            marks=marks,
+            shelf=shelf,
+            workers=workers,
+            progress=progress,
+        )
+        return _in_files(drawn, plan)
     if not any(len(mesh.faces) for mesh in meshes.values()):
         return Drawn(plan=plan, cover=None, overview=None, steps={}, thumbnails={}, sections={})
     job = Order(plan=plan, meshes=meshes, out_dir=Path(out_dir), orders=tightening or {}, marks=marks or {})
@@ -170,6 +184,22 @@ def draw_book(
         steps=by_step,
         thumbnails={part: found[0] for part in meshes if (found := made.get(f"part {part}"))},
         sections={section.id: found[0] for section in plan.sections if (found := made.get(f"section {section.id}"))},
+    )
+
+
+def _in_files(drawn: Drawn, plan: Plan) -> Drawn:
+    """Pictures of an upright figure, with views and plan in the frame of the files."""
+    steps = tuple(
+        replace(step, view=view_in_files(seen.view, plan.up), image=seen.image)
+        for step, seen in zip(plan.steps, drawn.plan.steps, strict=True)
+    )
+    return replace(
+        drawn,
+        plan=replace(plan, steps=steps),
+        steps={
+            number: tuple(picture_in_files(picture, plan.up) for picture in pictures)
+            for number, pictures in drawn.steps.items()
+        },
     )
 
 

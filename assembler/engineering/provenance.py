@@ -214,7 +214,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="movement of parts",
-        fields=_fields("Move: direction travel_mm; Step: up"),
+        fields=_fields("Move: direction travel_mm; Step: up; Plan: up"),
         mark=Mark.MEASURED,
         note="found on the meshes; checked again by intersecting solids",
     ),

@@ -245,8 +245,8 @@ class Plan:
 
     Parameters
     ----------
-    figure_name, revision
-        From figure.toml.
+    figure_name, revision, up
+        From figure.toml; `up` in the frame of the mesh files.
     parts, joints, steps, sections
         Everything, each in the order of its ids (steps: in the order of the book).
     findings
@@ -259,6 +259,7 @@ class Plan:
 
     figure_name: str
     revision: str
+    up: Vector = (0.0, 0.0, 1.0)
     parts: tuple[Part, ...]
     joints: tuple[Joint, ...]
     steps: tuple[Step, ...]

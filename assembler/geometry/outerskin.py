@@ -13,9 +13,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.spatial import ConvexHull, QhullError
 
+from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.parts import Vector
-from assembler.geometry.silhouettes import feet_in_plan, plan_frame
+from assembler.geometry.silhouettes import feet_in_plan
 from assembler.geometry.sweeps import OFF_GRID, Heights, height_field
 
 SAMPLES = 60_000

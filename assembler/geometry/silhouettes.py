@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.exposure import Silhouette
+from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import OFF_GRID, height_field
@@ -21,28 +22,6 @@ CELLS = 400
 
 FLOOR_MM = 3.0
 """Vertices this near to the lowest touch the ground."""
-
-
-def plan_frame(up: Vector) -> NDArray[np.float64]:
-    """Rows: the two axes of the plan and up, right-handed; x, y, z where up is z.
-
-    Parameters
-    ----------
-    up
-        Unit vector, frame of the mesh files.
-
-    Returns
-    -------
-    (3, 3) float64
-    """
-    rise = np.asarray(up, dtype=np.float64)
-    rise = rise / np.linalg.norm(rise)
-    main = int(np.argmax(np.abs(rise)))
-    first = np.eye(3)[(main + 1) % 3]
-    first = first - (first @ rise) * rise
-    first /= np.linalg.norm(first)
-    # Adding 0 turns -0 into 0.
-    return np.array([first, np.cross(rise, first), rise]) + 0.0
 
 
 def silhouettes(

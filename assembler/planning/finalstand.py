@@ -10,11 +10,12 @@ from numpy.typing import NDArray
 from assembler.engineering.exposure import exposure_rows, on_base
 from assembler.engineering.weights import parts_together
 from assembler.figure.exposure import ExposureRow, Standing
+from assembler.figure.frames import plan_frame
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.settings import Base, Settings
-from assembler.geometry.silhouettes import feet_in_plan, plan_frame, silhouettes
+from assembler.geometry.silhouettes import feet_in_plan, silhouettes
 
 
 def final_exposure(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> tuple[ExposureRow, ...]:

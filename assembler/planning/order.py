@@ -85,6 +85,7 @@ def plan_build(
         *_standing_findings(steps),
     ]
     return Plan(
+        up=settings.up,
         figure_name=settings.name,
         revision=settings.revision,
         parts=scene.parts,

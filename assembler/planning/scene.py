@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from assembler.figure.frames import upright_box, upright_point
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import BoltId, JointId, PartId, natural_key
 from assembler.figure.joints import Bolt, Joint, Place
@@ -107,6 +108,17 @@ class Scene:
         low = np.min([self.parts[number].low_mm for number in numbers], axis=0)
         high = np.max([self.parts[number].high_mm for number in numbers], axis=0)
         return (float(low[0]), float(low[1]), float(low[2])), (float(high[0]), float(high[1]), float(high[2]))
+
+    def size_mm(self, chosen: PartSet) -> Vector:
+        """Edges of the box around a set as it stands, the third one up."""
+        low, high = upright_box(*self.box_mm(chosen), self.up)
+        return (high[0] - low[0], high[1] - low[1], high[2] - low[2])
+
+    def stance_mm(self, chosen: PartSet) -> Vector:
+        """Centre of mass of a set as it stands: two axes of the plan, and the height above the lowest part of all."""
+        low, _ = upright_box(*self.box_mm(self.everything), self.up)
+        x, y, z = upright_point(self.centre_mm(chosen), self.up)
+        return (x, y, z - low[2])
 
     def joints_between(self, first: PartSet, second: PartSet) -> tuple[int, ...]:
         """Numbers of the joints with one part in each set."""

@@ -319,10 +319,9 @@ class Search:
             later = target & ~moving & ~standing
             is_loaded = any(self.support.crossed[part] & set(fresh) for part in members(later))
             costs["holds"] = hold * (1.0 if is_main else SIDE_HOLD) if is_loaded or not is_main else 0.0
-        low, high = self.scene.box_mm(moving)
-        size = (high[0] - low[0], high[1] - low[1], high[2] - low[2])
+        scene = self.scene
         people = lift_for(
-            self.scene.mass_kg(moving), self.scene.centre_mm(moving), size, self.scene.settings.crew, self._floor_mm()
+            scene.mass_kg(moving), scene.stance_mm(moving), scene.size_mm(moving), scene.settings.crew
         ).people
         costs["lifts"] = HOIST_MIN if people == 0 else TWO_PEOPLE_MIN * (people - 1)
         if is_main and prop_reason(self.scene, self.support, moving, standing):
@@ -330,9 +329,6 @@ class Search:
         if is_main and tip_deg(self.scene, self.support, moving | standing) < SAFE_DEG:
             costs["props"] = costs.get("props", 0.0) + PROP_MIN
         return costs
-
-    def _floor_mm(self) -> float:
-        return min(part.low_mm[2] for part in self.scene.parts)
 
 
 def has_floor(scene: Scene, standing: PartSet) -> bool:

@@ -183,10 +183,9 @@ def _minutes(draft: Drafting, joints: tuple[Joint, ...], bolts: tuple[Bolt, ...]
 
 
 def _lift(draft: Drafting, moving: PartSet) -> Lift:
-    low, high = draft.scene.box_mm(moving)
-    size = (high[0] - low[0], high[1] - low[1], high[2] - low[2])
-    floor = min(part.low_mm[2] for part in draft.scene.parts)
-    return lift_for(draft.scene.mass_kg(moving), draft.scene.centre_mm(moving), size, draft.scene.settings.crew, floor)
+    scene = draft.scene
+    lift = lift_for(scene.mass_kg(moving), scene.stance_mm(moving), scene.size_mm(moving), scene.settings.crew)
+    return replace(lift, centre_mm=scene.centre_mm(moving))
 
 
 def _label(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int]) -> str:

@@ -27,6 +27,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "schema": SCHEMA_NAME,
         "figure": {
             "name": plan.figure_name,
+            "up": list(plan.up),
             "revision": plan.revision,
             "parts": len(plan.parts),
             "joints": len(plan.joints),

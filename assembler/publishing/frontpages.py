@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from assembler.figure.findings import Finding, Level
+from assembler.figure.frames import upright_box
 from assembler.figure.ids import natural_key
 from assembler.publishing import quantities
 from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
@@ -33,9 +34,8 @@ def cover_page(source: Source) -> CoverPage:
     lines = [merged([row.message for row in group]) for group in named[:AT_A_GLANCE]]
     if len(named) > AT_A_GLANCE:
         lines.append(words("cover.more", count=len(named) - AT_A_GLANCE))
-    height = max((part.high_mm[2] for part in plan.parts), default=0.0) - min(
-        (part.low_mm[2] for part in plan.parts), default=0.0
-    )
+    boxes = [upright_box(part.low_mm, part.high_mm, settings.up) for part in plan.parts]
+    height = max((high[2] for _, high in boxes), default=0.0) - min((low[2] for low, _ in boxes), default=0.0)
     bolts = sum(len(joint.bolts) for joint in plan.joints)
     facts = [
         (words("cover.client"), settings.client),

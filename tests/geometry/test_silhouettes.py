@@ -10,8 +10,9 @@ import trimesh
 from manifold3d import Manifold
 from manifold3d import Mesh as Soup
 
+from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Mesh
-from assembler.geometry.silhouettes import feet_in_plan, plan_frame, silhouettes
+from assembler.geometry.silhouettes import feet_in_plan, silhouettes
 
 UP = (0.0, 0.0, 1.0)
 
