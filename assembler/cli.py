@@ -42,6 +42,9 @@ def _parser() -> argparse.ArgumentParser:
     survey.add_argument(
         "--unit", choices=("mm", "cm", "m", "in"), help="unit of mesh files that state none (first survey only)"
     )
+    survey.add_argument(
+        "--quick", action="store_true", help="do not look for parts whose surface passes through itself"
+    )
     _json_option(survey)
 
     check = calls.add_parser("check", help="list findings, and why each step stands where it stands")
@@ -155,7 +158,9 @@ def _print_findings(findings: Sequence[Finding]) -> None:
 def _survey(call: argparse.Namespace) -> int:
     from assembler import pipeline
 
-    report = pipeline.survey_project(call.parts, call.project, unit=call.unit, progress=_Progress())
+    report = pipeline.survey_project(
+        call.parts, call.project, unit=call.unit, progress=_Progress(), is_quick=call.quick
+    )
     if call.json:
         _print_json(report.as_record())
     else:

@@ -91,7 +91,9 @@ class Planned:
     exposure: tuple[ExposureRow, ...]
 
 
-def survey_project(parts_dir: Path, project_dir: Path, *, unit: str | None, progress: Progress) -> SurveyReport:
+def survey_project(
+    parts_dir: Path, project_dir: Path, *, unit: str | None, progress: Progress, is_quick: bool = False
+) -> SurveyReport:
     """Find parts, joints and bolts, and write the project files.
 
     Raises
@@ -99,7 +101,7 @@ def survey_project(parts_dir: Path, project_dir: Path, *, unit: str | None, prog
     InputError
         If the parts or the project files cannot be used; nothing is written then.
     """
-    project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit)
+    project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
     progress("drawing the contact sheet")
     sheet = write_contact_sheet(
         joints=project.joints,

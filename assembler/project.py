@@ -29,6 +29,7 @@ from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import figure_motion, figure_shift, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
 from assembler.recut.motion import moved_back
+from assembler.survey.crossings import self_crossings
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.jointfaces import JointFace
 from assembler.survey.joints import survey_joints
@@ -68,7 +69,14 @@ class Project:
     faces: tuple[JointFace, ...] = ()
 
 
-def open_project(root: Path, progress: Progress, *, parts_from: Path | None = None, unit: str | None = None) -> Project:
+def open_project(
+    root: Path,
+    progress: Progress,
+    *,
+    parts_from: Path | None = None,
+    unit: str | None = None,
+    is_quick: bool = False,
+) -> Project:
     """Read a project; survey it anew if its parts have changed since the last survey.
 
     Parameters
@@ -81,6 +89,8 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
         Folder to take the parts from; None: the project's own. Giving it always surveys.
     unit
         Unit of mesh files that state none, for a project that has no figure.toml yet.
+    is_quick
+        Whether a survey leaves out the check of each part for faces that pass through each other.
 
     Raises
     ------
@@ -138,6 +148,7 @@ def open_project(root: Path, progress: Progress, *, parts_from: Path | None = No
     if parts_from is not None or is_changed or not folder.joints.exists():
         outcome = _survey(folder, meshes, settings.tolerances, ledger, progress)
         findings += outcome.findings
+        findings += () if is_quick else self_crossings(meshes, progress)
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans

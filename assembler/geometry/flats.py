@@ -20,6 +20,8 @@ CLEAN_MM = 0.02
 """Distance from the plane that rounding to single precision and modelling leave."""
 NOISY_MM = 0.25
 """Distance from the plane that 0.05 mm noise stays within (five standard deviations)."""
+_OUTLIER_MM = 0.32
+"""Distance of a single corner of a face that otherwise lies in the plane."""
 _LEAST_MM2 = 20.0
 _SEEDS = 300
 
@@ -133,7 +135,9 @@ def find_flats(mesh: Mesh, chosen: NDArray[np.int64], facing: NDArray[np.int64])
     is_noisy = _is_noisy(work, is_facing)
     found = [] if is_noisy else _clean_flats(work, is_facing)
     found += _noisy_flats(work, is_facing)
-    found = _merged(work, found, NOISY_MM if is_noisy else CLEAN_MM)
+    found = _merged(work, found, is_noisy)
+    if is_noisy:
+        found = [_with_outliers(work, region) for region in found]
     flats = [
         Flat(normal=normal, origin=origin, faces=chosen[np.flatnonzero(mask)], spread_mm=spread)
         for mask, normal, origin, spread in found
@@ -157,7 +161,7 @@ def _is_noisy(work: _Patchwork, is_facing: NDArray[np.bool_]) -> bool:
     return bool(np.count_nonzero(exactly) < 0.3 * np.count_nonzero(nearly))
 
 
-def _merged(work: _Patchwork, found: list[_Found], slack_mm: float) -> list[_Found]:
+def _merged(work: _Patchwork, found: list[_Found], is_noisy: bool) -> list[_Found]:
     """Regions that touch and lie in one plane made one; the smaller joins the larger."""
     label = np.full(len(work.faces), -1)
     for number, (mask, *_) in enumerate(found):
@@ -172,7 +176,7 @@ def _merged(work: _Patchwork, found: list[_Found], slack_mm: float) -> list[_Fou
         if one == two:
             continue
         large, small = (one, two) if areas[one] >= areas[two] else (two, one)
-        joined = _joined(work, regions[large], regions[small], slack_mm)
+        joined = _joined(work, regions[large], regions[small], is_noisy)
         if joined is not None:
             regions[large] = joined
             areas[large] += areas[small]
@@ -187,14 +191,36 @@ def _root(target: list[int], number: int) -> int:
     return number
 
 
-def _joined(work: _Patchwork, large: _Found, small: _Found, slack_mm: float) -> _Found | None:
+def _joined(work: _Patchwork, large: _Found, small: _Found, is_noisy: bool) -> _Found | None:
     mask, normal, origin, _ = large
-    corners = work.points[np.unique(work.faces[small[0]])]
-    if np.abs((corners - origin) @ normal).max() > slack_mm or small[1] @ normal < 0.9:
+    off = np.abs((work.points[np.unique(work.faces[small[0]])] - origin) @ normal)
+    agree = float(small[1] @ normal)
+    is_near = off.max() <= (NOISY_MM if is_noisy else CLEAN_MM) and agree > 0.9
+    # Noise has tails: one corner far off must not keep a whole piece of flange apart.
+    is_near |= is_noisy and agree > 0.9986 and off.max() <= _OUTLIER_MM and np.sqrt(np.mean(off**2)) <= 0.6 * NOISY_MM
+    if not is_near:
         return None
     both = mask | small[0]
     normal, origin, distance = work.fit(both, normal)
     return both, normal, origin, float(np.sqrt(np.mean(distance**2)))
+
+
+def _with_outliers(work: _Patchwork, region: _Found) -> _Found:
+    """The region with the free faces at its edge of which one corner is too far off for noise of the usual size."""
+    mask, normal, origin, spread = region
+    is_inside = np.zeros(len(work.points), dtype=bool)
+    is_inside[work.faces[mask]] = True
+    off = np.abs((work.points - origin) @ normal)
+    candidates = np.flatnonzero(work.is_free & (work.normals @ normal > 0.7))
+    corners = work.faces[candidates]
+    fits = (off[corners] <= NOISY_MM).sum(axis=1) >= 2
+    fits &= (is_inside[corners].sum(axis=1) >= 2) & (off[corners] <= _OUTLIER_MM).all(axis=1)
+    if not np.any(fits):
+        return region
+    whole = mask.copy()
+    whole[candidates[fits]] = True
+    work.is_free[candidates[fits]] = False
+    return whole, normal, origin, spread
 
 
 def _clean_flats(work: _Patchwork, is_facing: NDArray[np.bool_]) -> list[_Found]:

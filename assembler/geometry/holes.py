@@ -19,6 +19,12 @@ _SPOKES = 24
 _FLAT_MM = 0.35
 """Largest difference of height on a ring that is still flat: noise of 0.05 mm on both the seat's large faces."""
 _STEP_MM = 0.15
+_FINE = 8
+"""Parts into which the step between two rings is divided to find where a seat ends."""
+_OPEN_SHARE = 0.25
+"""Share of the spokes round a hole that tells its mouth where a wall stands close by."""
+_NUT_RATIOS = ((1.06, 1.2), (1.3, 1.45))
+"""Widest to narrowest reach of a pocket, seen from its middle: hexagon 1.155, square 1.414; a circle has 1."""
 _START_MM = 0.5
 _SHORT_MM, _LONG_MM = 90.0, 400.0
 
@@ -94,24 +100,21 @@ class BoreProbe:
         local = self._near(mouth.centre_mm, frame, reach + half, longest_mm)
         edge = mouth.width_mm / 2
         steps: NDArray[np.float64] = np.concatenate((np.arange(0.25, 3.0, 0.25), np.arange(3.0, reach - edge, 0.75)))
-        radii = edge + steps
-        angle = 2 * np.pi * (np.arange(_SPOKES) + 0.37) / _SPOKES
-        spokes = np.column_stack((np.cos(angle), np.sin(angle)))
-        # Round a slot the spokes start from the nearer end of its middle line.
-        start = np.column_stack((np.sign(spokes[:, 0]) * half, np.zeros(_SPOKES)))
-        inside = np.vstack((np.zeros((1, 2)), 0.3 * mouth.width_mm * spokes[::4]))
-        rings = (radii[:, None, None] * spokes + start).reshape(-1, 2)
-        enter, leave = _first_crossings(local, np.vstack((inside, rings)))
-        kind, floor = _kind(enter[: len(inside)], leave[: len(inside)])
+        lines = _Lines(local, half)
+        inside = np.vstack((np.zeros((1, 2)), 0.3 * mouth.width_mm * lines.spokes[::4]))
+        enter, leave = lines.crossings(inside)
+        kind, floor = _kind(enter, leave)
         if kind is Kind.SOLID:
             return Bore(kind=kind, depth_mm=0.0)
-        leave = leave[len(inside) :].reshape(len(radii), _SPOKES)
-        seat = _seat(radii, leave)
+        radii = edge + steps
+        leave = lines.leave(np.repeat(radii[:, None], _SPOKES, axis=1))
+        seat = _seat(radii, leave, lines)
         if floor is not None and (seat is None or floor < seat.depth_mm + _STEP_MM):
-            return Bore(kind=Kind.BLIND, depth_mm=floor)
-        if seat is None:
-            return Bore(kind=Kind.THROUGH, depth_mm=_rough_depth(leave))
-        return seat
+            # What lines meet beyond a mouth that the hole has already left, if only on one side, is no floor of it.
+            is_open = np.mean(leave[0] < floor - _STEP_MM) >= _OPEN_SHARE
+            if not is_open:
+                return Bore(kind=Kind.BLIND, depth_mm=floor)
+        return seat or Bore(kind=Kind.THROUGH, depth_mm=_rough_depth(radii[:2], leave[:2], lines.spokes))
 
     def _near(self, mouth: NDArray[np.float64], frame: NDArray[np.float64], reach: float, longest: float) -> Points:
         """Faces about the axis in its own frame: x and y across, z along it from the mouth, (k, 3, 3)."""
@@ -126,6 +129,33 @@ class BoreProbe:
         for axis in (0, 1):
             inside &= (_lowest(local, axis) <= reach) & (_highest(local, axis) >= -reach)
         return np.asarray(local[inside])
+
+
+class _Lines:
+    """Lines parallel to the axis on spokes round it; round a slot they start from the nearer end of its middle line.
+
+    Parameters
+    ----------
+    local : (k, 3, 3) float64
+        Triangles in the frame of the axis.
+    half_mm
+        Half the length of a slot's middle line; 0 for a round hole.
+    """
+
+    def __init__(self, local: Points, half_mm: float) -> None:
+        angle = 2 * np.pi * (np.arange(_SPOKES) + 0.37) / _SPOKES
+        self._local = local
+        self.spokes = np.column_stack((np.cos(angle), np.sin(angle)))
+        self._start = np.column_stack((np.sign(self.spokes[:, 0]) * half_mm, np.zeros(_SPOKES)))
+
+    def crossings(self, points: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Where lines through points across the axis enter and leave the material."""
+        return _first_crossings(self._local, points)
+
+    def leave(self, radii: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Where the material ends at each of the radii of each spoke, (rings, spokes) like the radii."""
+        points = radii[:, :, None] * self.spokes + self._start
+        return _first_crossings(self._local, points.reshape(-1, 2))[1].reshape(radii.shape)
 
 
 def _lowest(local: Points, axis: int) -> NDArray[np.float64]:
@@ -146,10 +176,19 @@ def _frame(inward: NDArray[np.float64], mouth: Opening) -> NDArray[np.float64]:
     return np.array([across, np.cross(inward, across), inward])
 
 
-def _rough_depth(leave: NDArray[np.float64]) -> float:
-    """Depth where no flat ring was found: the middle of what the innermost ring met, 0 where it met nothing."""
-    met = leave[0][np.isfinite(leave[0])]
-    return float(np.median(met)) if len(met) else 0.0
+def _rough_depth(radii: NDArray[np.float64], leave: NDArray[np.float64], spokes: NDArray[np.float64]) -> float:
+    """Depth on the axis where no ring is level: of a sloping face, else of what a head meets first, 0 for nothing."""
+    met = np.isfinite(leave)
+    if not np.any(met):
+        return 0.0
+    places = (radii[:, None, None] * spokes)[met]
+    heights = leave[met]
+    terms = np.column_stack((np.ones(len(places)), places))
+    solution, *_ = np.linalg.lstsq(terms, heights, rcond=None)
+    if len(heights) >= _SPOKES and np.abs(heights - terms @ solution).max() <= _FLAT_MM:
+        return float(solution[0])
+    first = heights <= heights.min() + _FLAT_MM
+    return float(np.median(heights[first] if np.mean(first) >= _OPEN_SHARE else heights))
 
 
 def _first_crossings(local: Points, lines: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -212,7 +251,7 @@ def _kind(enter: NDArray[np.float64], leave: NDArray[np.float64]) -> tuple[Kind,
     return Kind.THROUGH, None
 
 
-def _seat(radii: NDArray[np.float64], leave: NDArray[np.float64]) -> Bore | None:
+def _seat(radii: NDArray[np.float64], leave: NDArray[np.float64], lines: _Lines) -> Bore | None:
     """The first flat ring round the hole, and how far it reaches."""
     finite = np.all(np.isfinite(leave), axis=1)
     spread = np.where(finite, np.ptp(np.where(np.isfinite(leave), leave, 0.0), axis=1), np.inf)
@@ -223,44 +262,46 @@ def _seat(radii: NDArray[np.float64], leave: NDArray[np.float64]) -> Bore | None
             return None
         is_level = abs(height[ring + 1] - height[ring]) <= _STEP_MM
         if spread[ring] <= _FLAT_MM and spread[ring + 1] <= _FLAT_MM and is_level:
-            return _measured(radii, leave, ring, is_cone)
+            return _measured(radii[ring:], leave[ring:], lines, is_cone)
         is_cone = is_cone or height[ring + 1] > height[ring] + _STEP_MM
     return None
 
 
-def _measured(radii: NDArray[np.float64], leave: NDArray[np.float64], ring: int, is_cone: bool) -> Bore:
-    depth = float(np.median(leave[ring : ring + 2]))
-    off = leave - depth
-    is_flat: NDArray[np.bool_] = np.abs(off) <= _FLAT_MM
+def _measured(radii: NDArray[np.float64], leave: NDArray[np.float64], lines: _Lines, is_cone: bool) -> Bore:
+    """The seat that begins with the first ring."""
+    is_flat: NDArray[np.bool_] = np.abs(leave - float(np.median(leave[:2]))) <= _FLAT_MM
     whole = np.all(is_flat, axis=1)
-    last = ring
-    while last + 1 < len(radii) and whole[last + 1]:
-        last += 1
-    depth = float(np.mean(leave[ring : last + 1][:6]))
-    is_pocket = is_counterbored = False
-    if last + 1 < len(radii):
-        edge = np.array([_reach(radii, is_flat[:, spoke], ring) for spoke in range(leave.shape[1])])
-        walled = np.mean([off[min(last + 1 + k, len(radii) - 1)] > _FLAT_MM for k in range(3)], axis=0)
-        ratio = edge.max() / edge.min()
-        all_walled = all(_is_walled(off[:, spoke], is_flat[:, spoke], ring) for spoke in range(leave.shape[1]))
-        is_pocket = all_walled and 1.08 < ratio < 1.25
-        is_counterbored = all_walled and ratio <= 1.08 and bool(np.any(walled > 0))
+    rings = len(whole) if np.all(whole) else max(int(np.argmin(whole)), 1)
+    depth = float(np.mean(leave[: min(rings, 6)]))
+    if np.all(is_flat):
+        return Bore(kind=Kind.THROUGH, depth_mm=depth, room_mm=2 * float(radii[-1]), is_counterbored=is_cone)
+    edge, is_walled = _edges(radii, leave, depth, lines)
+    ratio = float(edge.max() / edge.min())
+    is_closed = bool(np.all(is_walled))
+    is_pocket = is_closed and any(low < ratio < high for low, high in _NUT_RATIOS)
+    # The narrowest place of a pocket may lie half way between two spokes.
+    room = 2 * float(edge.min()) * (np.cos(np.pi / _SPOKES) if is_pocket else 1.0)
     return Bore(
         kind=Kind.THROUGH,
         depth_mm=depth,
-        room_mm=2 * float(radii[last]),
+        room_mm=float(room),
         is_pocket=is_pocket,
-        is_counterbored=is_counterbored or is_cone,
+        is_counterbored=is_cone or (is_closed and ratio <= _NUT_RATIOS[0][0]),
     )
 
 
-def _reach(radii: NDArray[np.float64], is_flat: NDArray[np.bool_], ring: int) -> float:
-    """How far the flat goes along one spoke."""
-    bad = np.flatnonzero(~is_flat[ring:])
-    return float(radii[ring + bad[0]] if len(bad) else radii[-1])
-
-
-def _is_walled(off: NDArray[np.float64], is_flat: NDArray[np.bool_], ring: int) -> bool:
-    """Whether the flat ends at a wall that rises above it."""
-    bad = np.flatnonzero(~is_flat[ring:])
-    return bool(len(bad) and off[ring + bad[0]] > 0)
+def _edges(
+    radii: NDArray[np.float64], leave: NDArray[np.float64], depth: float, lines: _Lines
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """How far the flat goes along each spoke, and whether a wall rises there."""
+    is_flat: NDArray[np.bool_] = np.abs(leave - depth) <= _FLAT_MM
+    last = len(radii) - 1
+    first_off = np.where(np.all(is_flat, axis=0), last, np.argmin(is_flat, axis=0))
+    far = radii[first_off]
+    near = radii[np.maximum(first_off - 1, 0)]
+    fine = near + (far - near) * (np.arange(_FINE) / _FINE)[:, None]
+    still_flat = np.abs(lines.leave(fine) - depth) <= _FLAT_MM
+    count = np.where(np.all(still_flat, axis=0), _FINE, np.argmin(still_flat, axis=0))
+    edge = np.where(np.all(is_flat, axis=0), far, near + (far - near) * (np.maximum(count - 1, 0) / _FINE))
+    off = leave[first_off, np.arange(_SPOKES)] - depth
+    return edge, (off > _FLAT_MM) & ~np.all(is_flat, axis=0)

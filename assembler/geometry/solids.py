@@ -75,7 +75,7 @@ def mass_properties(mesh: Mesh) -> MassProperties:
     middle = (low + high) / 2
     points = mesh.vertices - middle
     a, b, c = (points[mesh.faces[:, corner]] for corner in range(3))
-    normal = _cross(b - a, c - a)
+    normal = row_cross(b - a, c - a)
     area = float(np.sqrt(np.einsum("ij,ij->i", normal, normal)).sum() / 2)
     # Divergence theorem: six times each signed tetrahedron to the middle of the box.
     six = np.einsum("ij,ij->i", a, normal)
@@ -96,7 +96,7 @@ def mass_properties(mesh: Mesh) -> MassProperties:
     )
 
 
-def _cross(one: Points, two: Points) -> Points:
+def row_cross(one: Points, two: Points) -> Points:
     """Row-wise cross product; several times faster than `numpy.cross` on long arrays."""
     cross = np.empty_like(one)
     cross[:, 0] = one[:, 1] * two[:, 2] - one[:, 2] * two[:, 1]
