@@ -114,9 +114,15 @@ def _arrow_box(motion: Marks) -> list[Box]:
 
 def _turned(turn: Turn, camera: Camera, sheet: Composition) -> str:
     """Mark and words below the picture."""
-    corner = (px(2.0), float(sheet.foot_px))
-    at = (px(4.0 + MARK_MM[0]), corner[1] + px(MARK_MM[1] * 0.6))
-    return up_mark(turn, camera, corner) + overlay.words(at, turn.words, WORDS_MM, bold=True)
+    corner = (0.0, float(sheet.foot_px))
+    left = px(MARK_MM[0] + 1.0)
+    lines = overlay.wrapped(turn.words, px(WORDS_MM), sheet.raster.shape[1] - left - px(1.0))
+    top = corner[1] + px(MARK_MM[1] / 2.0 - WORDS_MM * 0.65 * (len(lines) - 1))
+    rows = [
+        overlay.words((left, top + px(WORDS_MM * 1.3 * row)), line, WORDS_MM, bold=True)
+        for row, line in enumerate(lines)
+    ]
+    return up_mark(turn, camera, corner) + "".join(rows)
 
 
 def _view(stage: Stage, choice: Choice, shot: Shot, faults: int) -> View:

@@ -25,7 +25,7 @@ Floats = NDArray[np.float64]
 UPRIGHT: Vector = (0.0, 0.0, 1.0)
 """Up in the frame of the figure."""
 SAME_DEG = 5.0
-MARK_MM = (30.0, 19.0)
+MARK_MM = (50.0, 20.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,7 +113,7 @@ def up_mark(turn: Turn, camera: Camera, corner: Point) -> str:
     corner
         Upper left corner of the box, px.
     """
-    foot = (corner[0] + px(12.0), corner[1] + px(MARK_MM[1] - 1.0))
+    foot = (corner[0] + px(MARK_MM[0] / 2.0), corner[1] + px(MARK_MM[1] - 2.0))
     tip = (foot[0], corner[1] + px(4.6))
     pieces = [overlay.line((foot[0] - px(7.0), foot[1]), (foot[0] + px(7.0), foot[1]), 0.35)]
     pieces += [
@@ -123,10 +123,13 @@ def up_mark(turn: Turn, camera: Camera, corner: Point) -> str:
     old = camera.axes @ unit(turn.was_up)
     flat = float(np.hypot(old[0], old[1]))
     if turn.turned_deg >= SAME_DEG and flat > 0.3:
-        reach = px(9.0)
-        end = (foot[0] + float(old[0]) * reach, foot[1] - abs(float(old[1])) * reach)
-        pieces.append(overlay.line(foot, end, 0.35, GREY, overlay.HIDDEN_DASHES_MM))
-        pieces.append(overlay.words((end[0], end[1] + px(0.5)), "was up", 3.6, "middle", GREY))
+        start = (foot[0], foot[1] - px(3.5))
+        end = (start[0] + float(old[0]) * px(9.0), start[1] - float(old[1]) * px(7.0))
+        pieces.append(overlay.line(start, end, 0.35, GREY, overlay.HIDDEN_DASHES_MM))
+        pieces.append(overlay.arrow_head(end, (float(old[0]) / flat, -float(old[1]) / flat), 2.4, GREY))
+        is_right = old[0] >= 0.0
+        beside = end[0] + px(0.8 if is_right else -0.8)
+        pieces.append(overlay.words((beside, end[1] + px(1.2)), "was up", 3.6, "start" if is_right else "end", GREY))
     pieces.append(overlay.arrow(foot, tip, 0.7, 4.2))
     pieces.append(overlay.words((tip[0], tip[1] - px(0.8)), "UP", 4.2, "middle", BLACK, bold=True))
     return "".join(pieces)

@@ -25,6 +25,7 @@ from assembler.drawing.stepview import step_picture
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM, pixels
 from assembler.drawing.viewpoints import choose
+from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step
 from assembler.pipeline import plan_project
@@ -87,11 +88,11 @@ def pictures_of(specimen: Specimen, folder: Path) -> Made:
     with Studio(specimen.plan, specimen.meshes, folder) as studio:
         begin = time.process_time()
         made = []
-        previous = None
+        last: dict[str, tuple[Vector, Vector]] = {}
         for step in specimen.plan.steps:
-            chosen = choose(staged(studio, step).subject(), studio.rasteriser, previous)
+            chosen = choose(staged(studio, step).subject(), studio.rasteriser, last.get(step.bench))
             choice = parted(studio, step, chosen)
-            previous = (choice.eye, choice.up)
+            last[step.bench] = (choice.eye, choice.up)
             key = key_figure(studio, step, choice.eye)
             main = step_picture(studio, staged(studio, step, choice.explode_mm), choice, key)
             made.append((step, (main, *step_details(studio, step, {}, choice.eye))))

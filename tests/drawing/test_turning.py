@@ -10,9 +10,11 @@ from PIL import Image
 
 from assembler.drawing.camera import direction
 from assembler.drawing.keyfigure import key_figure
+from assembler.drawing.overlay import text_width
 from assembler.drawing.scenes import Role
 from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture
+from assembler.drawing.stepview import WORDS_MM, step_picture
+from assembler.drawing.style import px
 from assembler.drawing.turning import turn_of
 from assembler.drawing.viewpoints import Choice, measured
 from assembler.figure.plan import Plan, StepKind
@@ -61,7 +63,9 @@ def test_the_picture_has_an_arrow_up_the_words_and_a_bench_below(room, monkeypat
         picture = step_picture(room, stage, Choice(eye=eye, up=step.up, shown=shown, changed_deg=0.0), None)
         texts = re.findall(r"<text[^>]*>([^<]*)</text>", picture.overlay_svg)
         assert ("UP" in texts) == is_turned
-        assert any(text.startswith("Work turned") for text in texts) == is_turned
+        assert ("Work turned by 90°: it lies, P01 on top." in " ".join(texts)) == is_turned
+        for x, text in re.findall(r'<text x="([\d.]+)"[^>]*font-weight="bold">(Work[^<]*)<', picture.overlay_svg):
+            assert float(x) + text_width(text, px(WORDS_MM), bold=True) <= picture.width_px
         ground = next(item for item in stage.items if item.role is Role.GROUND)
         others = np.vstack([room.box(part) for part in step.onto])
         up = np.asarray(step.up)
