@@ -38,10 +38,25 @@ def check_parts(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: 
         the survey of the joints. Overlaps are not looked for where the parts lie in print orientation.
     """
     found = [*_size(parts), *_scale(parts), *_envelope(parts, meshes, settings), *_duplicates(parts)]
+    found += _up_axis(parts, settings)
     orientation = list(_orientation(parts, settings))
     if not orientation:
         found += _overlaps(parts, meshes, settings)
     return sort_findings([*found, *orientation])
+
+
+def _up_axis(parts: Sequence[Part], settings: Settings) -> Iterable[Finding]:
+    """Files whose format has another axis up than figure.toml states."""
+    of_format = [part for part in parts if part.file.partition("#")[0].lower().endswith((".glb", ".gltf"))]
+    if len(of_format) < len(parts) or abs(settings.up[1]) > 0.5:
+        return
+    yield Finding(
+        level=Level.NOTE,
+        code="up-axis",
+        about=(),
+        message="the standard of glTF files has y up, figure.toml states another axis",
+        remedy="if the figure lies in the pictures: up = [0.0, 1.0, 0.0] under [figure] in figure.toml",
+    )
 
 
 def _size(parts: Sequence[Part]) -> Iterable[Finding]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -178,6 +179,15 @@ class TestChecks:
         assert "print-orientation" in checked(tmp_path)
         parts, meshes = parts_of(tmp_path, settings())
         assert [f.code for f in survey_joints(meshes, Tolerances()).findings] == ["nothing-touches"]
+
+    def test_files_whose_standard_has_y_up_are_asked_about(self, tmp_path: Path) -> None:
+        self.stack(tmp_path)
+        assert "up-axis" not in checked(tmp_path)
+        for file in sorted(tmp_path.glob("*.stl")):
+            trimesh.load_mesh(file).apply_scale(0.001).export(file.with_suffix(".glb"))
+            file.unlink()
+        assert checked(tmp_path).count("up-axis") == 1
+        assert "up-axis" not in checked(tmp_path, replace(settings(), up=(0.0, 1.0, 0.0)))
 
     def test_part_too_large_for_the_printer(self, tmp_path: Path) -> None:
         self.stack(tmp_path)
