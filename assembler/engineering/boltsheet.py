@@ -17,7 +17,7 @@ from assembler.engineering.holes import size_from_hole
 from assembler.engineering.lengths import INSERT_ENGAGEMENT, PROTRUSION_PITCHES, Pieces
 from assembler.engineering.selection import faces_of_bolt
 from assembler.engineering.spacing import LEAST_SPACING_HOLES
-from assembler.engineering.tightening import PRELOAD_SHARE, BearingFace, Tightening, tighten
+from assembler.engineering.tightening import PRELOAD_SHARE, BearingFace, Tightening, head_share, tighten
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import natural_key
 from assembler.figure.joints import Bolt, Joint
@@ -133,14 +133,16 @@ def _torque_rows(bolt: Bolt, stack: Stack, settings: Settings, row: _RowMaker) -
     choice = settings.hardware
     thread, strength = tables.thread(stack.size), tables.strength(choice.property_class, stack.size)
     faces, tightening = _tightening(bolt, stack, settings)
+    share = head_share(stack.screw)
+    head = (" x share of the head", f"{share:g} x ", "; share: from memory") if share < 1.0 else ("", "", "")
     rows = [
         row(
             "preload by the bolt",
-            "0.75 x proof load",
-            f"{PRELOAD_SHARE:g} x {strength.proof_n:g}",
-            f"{PRELOAD_SHARE * strength.proof_n:.0f}",
+            f"0.75 x proof load{head[0]}",
+            f"{PRELOAD_SHARE:g} x {head[1]}{strength.proof_n:g}",
+            f"{PRELOAD_SHARE * share * strength.proof_n:.0f}",
             "N",
-            strength.tag,
+            f"{strength.tag}{head[2]}",
         )
     ]
     for face in dict.fromkeys(faces):
@@ -204,7 +206,8 @@ def _tightening(bolt: Bolt, stack: Stack, settings: Settings) -> tuple[tuple[Bea
         washers=stack.washers,
     )
     faces = faces_of_bolt(bolt, pieces, {part: settings.material_of(part) for part in bolt.through})
-    return faces, tighten(pieces.thread, tables.strength(choice.property_class, size), faces, choice.nut_factor)
+    strength = tables.strength(choice.property_class, size)
+    return faces, tighten(pieces.thread, strength, faces, choice.nut_factor, head_share(stack.screw))
 
 
 def _pattern_rows(joint: Joint, stacks: Sequence[Stack], settings: Settings) -> list[WorksheetRow]:

@@ -72,10 +72,13 @@ def five_temperatures(adhesive: Adhesive) -> tuple[TemperatureRow, ...]:
     Parameters
     ----------
     adhesive
-        With times and range. The temperatures are whole degrees, evenly spread from the lowest to the highest.
+        With times and range. The temperatures are spread evenly from the lowest to the highest, in whole degrees
+        where the range is 8 degrees or more.
     """
     low, high = adhesive.lowest_c, adhesive.highest_c
-    temperatures = (low, *(float(round(low + (high - low) * quarter / 4.0)) for quarter in (1, 2, 3)), high)
+    # A narrow range needs tenths, or two of the five would be the same.
+    digits = 0 if high - low >= 8.0 else 1
+    temperatures = (low, *(round(low + (high - low) * quarter / 4.0, digits) for quarter in (1, 2, 3)), high)
     rows = []
     for temp_c in temperatures:
         factor = cure_factor(adhesive.sheet_c, temp_c)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from assembler.catalogue import tables
 from assembler.engineering.constants import GRAVITY_M_S2
-from assembler.engineering.standing import Push, anchor_demand, tip_safety, wind_push
+from assembler.engineering.standing import LEAST_ARM_MM, Push, anchor_demand, tip_safety, wind_push
 from assembler.figure.exposure import ExposureRow, Silhouette, Standing
 from assembler.figure.findings import Finding, Level
 from assembler.figure.settings import Base
@@ -127,6 +127,7 @@ def _worst(
     """The least safe case, with the largest demand on anchors from any side."""
     worst = min(cases, key=lambda case: case.safety)
     largest_n = max(case.push.force_n for case in cases)
+    is_line = anchors_mm is None or _breadth_mm(anchors_mm) < LEAST_ARM_MM
     demands = [
         anchor_demand(anchors_mm, figure.mass_kg, figure.centre_mm, case.push, case.toward)
         for case in cases
@@ -138,13 +139,20 @@ def _worst(
         moment_nm=worst.push.moment_nm,
         tip_safety=worst.safety,
         slide_safety=friction * figure.mass_kg * GRAVITY_M_S2 / largest_n if largest_n else math.inf,
-        anchor_tension_n=max((demand.tension_n for demand in demands), default=None),
+        anchor_tension_n=None if is_line else max(demand.tension_n or 0.0 for demand in demands),
         anchor_shear_n=max((demand.shear_n for demand in demands), default=None),
     )
 
 
+def _breadth_mm(anchors_mm: NDArray[np.float64]) -> float:
+    """Largest distance of an anchor from the line through their middle along which they lie best; 0 for one or two."""
+    arms = anchors_mm - anchors_mm.mean(axis=0)
+    _, _, axes = np.linalg.svd(arms, full_matrices=True)
+    return float(np.abs(arms @ axes[1]).max())
+
+
 def exposure_findings(rows: Sequence[ExposureRow], base: Base) -> tuple[Finding, ...]:
-    """A warning where nothing holds the figure against one person who leans on it.
+    """What is missing to judge how the figure stands, and a warning where one person who leans on it can move it.
 
     Parameters
     ----------
@@ -154,7 +162,43 @@ def exposure_findings(rows: Sequence[ExposureRow], base: Base) -> tuple[Finding,
         With its anchors.
     """
     person = next((row for row in rows if not row.wind_m_s), None)
-    if person is None or base.anchors or person.safety >= ASKED_SAFETY:
+    if person is None:
+        return ()
+    return (*_unknowns(person, base), *_loose(person, base))
+
+
+def _unknowns(person: ExposureRow, base: Base) -> list[Finding]:
+    """Half of a base without a mesh is stated, or anchors that cannot hold a moment from every side."""
+    findings = []
+    length_mm, width_mm, _ = base.size_mm
+    has_size = length_mm > 0 and width_mm > 0
+    if not base.part and has_size != (base.mass_kg > 0):
+        has, lacks = ("size_mm", "mass_kg") if has_size else ("mass_kg", "size_mm")
+        effect = "it counts as weightless" if has_size else "it is left out, and the figure stands on its own feet"
+        findings.append(
+            Finding(
+                level=Level.NOTE,
+                code="base-half-stated",
+                about=(),
+                message=f"the base has {has} but no {lacks}: for wind and people {effect}",
+                remedy=f"state '{lacks}' under [base] in figure.toml",
+            )
+        )
+    if base.anchors_at_mm and person.anchor_tension_n is None:
+        findings.append(
+            Finding(
+                level=Level.WARN,
+                code="anchors-in-line",
+                about=(),
+                message=f"{len(base.anchors_at_mm)} anchors in one line hold no moment across it: no tension is given",
+                remedy="spread the anchors over the base, or leave them to the engineer responsible",
+            )
+        )
+    return findings
+
+
+def _loose(person: ExposureRow, base: Base) -> tuple[Finding, ...]:
+    if base.anchors or person.safety >= ASKED_SAFETY:
         return ()
     how = "tip" if person.tip_safety <= person.slide_safety else "slide"
     message = (

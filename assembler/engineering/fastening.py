@@ -24,7 +24,7 @@ from assembler.engineering.lengths import (
 )
 from assembler.engineering.selection import bolt_finding, faces_of_bolt, pieces_for_bolt
 from assembler.engineering.spacing import spacing_findings
-from assembler.engineering.tightening import Tightening, tighten
+from assembler.engineering.tightening import INSERT_RULE, NOT_STATED, Tightening, head_share, tighten
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import JointId, PartId, natural_key
@@ -38,6 +38,9 @@ SAME_LENGTH_MM = 0.5
 
 LEAST_TORQUE_SHARE = 0.2
 """Below so many N m for each mm of diameter a torque is hardly set or felt (common practice, no source)."""
+
+LEAST_WRENCH_NM = 1.0
+"""Common torque wrenches cannot be set lower (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -128,7 +131,9 @@ def tightening_of_bolt(
         Of the parts under head and nut.
     """
     strength = tables.strength(choice.property_class, pieces.thread.size)
-    return tighten(pieces.thread, strength, faces_of_bolt(bolt, pieces, materials), choice.nut_factor)
+    faces = faces_of_bolt(bolt, pieces, materials)
+    found = tighten(pieces.thread, strength, faces, choice.nut_factor, head_share(pieces.screw.standard))
+    return found if pieces.nut else replace(found, rule=f"{found.rule}, {INSERT_RULE}")
 
 
 def _draft(
@@ -139,7 +144,7 @@ def _draft(
         return None, findings
     grip_mm = grip_with_bond_mm(bolt, closes, settings.adhesive.bond_line_mm)
     tightening = tightening_of_bolt(bolt, pieces, settings.hardware, materials)
-    if not tightening.torque_nm:
+    if tightening.rule.startswith(NOT_STATED):
         message = f"no torque can be given ({tightening.rule})"
         remedy = "state 'bearing_mpa' of the material in figure.toml"
         findings.append(bolt_finding(Level.WARN, "bearing-not-stated", bolt, message, remedy))
@@ -228,7 +233,9 @@ def _no_length(draft: _Draft, screw: Screw, choice: HardwareChoice) -> Finding:
     stock = ", ".join(f"{length:g}" for length in sorted(choice.stock_lengths_mm))
     has = f"made from {series[0]:g} to {series[-1]:g} mm" + (f", in stock are {stock} mm" if stock else "")
     message = f"{screw.standard} {size} has to be {draft.needed_mm:g} mm long; it is {has}"
-    remedy = "sink the head, use threaded rod, or add a length to 'stock_lengths_mm'"
+    remedy = "sink the head, or use threaded rod"
+    if stock and draft.needed_mm <= series[-1]:
+        remedy = f"{remedy}, or add a length of the standard to 'stock_lengths_mm'"
     return bolt_finding(Level.STOP, "no-such-length", draft.bolt, message, remedy)
 
 
@@ -291,16 +298,30 @@ def _one_torque(stacks: Sequence[Stack]) -> list[Stack]:
 
 
 def _weak_torques(stacks: Sequence[Stack], joint: Joint) -> list[Finding]:
-    """Torques too small to be set or felt, because a face without a washer bears too little."""
+    """Torques too small to be set or felt, because a face bears too little; the remedy depends on the face."""
     findings = []
     for size in sorted({stack.size for stack in stacks}, key=natural_key):
         own = [stack for stack in stacks if stack.size == size]
-        if not 0.0 < own[0].torque_nm < LEAST_TORQUE_SHARE * tables.thread(size).diameter_mm:
+        torque_nm, rule = own[0].torque_nm, own[0].torque_rule
+        least_nm = max(LEAST_WRENCH_NM, LEAST_TORQUE_SHARE * tables.thread(size).diameter_mm)
+        if torque_nm >= least_nm or rule.startswith(NOT_STATED):
             continue
-        message = f"{size} may take only {own[0].torque_nm:g} N m there ({own[0].torque_rule})"
-        remedy = "put a washer under that face, or state a 'bearing_mpa' that the data sheet allows"
+        only = f"only {torque_nm:g}" if torque_nm else "not even 0.1"
+        message = f"{size} may take {only} N m there ({rule})"
+        if torque_nm < LEAST_WRENCH_NM:
+            message += "; common torque wrenches begin at 1 N m: torque screwdriver, or by hand without a lever"
+        remedy = f"{_more_bearing(own[0])}, or state a 'bearing_mpa' that the data sheet allows"
         findings.append(Finding(level=Level.NOTE, code="torque-low", about=(joint.id,), message=message, remedy=remedy))
     return findings
+
+
+def _more_bearing(stack: Stack) -> str:
+    """What lets the face that limits a torque bear more."""
+    if stack.torque_rule.startswith("nut"):
+        return "put a washer or plate into the pocket of the nut"
+    if not stack.torque_rule.startswith("washer"):
+        return "put a washer under that face"
+    return "use larger bolts" if stack.washer == "ISO 7093-1" else "use larger washers (ISO 7093-1) or larger bolts"
 
 
 def _merged(findings: Iterable[Finding]) -> list[Finding]:

@@ -64,9 +64,8 @@ def finish_quantities(
 def _quantity(operation: FinishOperation, seam_mm: float, surface_mm2: float) -> FinishQuantity:
     on_seams = operation.on == "seams"
     litres = operation.groove_mm2 * seam_mm / 1e6 if on_seams else 0.0
-    if operation.coverage_m2_l > 0:
-        area_m2 = surface_mm2 / 1e6
-        litres = 0.0 if on_seams else area_m2 / operation.coverage_m2_l
+    if operation.coverage_m2_l > 0 and not on_seams:
+        litres = surface_mm2 / 1e6 / operation.coverage_m2_l
     return FinishQuantity(
         name=operation.name,
         on=operation.on,

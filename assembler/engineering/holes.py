@@ -23,6 +23,9 @@ INCH_TOLERANCE_MM = 0.05
 METRIC_DOUBT_MM = 0.12
 """A hole nearer than this to a metric series is metric, however near an inch hole lies."""
 
+_Entry = tuple[float, int, int, str, float]
+"""Distance, choice of the size, rank of the fit, size, deviation."""
+
 _FITS = ("medium", "fine", "coarse")
 
 
@@ -51,6 +54,8 @@ class HoleMatch:
 def size_from_hole(hole_mm: float) -> HoleMatch | None:
     """Metric bolt size that a clearance hole was made for, or None when none is near.
 
+    A hole between two series of one size belongs to that size, however far from both.
+
     Nearest table value first; a tie goes to first-choice sizes, then to the medium series, then to the fine one (so a
     hole of 21 mm is M20 fine, not M18 coarse, and names M18 as its rival).
 
@@ -69,12 +74,19 @@ def size_from_hole(hole_mm: float) -> HoleMatch | None:
         for row, fit, table_mm in _entries(tables.clearance_holes())
         if hole_mm >= threads[row.size].diameter_mm + LEAST_CLEARANCE_MM
     )
-    near = [entry for entry in found if entry[0] <= HOLE_TOLERANCE_MM]
+    near = [entry for entry in found if entry[0] <= HOLE_TOLERANCE_MM] or _between_series(hole_mm, found)
     if not near:
         return None
     _, _, fit_rank, size, deviation = near[0]
     rivals = dict.fromkeys(entry[3] for entry in near if entry[3] != size)
     return HoleMatch(size=size, fit=_FITS[fit_rank], deviation_mm=deviation, rivals=tuple(rivals))
+
+
+def _between_series(hole_mm: float, found: list[_Entry]) -> list[_Entry]:
+    """The nearest entry, where the holes next below and above belong to one size: 9.5 mm is M8; else nothing."""
+    below = max((entry for entry in found if entry[4] >= 0), key=lambda entry: (-entry[0], entry[3]), default=None)
+    above = min((entry for entry in found if entry[4] < 0), key=lambda entry: (entry[0], entry[3]), default=None)
+    return found[:1] if below and above and below[3] == above[3] else []
 
 
 def inch_size_from_hole(hole_mm: float) -> HoleMatch | None:
@@ -87,7 +99,7 @@ def inch_size_from_hole(hole_mm: float) -> HoleMatch | None:
 
     References
     ----------
-    ASME B18.2.8, close, normal and loose fits (from memory).
+    ASME B18.2.8, close, normal and loose fits, as printed in Machinery's Handbook, 31st ed.
     """
     found = sorted(
         (round(abs(hole_mm - table_mm), 3), _FITS.index(fit), row.size, hole_mm - table_mm)

@@ -141,7 +141,8 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
     width_mm, length_mm = sorted(size_mm[:2])
     longest_mm = max(length_mm, size_mm[2])
     platform = " from a platform" if height_mm > PLATFORM_MM else ""
-    limits = []
+    limits: list[str] = []
+    limit_kg = 0.0
     for row in tables.team_shares():
         people = row.people
         if people > max(1, crew.people):
@@ -153,7 +154,10 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
             why = _reason(people, person_kg, crew)
             rule = f"{mass_kg:.1f} kg, limit {limit_kg:.1f} kg for {_persons(people)}{platform} ({why})"
             return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=people, rule=rule)
-    rule = f"{mass_kg:.1f} kg, above {limits[-1]}{platform}: hoist, licensed rigger"
+    why = f"above {limits[-1]}"
+    if mass_kg <= limit_kg:
+        why = f"longer than {LONG_MM:.0f} mm, which takes two people, and one is there"
+    rule = f"{mass_kg:.1f} kg, {why}{platform}: hoist, licensed rigger"
     return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=0, rule=rule)
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 
 from assembler.catalogue import tables
 from assembler.catalogue.records import Nut, Screw, Washer
-from assembler.engineering.holes import HoleMatch, inch_size_from_hole, neighbours, size_from_hole
+from assembler.engineering.holes import HOLE_TOLERANCE_MM, HoleMatch, inch_size_from_hole, neighbours, size_from_hole
 from assembler.engineering.lengths import Pieces
 from assembler.engineering.tightening import BearingFace
 from assembler.figure.findings import Finding, Level
@@ -79,6 +79,10 @@ def _matched(bolt: Bolt) -> tuple[HoleMatch | None, list[Finding]]:
         rivals = " and ".join(match.rivals)
         message = f"the hole of {bolt.hole_mm:.1f} mm also fits {rivals}; {match.size} ({match.fit}) is used"
         findings.append(bolt_finding(Level.NOTE, "hole-between-sizes", bolt, message, "check against the model"))
+    if abs(match.deviation_mm) > HOLE_TOLERANCE_MM:
+        off_mm = abs(match.deviation_mm)
+        message = f"the hole of {bolt.hole_mm:.1f} mm is {off_mm:.1f} mm off the {match.fit} series of {match.size}"
+        findings.append(bolt_finding(Level.NOTE, "hole-off-series", bolt, message, "check against the model"))
     if match.fit == "fine" and match.deviation_mm < -TIGHT_MM:
         below_mm = -match.deviation_mm
         message = f"the hole of {bolt.hole_mm:.1f} mm is {below_mm:.1f} mm below the fine series of {match.size}"

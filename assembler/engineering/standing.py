@@ -15,6 +15,9 @@ from numpy.typing import NDArray
 from assembler.engineering.constants import AIR_KG_M3, GRAVITY_M_S2
 from assembler.figure.parts import Vector
 
+LEAST_ARM_MM = 10.0
+"""Anchors nearer to one line than this take no moment about it (common practice, no source)."""
+
 _FLAT_MM = 1e-9
 
 
@@ -256,12 +259,13 @@ class AnchorDemand:
     Parameters
     ----------
     tension_n
-        On the anchor pulled hardest; 0 when the weight alone holds.
+        On the anchor pulled hardest; 0 when the weight alone holds; None where one anchor, or several in line across
+        the push, give the moment no arm.
     shear_n
         On each anchor.
     """
 
-    tension_n: float
+    tension_n: float | None
     shear_n: float
 
 
@@ -304,7 +308,9 @@ def anchor_demand(
     weight_n = mass_kg * GRAVITY_M_S2
     shift_mm = float((np.asarray(centre_mm) - middle) @ direction)
     moment_nmm = push.force_n * push.height_mm + weight_n * shift_mm
-    square = float((arms**2).sum())
-    pull = -arms * (moment_nmm / square) if square else np.zeros(len(arms))
+    shear_n = push.force_n / len(anchors)
+    if float(np.abs(arms).max()) < LEAST_ARM_MM:
+        return AnchorDemand(tension_n=None, shear_n=shear_n)
+    pull = -arms * (moment_nmm / float((arms**2).sum()))
     tension_n = float((pull - weight_n / len(anchors)).max())
-    return AnchorDemand(tension_n=max(0.0, tension_n), shear_n=push.force_n / len(anchors))
+    return AnchorDemand(tension_n=max(0.0, tension_n), shear_n=shear_n)
