@@ -142,7 +142,7 @@ def _mark(paper: Floats32, hatch: Hatch, window: tuple[slice, slice]) -> None:
     here = (rows + window[0].start, columns + window[1].start)
     paper_here = paper[rows, columns]
     # The tint takes over the light of the surface but not its colour, or it would turn to mud on a tinted part.
-    light = paper_here.max(axis=1, keepdims=True)
+    light = np.maximum(np.maximum(paper_here[:, 0], paper_here[:, 1]), paper_here[:, 2])[:, None]
     colour = np.asarray(hatch.tint, dtype=np.float32) * (np.float32(0.5) + np.float32(0.5) * light)
     if hatch.width_mm:
         angle = np.radians(hatch.angle_deg)

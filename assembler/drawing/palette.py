@@ -15,8 +15,6 @@ Bytes = NDArray[np.uint8]
 Codes = NDArray[np.uint32]
 Floats = NDArray[np.float64]
 
-_PLACES = np.array([1 << 16, 1 << 8, 1], dtype=np.uint32)
-
 
 def indexed(picture: Bytes) -> tuple[Bytes, Bytes]:
     """A picture as numbers of colours; exact where it has at most 256 of them.
@@ -37,7 +35,8 @@ def indexed(picture: Bytes) -> tuple[Bytes, Bytes]:
     colours : (n, 3) uint8
         The palette, n at most 256, from dark to light; the same picture gives the same one.
     """
-    codes = (picture.astype(np.uint32) * _PLACES).sum(axis=2, dtype=np.uint32)
+    red, green, blue = (picture[..., band].astype(np.uint32) for band in range(3))
+    codes = red << 16 | green << 8 | blue
     used, counts = _counted(codes)
     shades = np.stack([used >> 16, used >> 8 & 255, used & 255], axis=1).astype(np.float64)
     palette = shades if len(shades) <= COLOURS else _palette(shades, counts)
@@ -57,16 +56,24 @@ def _counted(codes: Codes) -> tuple[Codes, Floats]:
 def _palette(shades: Floats, counts: Floats) -> Floats:
     """256 of many colours, each the mean of those that it stands for."""
     first = int(np.argmax(counts))
-    errors = ((shades - shades[first]) ** 2).sum(axis=1)
+    # Band by band: sums over a last axis of three are slow.
+    bands = np.ascontiguousarray(shades.T)
+    errors = _square_errors(bands, first)
     chosen = [first]
     weights = np.sqrt(counts)
     for place in range(1, COLOURS):
         one = int(np.argmax(errors * weights if place < COLOURS // 2 else errors))
         chosen.append(one)
-        errors = np.minimum(errors, ((shades - shades[one]) ** 2).sum(axis=1))
+        np.minimum(errors, _square_errors(bands, one), out=errors)
     near = _nearest(shades, shades[chosen])
     sums = np.stack([np.bincount(near, counts * shades[:, band], COLOURS) for band in range(3)], axis=1)
     return np.asarray(np.round(sums / np.bincount(near, counts, COLOURS)[:, None]), dtype=np.float64)
+
+
+def _square_errors(bands: Floats, one: int) -> Floats:
+    """Squared distance of every shade from one of them; `bands` has a row for each channel."""
+    red, green, blue = (band - band[one] for band in bands)
+    return np.asarray(red * red + green * green + blue * blue, dtype=np.float64)
 
 
 def _nearest(shades: Floats, palette: Floats) -> NDArray[np.intp]:
