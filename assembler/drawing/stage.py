@@ -19,12 +19,14 @@ from assembler.drawing.viewpoints import Subject
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Plan, Step
+from assembler.figure.plan import Plan, Step, StepKind
 
 Floats = NDArray[np.float64]
 
 WHOLE_SHARE = 0.36
 """New parts smaller than this share of everything are drawn closer, with their neighbourhood only."""
+FEW_PARTS = 12
+"""Turned work of more parts is drawn without their references."""
 SLAB_MM = 6.0
 
 
@@ -91,10 +93,13 @@ def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stag
     boxes = {part: studio.box(part) for part in studio.names}
     distance = explode_mm(step, boxes) if distance_mm is None else distance_mm
     shift = shift_of_new(step, distance)
-    moves = [part for part in step.moves or set_up(studio.plan, step) if part in boxes]
-    onto = [part for part in step.onto if part in boxes and part not in moves]
-    # Work that is only turned has no partners: all of it is meant.
-    partners = _partners(studio, step) if step.moves else set(step.onto)
+    # Work that is turned is neither new nor joined to anything: all of it is meant, and named if it is not much.
+    is_turn = step.kind is StepKind.TURN
+    arriving = () if is_turn else step.moves or set_up(studio.plan, step)
+    moves = [part for part in arriving if part in boxes]
+    still = (*step.onto, *step.moves) if is_turn else step.onto
+    onto = [part for part in dict.fromkeys(still) if part in boxes and part not in moves]
+    partners = set(still) if is_turn and len(still) <= FEW_PARTS else _partners(studio, step)
     new = studio.items(moves, Role.NEW, shift)
     near = studio.items([part for part in onto if part in partners], Role.NEIGHBOUR)
     rest = studio.items([part for part in onto if part not in partners], Role.STANDING)

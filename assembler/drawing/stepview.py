@@ -33,7 +33,7 @@ from assembler.drawing.turning import MARK_MM, Turn, turn_of, up_mark
 from assembler.drawing.viewpoints import Choice, mating_share
 from assembler.figure.ids import PartId
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Step, View
+from assembler.figure.plan import Step, StepKind, View
 
 MARGIN = (0.17, 0.05)
 """Free on the left and right for references, and above and below."""
@@ -233,7 +233,7 @@ def _hardware_spot(shot: Shot, kind: Kind, used: Sequence[Point]) -> Point | Non
 
 def _alt(step: Step) -> str:
     new = ", ".join(step.moves)
-    if not step.moves:
+    if not step.moves or step.kind is StepKind.TURN:
         return f"Step {step.number}: {step.title}."
     if not step.onto:
         return f"Step {step.number}: {new} stands alone on the bench."

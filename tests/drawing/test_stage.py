@@ -18,7 +18,7 @@ from assembler.drawing.stepview import step_picture
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM
 from assembler.drawing.viewpoints import LOW_PX, Choice, choose, measured
-from assembler.figure.plan import Move, Step
+from assembler.figure.plan import Move, Step, StepKind
 from tests.drawing.specimens import skittle
 
 UP = (0.0, 0.0, 1.0)
@@ -147,5 +147,7 @@ def test_first_parts_on_a_bench_are_new_and_work_that_is_only_turned_is_not(room
     alone = replace(STEPS[0], moves=(), onto=("P01",), path=(), joints=(), stacks=())
     assert [item.role for item in staged(room, alone).items if item.name == "P01"] == [Role.NEW]
     later = replace(STEPS[3], moves=(), path=(), joints=(), stacks=(), onto=("P01", "P02", "P03"))
-    roles = {item.name: item.role for item in staged(room, later).items if item.role is not Role.GROUND}
-    assert roles == {"P01": Role.NEIGHBOUR, "P02": Role.NEIGHBOUR, "P03": Role.NEIGHBOUR}
+    turned = replace(later, kind=StepKind.TURN, moves=("P03",), onto=("P01", "P02"))
+    for step, role in ((later, Role.STANDING), (turned, Role.NEIGHBOUR)):
+        roles = {item.name: item.role for item in staged(room, step).items if item.role is not Role.GROUND}
+        assert roles == dict.fromkeys(("P01", "P02", "P03"), role)
