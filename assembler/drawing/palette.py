@@ -36,7 +36,7 @@ def indexed(picture: Bytes) -> tuple[Bytes, Bytes]:
         The palette, n at most 256, from dark to light; the same picture gives the same one.
     """
     red, green, blue = (picture[..., band].astype(np.uint32) for band in range(3))
-    codes = red << 16 | green << 8 | blue
+    codes = np.asarray(red << 16 | green << 8 | blue, dtype=np.uint32)
     used, counts = _counted(codes)
     shades = np.stack([used >> 16, used >> 8 & 255, used & 255], axis=1).astype(np.float64)
     palette = shades if len(shades) <= COLOURS else _palette(shades, counts)
