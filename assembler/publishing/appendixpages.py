@@ -12,19 +12,20 @@ from assembler.publishing import quantities
 from assembler.publishing.pages import (
     AppendixPage,
     CloseUps,
-    ContentsLine,
+    EffectivePages,
     LogRow,
     Pair,
     SheetRow,
     TotalRow,
     Worksheet,
 )
-from assembler.publishing.source import Source, step_anchor
-from assembler.publishing.steppages import close_ups_of, shown_close_ups
+from assembler.publishing.source import Source
 
 
-def appendix_page(source: Source, effective: tuple[ContentsLine, ...]) -> AppendixPage:
-    """The appendix."""
+def appendix_page(
+    source: Source, effective: tuple[EffectivePages, ...], close_ups: tuple[CloseUps, ...]
+) -> AppendixPage:
+    """The appendix, with the close-ups that found no room in their steps."""
     return AppendixPage(
         totals=total_rows(source),
         sheets=_worksheets(source),
@@ -32,7 +33,7 @@ def appendix_page(source: Source, effective: tuple[ContentsLine, ...]) -> Append
         materials=_materials(source),
         adhesive=_adhesive(source),
         certainty=provenance_rows(),
-        close_ups=_close_ups(source),
+        close_ups=close_ups,
         log=tuple(LogRow(step=step.number, joints=", ".join(step.joints)) for step in source.plan.steps),
         effective=effective,
     )
@@ -90,14 +91,6 @@ def _source_numbers(source: Source) -> dict[str, str]:
     joints = sorted(source.worksheets, key=natural_key)
     texts = dict.fromkeys(row.source for joint in joints for row in source.worksheets[joint])
     return {text: str(number) for number, text in enumerate(texts, start=1)}
-
-
-def _close_ups(source: Source) -> tuple[CloseUps, ...]:
-    """Close-ups that found no room on the pages of their steps."""
-    rest = [(step.number, close_ups_of(source, step.number)[shown_close_ups(step) :]) for step in source.plan.steps]
-    return tuple(
-        CloseUps(step=number, anchor=step_anchor(number), pictures=tuple(boxes)) for number, boxes in rest if boxes
-    )
 
 
 def _materials(source: Source) -> tuple[tuple[str, str, str, str], ...]:

@@ -21,11 +21,12 @@ from assembler.publishing.daypages import days_page
 from assembler.publishing.endpages import base_page, finish_page
 from assembler.publishing.frontpages import before_page, cover_page, finding_rows
 from assembler.publishing.hardwarepages import hardware_page
-from assembler.publishing.pages import Book, ContentsLine
+from assembler.publishing.pages import Book, ContentsLine, EffectivePages, StepPage
 from assembler.publishing.partpages import parts_page
-from assembler.publishing.pdf import write_pdf
+from assembler.publishing.pdf import measured_heights, write_pdf
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Source, step_anchor
+from assembler.publishing.steplayout import laid_out, left_over
 from assembler.publishing.steppages import step_pages
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
@@ -143,6 +144,7 @@ def write_book(
     tell(words("progress.composing"))
     sheet = change_page(changes, words, was=was, now=pictures.thumbnails, is_in_book=True) if changes else None
     book = compose(source, has_changes=sheet is not None)
+    book = laid_out(book, measured_heights(measure_html(book, words, overrides), base=out_dir), sheet_size(book.sheet))
     html = book_html(book, words, overrides, changes=sheet)
     tell(words("progress.setting"))
     result = write_pdf(
@@ -161,6 +163,7 @@ def compose(source: Source, *, has_changes: bool = False) -> Book:
     """Every page as data; the change sheet, which only stands in the contents, apart."""
     words, plan, settings = source.words, source.plan, source.settings
     finish = finish_page(source)
+    steps = step_pages(source)
     contents = _contents(words, plan, has_finish=finish is not None, has_changes=has_changes)
     return Book(
         figure=plan.figure_name,
@@ -180,11 +183,33 @@ def compose(source: Source, *, has_changes: bool = False) -> Book:
         parts=parts_page(source),
         hardware=hardware_page(source),
         days=days_page(source),
-        steps=step_pages(source),
+        steps=steps,
         finish=finish,
         base=base_page(source),
-        appendix=appendix_page(source, tuple(line for line in contents if line.level == 1)),
+        appendix=appendix_page(source, _effective(source, contents, steps), left_over(steps)),
     )
+
+
+def _effective(
+    source: Source, contents: Sequence[ContentsLine], steps: Sequence[StepPage]
+) -> tuple[EffectivePages, ...]:
+    """Every page of the book but sheets for notes: cover and contents, each section, each step."""
+    words, revision = source.words, source.plan.revision
+    rows = [EffectivePages(what=words("effective.front"), start="part-cover", end="end-contents", revision=revision)]
+    of_step = {step.anchor: step.revision for step in steps}
+    for line in contents:
+        if line.anchor == "part-steps":
+            continue
+        is_step = line.anchor in of_step
+        rows.append(
+            EffectivePages(
+                what=words("effective.step" if is_step else "effective.section", number=line.number or line.title),
+                start=line.anchor,
+                end=f"end-{line.anchor.removeprefix('part-')}",
+                revision=of_step.get(line.anchor, revision),
+            )
+        )
+    return tuple(rows)
 
 
 def _logo_address(logo: Logo | None) -> str:
@@ -200,7 +225,12 @@ def _anchors(book: Book, words: Words) -> dict[str, str]:
         else line.title
         for line in book.contents
     }
-    return {**lines, **close_ups, "temperatures": words("hardware.temperatures")}
+    return {
+        **lines,
+        **close_ups,
+        "temperatures": words("hardware.temperatures"),
+        "part-cover": words("effective.front"),
+    }
 
 
 def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) -> tuple[ContentsLine, ...]:
@@ -224,3 +254,9 @@ def book_html(book: Book, words: Words, overrides: Path | None = None, *, change
     """The whole book as one HTML document, the change sheet at its front where there is one."""
     sheet = sheet_size(book.sheet)
     return Templates(overrides, {"w": words}).filled("book.html", book=book, sheet=sheet, changes=changes)
+
+
+def measure_html(book: Book, words: Words, overrides: Path | None = None) -> str:
+    """The blocks of every step below each other on one endless sheet, to be measured."""
+    sheet = sheet_size(book.sheet)
+    return Templates(overrides, {"w": words}).filled("measure.html", book=book, sheet=sheet)

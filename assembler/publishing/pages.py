@@ -316,6 +316,47 @@ class CheckRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StepLayout:
+    """How the pages of a step share their room.
+
+    Parameters
+    ----------
+    stage_mm
+        Height of the main picture.
+    detail_mm, section_mm
+        Height of a close-up beside the orders, and beside the checks; 0: none there.
+    is_apart, is_joined
+        What to bring stands on a page after the picture; and what to do follows it there.
+    more, later
+        Further close-ups, below what to bring, and below the checks.
+    is_checked_apart
+        The checks stand on a page after the clocks.
+    notes_mm
+        Height of ruled lines for notes at the end; 0: none.
+    """
+
+    stage_mm: float
+    detail_mm: float
+    section_mm: float
+    is_apart: bool = False
+    is_joined: bool = False
+    more: int = 0
+    later: int = 0
+    is_checked_apart: bool = False
+    notes_mm: float = 0.0
+
+    @property
+    def beside(self) -> int:
+        """How many close-ups stand beside orders and checks."""
+        return (self.detail_mm > 0) + (self.section_mm > 0)
+
+    @property
+    def shown(self) -> int:
+        """How many close-ups stand on the pages of the step."""
+        return self.beside + self.more + self.later
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StepPage:
     """One step."""
 
@@ -324,17 +365,14 @@ class StepPage:
     title: str
     kind: str
     tab_top: str
-    is_long: bool
-    """The first page takes more than one sheet: the picture keeps its size and the rest flows on."""
+    layout: StepLayout
     gates: tuple[GateLine, ...]
     kept: str
     """Waits that earlier steps have kept already."""
     cells: tuple[Pair, ...]
     picture: PictureBox | None
     close_ups: tuple[PictureBox, ...]
-    """At most two: one beside the orders, one beside the checks; the others are in the appendix."""
-    has_more: bool
-    """Whether there are others."""
+    """All of them; the layout says how many stand beside the words."""
     view_note: str
     revision: str
     """Since which these pages are in force."""
@@ -461,6 +499,18 @@ class CloseUps:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EffectivePages:
+    """Pages in force from one place to another, both counted in."""
+
+    what: str
+    start: str
+    """Anchor on the first page."""
+    end: str
+    """Anchor on the last page."""
+    revision: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AppendixPage:
     """Totals, calculations, sources, log, effective pages."""
 
@@ -475,7 +525,7 @@ class AppendixPage:
     """Kind of number, mark, what it stands on."""
     close_ups: tuple[CloseUps, ...]
     log: tuple[LogRow, ...]
-    effective: tuple[ContentsLine, ...]
+    effective: tuple[EffectivePages, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,7 +13,7 @@ from typing import Any
 from urllib.parse import unquote, urljoin
 
 import weasyprint
-from weasyprint.formatting_structure.boxes import MarginBox, TableCellBox, TextBox
+from weasyprint.formatting_structure.boxes import BlockBox, MarginBox, TableCellBox, TextBox
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
@@ -160,6 +160,29 @@ def _placed_rasters(html: str, base: Path) -> dict[str, Any]:
         if raster is not None:
             placed[urljoin(BASE_URL, name)] = PlacedRaster(raster, hashlib.sha256(name.encode()).hexdigest()[:16])
     return placed
+
+
+def measured_heights(html: str, *, base: Path) -> dict[str, float]:
+    """Heights in mm of the blocks of a document, by their `data-block`, margins included.
+
+    Parameters
+    ----------
+    html
+        Each block lies whole on one page.
+    base
+        Folder that picture names refer to.
+    """
+    with _listening():
+        document = weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=_BookFolder(base)).render(
+            font_config=FontConfiguration(), cache=_placed_rasters(html, base)
+        )
+    found: dict[str, float] = {}
+    for page in document.pages:
+        for box in page._page_box.descendants():
+            name = box.element.get("data-block") if box.element is not None else None
+            if name and isinstance(box, BlockBox):
+                found.setdefault(name, box.margin_height() / PX_PER_MM)
+    return found
 
 
 def _set_texts(document: Any) -> Iterator[SetText]:

@@ -17,8 +17,8 @@ class SheetSize:
         As CSS calls it.
     top_mm, bottom_mm
         Margins above and below.
-    page_height_mm
-        Height between the margins: what a page that is filled exactly may take.
+    text_width_mm, page_height_mm
+        Width and height between the margins: what a page that is filled exactly may take.
     detail_mm, section_mm
         Height of a flange beside the orders, and of a section beside the checks.
     frame_height
@@ -30,6 +30,7 @@ class SheetSize:
     name: str
     top_mm: float
     bottom_mm: float
+    text_width_mm: float
     page_height_mm: float
     detail_mm: float
     section_mm: float
@@ -43,6 +44,7 @@ SHEETS = {
         name="A4",
         top_mm=21.0,
         bottom_mm=17.0,
+        text_width_mm=171.0,
         page_height_mm=258.5,
         detail_mm=64.0,
         section_mm=56.0,
@@ -54,6 +56,7 @@ SHEETS = {
         name="Letter",
         top_mm=18.0,
         bottom_mm=15.0,
+        text_width_mm=176.9,
         page_height_mm=245.9,
         detail_mm=58.0,
         section_mm=48.0,

@@ -26,6 +26,7 @@ from assembler.publishing.pages import (
     PictureBox,
     PieceRow,
     StepBag,
+    StepLayout,
     StepPage,
     Strip,
 )
@@ -40,12 +41,9 @@ from assembler.recut.changes import PagePlace
 BOLTS_A_STRIP = 12
 CHANGES_TOLD = 4
 """Lines of change on the page of a step; the others are on the change sheet."""
-CLOSE_UPS = 2
-"""Close-ups on the pages of a step."""
 TELLING = 3
 """A finding that touches more steps than these is not printed at each of them."""
-HEAD_MM, GATE_MM, GATE_LINE_MM, LINE_MM, WAY_MM, LEAST_PICTURE_MM = 40.0, 20.0, 8.0, 7.2, 19.0, 70.0
-"""Heights on the first page of a step: title, gate, each wait, line of a list, way of access, picture."""
+USUAL_STAGE_MM = 96.0
 CAPTIVE = "captive"
 """How the words for a nut that needs no spanner begin (`Access.nut`)."""
 TURNED_WORD = "turned"
@@ -79,13 +77,12 @@ def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
         title=step.title,
         kind=words(f"step.kind.{step.kind.replace(' ', '_')}"),
         tab_top=f"{first + (last - first) * place / max(count - 1, 1):.1f}mm",
-        is_long=_is_long(step, len(access), len(gates), sheet),
+        layout=_usual_layout(close_ups, sheet),
         gates=gates,
         kept=_kept(source, step),
         cells=_cells(source, step),
         picture=_main_picture(source, step),
-        close_ups=tuple(close_ups[: shown_close_ups(step)]),
-        has_more=len(close_ups) > shown_close_ups(step),
+        close_ups=tuple(close_ups),
         view_note=_view_note(source, step),
         revision=source.revisions.get(step.number, source.plan.revision),
         **_marks(source, step),
@@ -139,13 +136,13 @@ def _told_at(source: Source, finding: Finding) -> tuple[str, ...]:
     return numbers if len(numbers) <= TELLING else ()
 
 
-def _is_long(step: Step, ways: int, gates: int, sheet: SheetSize) -> bool:
-    """Whether gate, lists and ways of access leave too little room for the picture; a cautious estimate."""
-    bags = len({line.joint for line in step.hardware})
-    left = LINE_MM * (len(step.moves) + 1 + len(step.hardware) + bags)
-    right = LINE_MM + WAY_MM * ways + LINE_MM * len(step.why)
-    bar = GATE_MM + GATE_LINE_MM * gates if step.gates else 0.0
-    return HEAD_MM + bar + max(left, right) + LEAST_PICTURE_MM > sheet.page_height_mm
+def _usual_layout(close_ups: Sequence[PictureBox], sheet: SheetSize) -> StepLayout:
+    """The layout of a step whose words were not measured."""
+    return StepLayout(
+        stage_mm=USUAL_STAGE_MM,
+        detail_mm=sheet.detail_mm if close_ups else 0.0,
+        section_mm=sheet.section_mm if len(close_ups) > 1 else 0.0,
+    )
 
 
 def _gates(source: Source, step: Step) -> tuple[GateLine, ...]:
@@ -192,11 +189,6 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
 def _main_picture(source: Source, step: Step) -> PictureBox | None:
     pictures = source.pictures.steps.get(step.number, ())
     return picture_box(pictures[0]) if pictures else None
-
-
-def shown_close_ups(step: Step) -> int:
-    """How many close-ups the pages of a step have room for: where two joints are glued, their clocks take it."""
-    return CLOSE_UPS if len(step.adhesive) < CLOSE_UPS else 1
 
 
 def close_ups_of(source: Source, number: StepNumber) -> list[PictureBox]:

@@ -1,0 +1,109 @@
+"""How a step's pages share their room: nothing runs past the page, close-ups are shown once, words come first."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assembler.publishing.book import compose, measure_html
+from assembler.publishing.pages import Book, PictureBox, StepPage
+from assembler.publishing.pdf import measured_heights
+from assembler.publishing.sheets import SHEETS
+from assembler.publishing.source import Source
+from assembler.publishing.steplayout import PICTURE_MARGIN_MM, left_over, step_layout
+from tests.publishing.conftest import Written
+
+BLOCKS = {
+    "top": 40.0,
+    "foot": 60.0,
+    "before": 15.0,
+    "narrow": 60.0,
+    "wide": 50.0,
+    "after": 80.0,
+    "beside": 55.0,
+    "two": 40.0,
+    "signs": 16.0,
+}
+HEIGHTS = st.fixed_dictionaries({name: st.floats(0, 130) for name in BLOCKS})
+
+
+def named(blocks: dict[str, float]) -> dict[str, float]:
+    return {f"1/{name}": height for name, height in blocks.items()}
+
+
+def page_with(book: Book, count: int) -> StepPage:
+    box = PictureBox(file="a.png", width_px=4, height_px=4, overlay_svg="", alt="a flange")
+    return replace(book.steps[0], close_ups=(box,) * count)
+
+
+@given(blocks=HEIGHTS, count=st.integers(0, 7), sheet=st.sampled_from(sorted(SHEETS)))
+def test_no_page_is_filled_past_its_end(book: Book, blocks: dict[str, float], count: int, sheet: str) -> None:
+    size = SHEETS[sheet]
+    layout = step_layout(page_with(book, count), named(blocks), size)
+    show = blocks["top"] + layout.stage_mm + PICTURE_MARGIN_MM + (0 if layout.is_apart else blocks["foot"])
+    assert show <= size.page_height_mm
+    assert layout.stage_mm >= 70 or blocks["top"] > 120
+    assert layout.beside + layout.more + layout.later <= count
+    orders = max(blocks["narrow"], layout.detail_mm) if layout.detail_mm else blocks["wide"]
+    checks = max(blocks["beside"], layout.section_mm) if layout.section_mm else blocks["two"]
+    first = blocks["before"] + orders + blocks["after"]
+    if not layout.is_checked_apart:
+        foot = blocks["foot"] if layout.is_joined else 0
+        assert foot + first + checks + blocks["signs"] + layout.notes_mm <= size.page_height_mm
+    elif layout.detail_mm:
+        assert first <= size.page_height_mm
+
+
+def test_a_step_with_room_shows_a_large_picture_and_both_close_ups(book: Book) -> None:
+    layout = step_layout(page_with(book, 3), named(BLOCKS), SHEETS["A4"])
+    assert not layout.is_apart
+    assert layout.stage_mm == pytest.approx(258.5 - 1.5 - 40 - 60 - 2, abs=0.1)
+    assert layout.detail_mm == SHEETS["A4"].detail_mm
+    assert layout.section_mm > 60
+    assert (layout.more, layout.later) == (0, 0)
+
+
+def test_many_words_put_the_picture_on_a_page_of_its_own(book: Book) -> None:
+    layout = step_layout(page_with(book, 5), named(BLOCKS | {"foot": 160.0}), SHEETS["A4"])
+    assert layout.is_apart
+    assert layout.stage_mm > 200
+    assert layout.more == 2
+
+
+def test_too_many_words_put_the_checks_on_the_last_page_with_the_pictures_that_are_left(book: Book) -> None:
+    blocks = BLOCKS | {"foot": 160.0, "after": 140.0}
+    layout = step_layout(page_with(book, 6), named(blocks), SHEETS["A4"])
+    assert layout.is_checked_apart
+    assert layout.section_mm > 80
+    assert layout.beside + layout.more + layout.later == 6
+
+
+def test_close_ups_without_room_go_to_the_appendix(book: Book) -> None:
+    page = page_with(book, 4)
+    page = replace(page, layout=step_layout(page, named(BLOCKS), SHEETS["A4"]))
+    (rest,) = left_over((page,))
+    assert len(rest.pictures) == 2
+    assert rest.step == page.number
+
+
+def test_every_block_of_every_step_is_measured(source: Source, tmp_path_factory: pytest.TempPathFactory) -> None:
+    book = compose(source)
+    book = replace(book, steps=tuple(replace(step, close_ups=()) for step in book.steps[:2]))
+    heights = measured_heights(measure_html(book, source.words), base=tmp_path_factory.mktemp("measured"))
+    assert set(heights) == {f"{step.number}/{name}" for step in book.steps for name in BLOCKS}
+    for step in book.steps:
+        assert heights[f"{step.number}/wide"] <= heights[f"{step.number}/narrow"]
+        assert heights[f"{step.number}/two"] < heights[f"{step.number}/beside"]
+        assert 30 < heights[f"{step.number}/top"] < 110
+        assert 10 < heights[f"{step.number}/signs"] < 25
+
+
+def test_a_step_of_the_book_is_a_spread(written: Written) -> None:
+    chapters = list(written.reader.outline)
+    place = next(i for i, item in enumerate(chapters) if not isinstance(item, list) and item.title == "Steps")
+    numbers = [written.reader.get_destination_page_number(item) for item in chapters[place + 1]]
+    numbers.append(written.reader.get_destination_page_number(chapters[place + 2]))
+    assert {later - earlier for earlier, later in zip(numbers, numbers[1:], strict=False)} == {2}
