@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from assembler.engineering.fastening import LEAST_WRENCH_NM
 from assembler.figure.ids import PartId, natural_key
 from assembler.figure.plan import Step, StepKind
 from assembler.publishing.pages import Caution, Pair
@@ -112,9 +113,13 @@ def tool_rows(source: Source) -> tuple[Pair, ...]:
     rows = [(words("tools.head"), ", ".join(heads)), (words("tools.nut"), ", ".join(nuts))]
     rows = [(label, value) for label, value in rows if value]
     torques = [stack.torque_nm for stack in source.stacks if stack.torque_nm > 0]
-    if torques:
-        low, high = source.units.torque(min(torques)), source.units.torque(max(torques))
-        rows.append((words("tools.torque"), low if low == high else words("tools.range", low=low, high=high)))
+    by_wrench = [torque for torque in torques if torque >= LEAST_WRENCH_NM]
+    by_driver = [torque for torque in torques if torque < LEAST_WRENCH_NM]
+    rows += [
+        (words(f"tools.{tool}"), _torques(source, given))
+        for tool, given in (("torque", by_wrench), ("screwdriver", by_driver))
+        if given
+    ]
     reach = max((row.reach_mm for step in source.plan.steps for row in step.access if row.is_reachable), default=0.0)
     if reach > 0:
         rows.append((words("tools.extension"), words("tools.reach", reach=source.units.length(reach))))
@@ -125,6 +130,11 @@ def tool_rows(source: Source) -> tuple[Pair, ...]:
         rows.append((words("tools.prop"), words("tools.prop_use")))
     rows.append((words("tools.mark"), words("tools.mark_use")))
     return tuple(rows)
+
+
+def _torques(source: Source, torques: Sequence[float]) -> str:
+    low, high = source.units.torque(min(torques)), source.units.torque(max(torques))
+    return low if low == high else source.words("tools.range", low=low, high=high)
 
 
 def _sizes(tools: Iterable[str]) -> list[str]:

@@ -147,10 +147,11 @@ def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words, hatch: str
     hour = int(crew.day_start_h)
     while hour <= crew.day_end_h:
         x = across(day.number * DAY_MIN + hour * 60)
+        anchor = "end" if hour + 1 > crew.day_end_h else "middle"
         pieces.append(
             f'<line x1="{x:.2f}" y1="{HEAD_MM - 1:.2f}" x2="{x:.2f}" y2="{bottom:.2f}" '
             f'stroke="#cfccc4" stroke-width="0.2"/>'
-            f'<text x="{x:.2f}" y="{HEAD_MM - 2:.2f}" font-size="2.9" text-anchor="middle" fill="#55554f">'
+            f'<text x="{x:.2f}" y="{HEAD_MM - 2:.2f}" font-size="3.3" text-anchor="{anchor}" fill="#55554f">'
             f"{clock_text(hour)[:2]}</text>"
         )
         hour += 1

@@ -92,7 +92,19 @@ def before_page(source: Source) -> BeforePage:
 
 
 _READING = ("gate", "number", "picture", "orders", "ticks", "clock", "sign")
-_GLOSSARY = ("joint", "flange", "dry_fit", "open_time", "handling", "full_cure", "hold", "prop", "section", "seam")
+_GLOSSARY = (
+    "joint",
+    "flange",
+    "dry_fit",
+    "open_time",
+    "working_life",
+    "handling",
+    "full_cure",
+    "hold",
+    "prop",
+    "section",
+    "seam",
+)
 
 
 def _lines(source: Source, key: str) -> tuple[str, ...]:

@@ -8,10 +8,11 @@ Goes in: pages as data, and the heights of their blocks. Comes out: the same pag
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
-from assembler.publishing.pages import Book, CloseUps, StepLayout, StepPage
+from assembler.drawing.style import PX_PER_MM
+from assembler.publishing.pages import Book, CloseUps, PictureBox, StepLayout, StepPage
 from assembler.publishing.sheets import SheetSize
 
 SLACK_MM = 1.5
@@ -19,8 +20,7 @@ SLACK_MM = 1.5
 LEAST_PICTURE_MM = 78.0
 """A main picture lower than this gets a page of its own, and the step a second spread."""
 DETAIL_LEAST_MM, SECTION_LEAST_MM = 44.0, 44.0
-SECTION_MOST_MM = 92.0
-"""Heights within which a close-up is read well beside the orders (a flange) and beside the checks (a section)."""
+"""Heights from which a close-up is read well beside the orders (a flange) and beside the checks (a section)."""
 PICTURE_MARGIN_MM = 2.0
 MORE_HEAD_MM, MORE_GAP_MM = 12.0, 4.0
 """Title above further close-ups, and the gap between their rows."""
@@ -76,11 +76,11 @@ def step_layout(step: StepPage, heights: Heights, sheet: SheetSize) -> StepLayou
     is_apart = stage < LEAST_PICTURE_MM
     if is_apart:
         stage = page - blocks.top - PICTURE_MARGIN_MM
-    detail, section = _close_up_sizes(len(step.close_ups), blocks, page, sheet)
+    detail, section = _close_up_sizes(step.close_ups, blocks, page, sheet)
     height = record_height(blocks, detail, section)
     is_checked_apart = height > page
     if is_checked_apart:
-        detail, section = _sizes_with_checks_apart(len(step.close_ups), blocks, page, sheet)
+        detail, section = _sizes_with_checks_apart(step.close_ups, blocks, page, sheet)
         height = record_height(replace(blocks, before=0.0, narrow=0.0, wide=0.0, after=0.0), 0.0, section)
     is_joined = is_apart and not is_checked_apart and blocks.foot + height <= page
     left = len(step.close_ups) - (detail > 0) - (section > 0)
@@ -105,27 +105,36 @@ def _more_room(room_mm: float, sheet: SheetSize) -> int:
     return 2 * max(int((room_mm - MORE_HEAD_MM) / (sheet.section_mm + MORE_GAP_MM)), 0)
 
 
-def _sizes_with_checks_apart(count: int, blocks: _Blocks, page: float, sheet: SheetSize) -> tuple[float, float]:
+def _sizes_with_checks_apart(
+    close_ups: Sequence[PictureBox], blocks: _Blocks, page: float, sheet: SheetSize
+) -> tuple[float, float]:
     """Heights of the close-ups where the orders and the checks stand on two pages."""
     room = page - blocks.before - blocks.after - PICTURE_MARGIN_MM
-    detail = min(sheet.detail_mm, room) if count and room >= max(blocks.narrow, DETAIL_LEAST_MM) else 0.0
-    return detail, SECTION_MOST_MM if count > 1 and detail else 0.0
+    detail = min(sheet.detail_mm, room) if close_ups and room >= max(blocks.narrow, DETAIL_LEAST_MM) else 0.0
+    return detail, drawn_mm(close_ups[1]) if len(close_ups) > 1 and detail else 0.0
 
 
-def _close_up_sizes(count: int, blocks: _Blocks, page: float, sheet: SheetSize) -> tuple[float, float]:
+def _close_up_sizes(
+    close_ups: Sequence[PictureBox], blocks: _Blocks, page: float, sheet: SheetSize
+) -> tuple[float, float]:
     """Heights of the close-ups beside the orders and beside the checks; 0: not there."""
-    if not count:
+    if not close_ups:
         return 0.0, 0.0
     words = blocks.before + blocks.after + blocks.signs
     room = page - words
     for detail in (sheet.detail_mm, DETAIL_LEAST_MM):
         side = room - max(blocks.narrow, detail + PICTURE_MARGIN_MM)
-        if count > 1 and side >= max(blocks.beside, SECTION_LEAST_MM + PICTURE_MARGIN_MM):
-            return detail, min(SECTION_MOST_MM, side - PICTURE_MARGIN_MM)
+        if len(close_ups) > 1 and side >= max(blocks.beside, SECTION_LEAST_MM + PICTURE_MARGIN_MM):
+            return detail, min(drawn_mm(close_ups[1]), side - PICTURE_MARGIN_MM)
     most = room - blocks.two - PICTURE_MARGIN_MM
     if most >= max(blocks.narrow, DETAIL_LEAST_MM):
         return min(sheet.detail_mm, most), 0.0
     return 0.0, 0.0
+
+
+def drawn_mm(box: PictureBox) -> float:
+    """Height for which a picture is drawn: its letters and its scale are right at that size, and no larger."""
+    return box.height_px / PX_PER_MM
 
 
 def record_height(blocks: _Blocks, detail_mm: float, section_mm: float) -> float:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import TypedDict
 
+from assembler.engineering.fastening import LEAST_WRENCH_NM
 from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
 from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding, HardwareLine
@@ -44,6 +45,7 @@ CHANGES_TOLD = 4
 TELLING = 3
 """A finding that touches more steps than these is not printed at each of them."""
 USUAL_STAGE_MM = 96.0
+_TIMES = f"{quantities.NO_BREAK}x{quantities.NO_BREAK}"
 CAPTIVE = "captive"
 """How the words for a nut that needs no spanner begin (`Access.nut`)."""
 TURNED_WORD = "turned"
@@ -238,7 +240,8 @@ def _bench_name(source: Source, step: Step, line: HardwareLine) -> str:
     if found is None:
         return source.words("piece.standard", name=piece_name(source.words, line), standard=line.item)
     kind = source.words.count(f"piece.{line.kind}", line.count)
-    designation = line.item[line.item.index(found) :].replace(" - ", f"{quantities.NO_BREAK}- ")
+    designation = line.item[line.item.index(found) :]
+    designation = designation.replace(" - ", f"{quantities.NO_BREAK}- ").replace(" x ", _TIMES)
     return f"{kind} {designation}"
 
 
@@ -298,9 +301,9 @@ def _limit(source: Source, step: Step) -> str:
 
 
 def _round(source: Source, share: float, torques: Sequence[float]) -> str:
-    """One pass: its torque, or in words where no torque may be stated."""
+    """One pass: its torque, or in words where none may be stated, or no wrench can be set so low."""
     words = source.words
-    if not torques or min(torques) <= 0:
+    if not torques or share * min(torques) <= 0 or (share < 1 and share * min(torques) < LEAST_WRENCH_NM):
         return words("tighten.snug") if share < 1 else words("tighten.firm")
     return " / ".join(source.units.torque(share * value) for value in torques)
 
