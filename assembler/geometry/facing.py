@@ -15,6 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from assembler.figure.mesh import Points
 from assembler.figure.tolerances import Tolerances
+from assembler.geometry.flats import CLEAN_MM, Flat
 from assembler.geometry.outlines import Opening, Outline, Shape
 
 _LEAST_PATCH_MM2 = 5.0
@@ -22,6 +23,13 @@ _COAXIAL_MM = 0.5
 _ON_EDGE_MM = 0.3
 _FIT_MM = 0.05
 """How far noise may shift a fitted plane: a gap of just the tolerance still mates."""
+_FACING_MM = 3.0
+"""Distance along the axis of two mouths on curved faces: gap, and mouths of unequal width on a slope."""
+_ONE_LEAN = 0.7
+"""Largest difference of the lean of two holes that are one, as a share of their common lean."""
+_BESIDE_MM = 80.0
+_LEAST_FACETS = 6
+_LEAST_BEND, _LARGEST_BEND = np.cos(np.radians(1.0)), np.cos(np.radians(20.0))
 _COAXIAL_SHARE = 0.12
 """Holes whose centres are nearer than this, or this share of the diameter, are meant to be one."""
 
@@ -54,20 +62,34 @@ class Patch:
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class HolePair:
-    """Openings of both sides of a patch on one axis."""
+    """Openings of two bodies on one axis.
 
-    patch: Patch
+    Parameters
+    ----------
+    one, two
+        The openings.
+    at_mm : (3,) float64
+        Where the axis meets the bond plane.
+    axis : (3,) float64
+        Unit vector from the first body into the second.
+    gap_mm
+        Between the faces, along the axis.
+    """
+
     one: Opening
     two: Opening
+    at_mm: NDArray[np.float64]
+    axis: NDArray[np.float64]
+    gap_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class LoneHole:
-    """A round opening in a mating face with solid material opposite; `is_first` tells the side."""
+    """A round opening without a partner; `is_first` tells the side, `is_covered` whether material faces its rim."""
 
-    patch: Patch
     opening: Opening
     is_first: bool
+    is_covered: bool = True
 
 
 def facing_patches(ones: Sequence[Outline], twos: Sequence[Outline], tolerances: Tolerances) -> tuple[Patch, ...]:
@@ -122,14 +144,14 @@ def in_space(outline: Outline, points: Points) -> Points:
 def match_holes(patch: Patch) -> tuple[tuple[HolePair, ...], tuple[LoneHole, ...]]:
     """Holes of both sides on one axis, and round holes of one side that solid material covers.
 
-    A hole counts where it lies in the mating area: its rim touches the patch.
+    Two holes are a pair where they lie in or beside the mating area; faces may be missing round one of them.
     """
     pairs, lone = [], []
     mine = [opening for opening in patch.one.openings if opening.shape is not Shape.OTHER]
     others = [opening for opening in patch.two.openings if opening.shape is not Shape.OTHER]
     taken: set[int] = set()
     for opening in mine:
-        if not _is_at(patch, opening):
+        if not _is_beside(patch, opening):
             continue
         near = [
             (distance, number)
@@ -139,13 +161,64 @@ def match_holes(patch: Patch) -> tuple[tuple[HolePair, ...], tuple[LoneHole, ...
         if near:
             number = min(near)[1]
             taken.add(number)
-            pairs.append(HolePair(patch=patch, one=opening, two=others[number]))
+            pairs.append(_pair(patch, opening, others[number]))
         else:
-            lone.append(LoneHole(patch=patch, opening=opening, is_first=True))
+            lone.append(LoneHole(opening=opening, is_first=True, is_covered=_is_at(patch, opening)))
     for number, other in enumerate(others):
-        if number not in taken and _is_at(patch, other):
-            lone.append(LoneHole(patch=patch, opening=other, is_first=False))
+        if number not in taken and _is_beside(patch, other):
+            lone.append(LoneHole(opening=other, is_first=False, is_covered=_is_at(patch, other)))
     return tuple(pairs), tuple(lone)
+
+
+def _is_beside(patch: Patch, opening: Opening) -> bool:
+    """Whether a hole lies in the mating area or so near that missing faces may part them."""
+    centre = (opening.centre_mm - patch.one.flat.origin) @ patch.one.flat.frame.T
+    return bool(shapely.distance(shapely.Point(centre), patch.polygon) <= _BESIDE_MM)
+
+
+def _pair(patch: Patch, one: Opening, two: Opening) -> HolePair:
+    """Two openings of a patch as one bolt axis: the normal, or the common axis of holes that were drilled askew."""
+    normal = axis = patch.one.flat.normal
+    between = (one.axis - two.axis) / 2
+    # Askew by noise alone, two holes lean to different sides.
+    if np.linalg.norm(one.axis + two.axis) < _ONE_LEAN * np.linalg.norm(between - normal):
+        axis = between / np.linalg.norm(between)
+    at = _common_point(patch, one, two)
+    gap = float((_on(patch.two.flat, at) - _on(patch.one.flat, at)) @ normal) / float(axis @ normal)
+    return HolePair(one=one, two=two, at_mm=at, axis=axis, gap_mm=gap)
+
+
+def _on(flat: Flat, point: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.asarray(point - flat.normal * ((point - flat.origin) @ flat.normal))
+
+
+def _common_point(patch: Patch, one: Opening, two: Opening) -> NDArray[np.float64]:
+    """Where the axis meets the bond plane; a slot gives way to the round hole opposite."""
+    is_slot = [opening.shape is Shape.SLOT for opening in (one, two)]
+    if is_slot[0] and not is_slot[1]:
+        point = two.centre_mm
+    elif is_slot[1] and not is_slot[0]:
+        point = one.centre_mm
+    else:
+        point = (one.centre_mm + two.centre_mm) / 2
+    return np.asarray((_on(patch.one.flat, point) + _on(patch.two.flat, point)) / 2)
+
+
+def pair_of(one: Opening, two: Opening) -> HolePair:
+    """Two openings that face each other on one axis, wherever their mouths lie."""
+    axis = one.axis - two.axis
+    axis /= np.linalg.norm(axis)
+    gap = float((two.centre_mm - one.centre_mm) @ axis)
+    return HolePair(one=one, two=two, at_mm=(one.centre_mm + two.centre_mm) / 2, axis=axis, gap_mm=gap)
+
+
+def is_coaxial(one: Opening, two: Opening) -> bool:
+    """Whether two round openings that face each other are meant to be one hole."""
+    arm = two.centre_mm - one.centre_mm
+    along = float(arm @ one.axis)
+    across = float(np.linalg.norm(arm - along * one.axis))
+    width = min(one.width_mm, two.width_mm)
+    return abs(along) < _FACING_MM and across <= max(_COAXIAL_MM, _COAXIAL_SHARE * width)
 
 
 def _is_at(patch: Patch, opening: Opening) -> bool:
@@ -168,6 +241,29 @@ def _offset(patch: Patch, one: Opening, two: Opening) -> float | None:
         if opening.shape is Shape.SLOT:
             allowed = max(allowed, (opening.length_mm - opening.width_mm) / 2 + _COAXIAL_MM)
     return distance if distance <= allowed else None
+
+
+def without_facets(patches: Sequence[Patch]) -> tuple[Patch, ...]:
+    """The patches without those that noise has made of a curved face: neighbours that differ little in direction.
+
+    Noise joins facets of the two bodies differently, so what they have in common flat by flat falls short; such faces
+    are better measured as curved. Facets of a clean mesh stay.
+    """
+    if len(patches) < _LEAST_FACETS:
+        return tuple(patches)
+    return tuple(
+        patch
+        for patch in patches
+        if patch.one.flat.spread_mm <= CLEAN_MM or not any(_is_facet_beside(patch, other) for other in patches)
+    )
+
+
+def _is_facet_beside(one: Patch, two: Patch) -> bool:
+    cosine = float(one.one.flat.normal @ two.one.flat.normal)
+    if not _LARGEST_BEND < cosine < _LEAST_BEND:
+        return False
+    near = 1.0
+    return bool(np.all(one.one.low_mm - near <= two.one.high_mm) and np.all(two.one.low_mm - near <= one.one.high_mm))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

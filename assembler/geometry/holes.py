@@ -78,6 +78,11 @@ class BoreProbe:
         self._low = np.minimum(np.minimum(a, b), c).T.copy()
         self._high = np.maximum(np.maximum(a, b), c).T.copy()
 
+    @property
+    def mesh(self) -> Mesh:
+        """The mesh that is probed."""
+        return self._mesh
+
     def follow(self, mouth: Opening, inward: NDArray[np.float64]) -> Bore:
         """The hole behind a mouth.
 

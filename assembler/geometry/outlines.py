@@ -5,7 +5,8 @@ One of the two modules that own shapely (with `facing`).
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 import numpy as np
@@ -16,12 +17,16 @@ from shapely.geometry.base import BaseGeometry
 from assembler.figure.mesh import Mesh, Points
 from assembler.geometry.flats import Flat
 from assembler.geometry.healing import rim_loops
+from assembler.geometry.opposed import normals_and_heights
 from assembler.geometry.rims import rim_of
+from assembler.geometry.walls import axis_frame, borders_wall, drilled_axis
 
 _LEAST_CORNERS = 6
+_WIDEST_TORN_DEG = 130.0
+"""Widest gap in the rim of a hole that is torn but still told."""
 _ROUND_MM = 0.25
 """Largest distance of a rim vertex from its circle: five standard deviations of 0.05 mm noise."""
-_LARGEST_HOLE_MM = 60.0
+LARGEST_HOLE_MM = 60.0
 
 
 class Shape(StrEnum):
@@ -50,6 +55,8 @@ class Opening:
         Form.
     spread_mm
         Standard deviation of the rim from that form.
+    axis : (3,) float64
+        Unit vector out of the body along which the hole was drilled: the normal of its region, or another.
     """
 
     centre_mm: NDArray[np.float64]
@@ -58,6 +65,7 @@ class Opening:
     along: NDArray[np.float64]
     shape: Shape
     spread_mm: float
+    axis: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -94,16 +102,24 @@ def outline_of(mesh: Mesh, flat: Flat) -> Outline:
     faces = mesh.faces[flat.faces]
     rim, beyond = rim_of(mesh, flat.faces)
     frame = flat.frame
-    loops = [(mesh.vertices[loop] - flat.origin) @ frame.T for loop in rim_loops(rim)]
+    chains = rim_loops(rim)
+    loops = [(mesh.vertices[chain] - flat.origin) @ frame.T for chain in chains]
     polygon = _polygon(loops)
     if polygon is None or abs(polygon.area - _projected_area(mesh, flat)) > 0.02 * polygon.area + 1.0:
         polygon = _union(mesh, flat)
     used = mesh.vertices[np.unique(faces)]
-    openings = [_opening(loop, flat) for loop in loops if _signed_area(loop) < 0]
+    behind = dict(zip(map(tuple, rim.tolist()), beyond.tolist(), strict=True))
+    openings: list[Opening] = []
+    for chain, loop in zip(chains, loops, strict=True):
+        opening = _opening(mesh, chain, loop, flat, behind) if _signed_area(loop) < 0 else None
+        if opening is None or opening.shape is Shape.OTHER:
+            openings += _torn(mesh, chain, flat, behind)
+        if opening is not None:
+            openings.append(opening)
     return Outline(
         flat=flat,
         polygon=polygon,
-        openings=tuple(opening for opening in openings if opening is not None),
+        openings=tuple(openings),
         rim=(mesh.vertices[rim] - flat.origin) @ frame.T,
         rim_beyond=beyond,
         low_mm=used.min(axis=0),
@@ -137,12 +153,19 @@ def _signed_area(loop: Points) -> float:
     return float((loop[:, 0] * following[:, 1] - loop[:, 1] * following[:, 0]).sum() / 2)
 
 
-def _opening(loop: Points, flat: Flat) -> Opening | None:
+def _opening(
+    mesh: Mesh, chain: list[int], loop: Points, flat: Flat, behind: Mapping[tuple[int, int], int]
+) -> Opening | None:
     size = loop.max(axis=0) - loop.min(axis=0)
-    if size.max() > 3 * _LARGEST_HOLE_MM or size.min() < 1.0:
+    if size.max() > 3 * LARGEST_HOLE_MM or size.min() < 1.0:
         return None
+    if size.max() <= LARGEST_HOLE_MM:
+        beyond = np.array([behind[edge] for edge in zip(chain, [*chain[1:], chain[0]], strict=True)])
+        axis = drilled_axis(mesh, mesh.vertices[chain], beyond, flat.normal)
+        if axis is not flat.normal and (askew := _askew(mesh.vertices[chain], axis, flat)) is not None:
+            return askew
     corners = true_corners(loop)
-    found = _round(corners, loop, flat) or _slot(corners, flat)
+    found = _round(corners, flat) or _slot(corners, flat)
     if found is not None:
         return found
     width = 2 * float(np.sqrt(abs(_signed_area(loop)) / np.pi))
@@ -153,6 +176,76 @@ def _opening(loop: Points, flat: Flat) -> Opening | None:
         along=np.zeros(3),
         shape=Shape.OTHER,
         spread_mm=0.0,
+        axis=flat.normal,
+    )
+
+
+def _torn(mesh: Mesh, chain: list[int], flat: Flat, behind: Mapping[tuple[int, int], int]) -> list[Opening]:
+    """Round holes that missing or folded faces have joined to another edge: runs of edges that border a round wall."""
+    edges = np.array(list(zip(chain, [*chain[1:], chain[0]], strict=True)))
+    beyond = np.array([behind[one, two] for one, two in edges.tolist()])
+    is_wall = borders_wall(mesh, beyond, flat.normal)
+    if np.all(is_wall) or np.count_nonzero(is_wall) < _LEAST_CORNERS:
+        return []
+    first = int(np.argmin(is_wall))
+    is_wall, edges, beyond = (np.roll(values, -first, axis=0) for values in (is_wall, edges, beyond))
+    found = []
+    for run in np.split(np.arange(len(edges)), np.flatnonzero(np.diff(is_wall)) + 1):
+        if not is_wall[run[0]] or len(run) < _LEAST_CORNERS:
+            continue
+        rim = mesh.vertices[np.append(edges[run, 0], edges[run[-1], 1])]
+        seen = _torn_mouth(rim, drilled_axis(mesh, rim, beyond[run], flat.normal), flat)
+        if seen is None:
+            continue
+        normals, _ = normals_and_heights(mesh, beyond[run])
+        if np.mean(np.einsum("ij,ij->i", normals, seen.centre_mm - rim[:-1]) > 0) > 0.8:
+            found.append(seen)
+    return found
+
+
+def _torn_mouth(rim: Points, axis: NDArray[np.float64], flat: Flat) -> Opening | None:
+    if axis is not flat.normal:
+        return _askew(rim, axis, flat, _WIDEST_TORN_DEG)
+    circle = _circle((rim - flat.origin) @ flat.frame.T, _WIDEST_TORN_DEG)
+    return None if circle is None else _round_of(circle, flat)
+
+
+def _askew(rim: Points, axis: NDArray[np.float64], flat: Flat, widest_deg: float = 75.0) -> Opening | None:
+    """The mouth of a hole that does not stand square on its region, its centre in the region's plane."""
+    seen = round_opening(rim, axis, widest_deg)
+    if seen is None:
+        return None
+    shift = float((flat.origin - seen.centre_mm) @ flat.normal) / float(axis @ flat.normal)
+    return replace(seen, centre_mm=seen.centre_mm + shift * axis)
+
+
+def round_opening(rim: Points, axis: NDArray[np.float64], widest_deg: float = 75.0) -> Opening | None:
+    """The mouth of a drilled hole, seen along its axis; None where it is not round.
+
+    Parameters
+    ----------
+    rim : (k, 3) float64, mm
+        Corners of the mouth, in order, on a surface of any form.
+    axis : (3,) float64
+        Unit vector, out of the body.
+    widest_deg
+        Widest gap between neighbouring corners.
+    """
+    middle = rim.mean(axis=0)
+    frame = axis_frame(axis)
+    corners = true_corners((rim - middle) @ frame[:2].T)
+    circle = _circle(corners, widest_deg)
+    if circle is None:
+        return None
+    centre, radius, spread = circle
+    return Opening(
+        centre_mm=middle + centre @ frame[:2],
+        width_mm=2 * radius,
+        length_mm=2 * radius,
+        along=np.zeros(3),
+        shape=Shape.ROUND,
+        spread_mm=spread,
+        axis=axis,
     )
 
 
@@ -203,21 +296,33 @@ def fit_circle(points: Points) -> tuple[NDArray[np.float64], float, NDArray[np.f
     return middle + centre, radius, np.linalg.norm(local - centre, axis=1) - radius
 
 
-def _round(corners: Points, loop: Points, flat: Flat) -> Opening | None:
+def _circle(corners: Points, widest_deg: float = 75.0) -> tuple[NDArray[np.float64], float, float] | None:
+    """Centre, radius and spread of a circle through the corners of a rim; None where they are not round."""
     if len(corners) < _LEAST_CORNERS:
         return None
     centre, radius, distance = fit_circle(corners)
     angle = np.sort(np.arctan2(*(corners - centre).T[::-1]))
     widest = np.diff(np.append(angle, angle[0] + 2 * np.pi)).max()
-    if not 0.5 < radius < _LARGEST_HOLE_MM or np.abs(distance).max() > _ROUND_MM or widest > np.radians(75):
+    if not 0.5 < radius < LARGEST_HOLE_MM or np.abs(distance).max() > _ROUND_MM or widest > np.radians(widest_deg):
         return None
+    return centre, radius, float(distance.std())
+
+
+def _round(corners: Points, flat: Flat) -> Opening | None:
+    circle = _circle(corners)
+    return None if circle is None else _round_of(circle, flat)
+
+
+def _round_of(circle: tuple[NDArray[np.float64], float, float], flat: Flat) -> Opening:
+    centre, radius, spread = circle
     return Opening(
         centre_mm=flat.origin + centre @ flat.frame,
         width_mm=2 * radius,
         length_mm=2 * radius,
         along=np.zeros(3),
         shape=Shape.ROUND,
-        spread_mm=float(distance.std()),
+        spread_mm=spread,
+        axis=flat.normal,
     )
 
 
@@ -246,4 +351,5 @@ def _slot(corners: Points, flat: Flat) -> Opening | None:
         along=along @ flat.frame,
         shape=Shape.SLOT,
         spread_mm=float(distance.std()),
+        axis=flat.normal,
     )

@@ -10,13 +10,15 @@ from numpy.typing import NDArray
 
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Seat
-from assembler.geometry.facing import HolePair, LoneHole, Patch, match_holes
-from assembler.geometry.flats import Flat
+from assembler.geometry.facing import HolePair, LoneHole, Patch, match_holes, pair_of
 from assembler.geometry.holes import Bore, BoreProbe, Kind
-from assembler.geometry.outlines import Opening, Shape
+from assembler.geometry.opposite import hole_opposite
+from assembler.geometry.outlines import Opening
 
 LEAST_HOLE_MM, LARGEST_HOLE_MM = 2.0, 40.0
 """Clearance holes from M2 to M36 (ISO 273, medium series 2.4 to 39); wider openings are for cables or hands."""
+
+Holes = tuple[Sequence[HolePair], Sequence[LoneHole]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -81,21 +83,53 @@ class Bolting:
 
 
 def bolts_between(
-    parts: tuple[PartId, PartId], patches: Sequence[Patch], probes: Mapping[PartId, BoreProbe]
+    parts: tuple[PartId, PartId],
+    patches: Sequence[Patch],
+    probes: Mapping[PartId, BoreProbe],
+    others: Holes = ((), ()),
 ) -> Bolting:
-    """Bolts, pins and lone holes of one pair of parts."""
+    """Bolts, pins and lone holes of one pair of parts.
+
+    Parameters
+    ----------
+    parts, patches, probes
+        The pair, its flat mating patches, and probes for both parts.
+    others
+        Pairs and lone holes in mating faces that are not flat.
+    """
     axes: list[Axis] = []
     pins: list[Pin] = []
-    unmatched: list[Unmatched] = []
-    for patch in patches:
-        pairs, lone = match_holes(patch)
-        for pair in pairs:
-            if LEAST_HOLE_MM <= min(pair.one.width_mm, pair.two.width_mm) <= LARGEST_HOLE_MM:
-                _sort_pair(parts, pair, probes, axes, pins)
-        for hole in lone:
-            if LEAST_HOLE_MM <= hole.opening.width_mm <= LARGEST_HOLE_MM:
-                unmatched.extend(_unmatched(parts, hole, probes))
+    found = [*(match_holes(patch) for patch in patches), others]
+    pairs = [pair for some, _ in found for pair in some]
+    lone = [hole for _, some in found for hole in some if _is_bolt_size(hole.opening.width_mm)]
+    alone = []
+    for hole in lone:
+        partner = hole_opposite(probes[parts[1 if hole.is_first else 0]].mesh, hole.opening)
+        if partner is None and hole.is_covered:
+            alone.append(hole)
+        elif partner is None:
+            continue
+        else:
+            pairs.append(pair_of(hole.opening, partner) if hole.is_first else pair_of(partner, hole.opening))
+    kept: list[HolePair] = []
+    for pair in pairs:
+        if _is_bolt_size(min(pair.one.width_mm, pair.two.width_mm)) and not any(_is_same(pair, one) for one in kept):
+            kept.append(pair)
+            _sort_pair(parts, pair, probes, axes, pins)
+    unmatched = [single for hole in alone for single in _unmatched(parts, hole, probes)]
     return Bolting(axes=tuple(axes), pins=tuple(pins), unmatched=tuple(unmatched))
+
+
+def _is_bolt_size(width_mm: float) -> bool:
+    return LEAST_HOLE_MM <= width_mm <= LARGEST_HOLE_MM
+
+
+def _is_same(one: HolePair, two: HolePair) -> bool:
+    """Whether two pairs are one axis met twice: in two pieces of a torn face, or on a flat and a curved one."""
+    arm = two.at_mm - one.at_mm
+    along = float(arm @ one.axis)
+    across = float(np.linalg.norm(arm - along * one.axis))
+    return abs(along) < one.one.width_mm / 2 and across < one.one.width_mm / 4 and abs(float(one.axis @ two.axis)) > 0.9
 
 
 def _sort_pair(
@@ -105,46 +139,27 @@ def _sort_pair(
     axes: list[Axis],
     pins: list[Pin],
 ) -> None:
-    normal = pair.patch.one.flat.normal
-    at = _common_point(pair)
     bores = (
-        probes[parts[0]].follow(pair.one, -normal),
-        probes[parts[1]].follow(pair.two, normal),
+        probes[parts[0]].follow(pair.one, -pair.axis),
+        probes[parts[1]].follow(pair.two, pair.axis),
     )
     kinds = {bore.kind for bore in bores}
     if Kind.THROUGH not in kinds or Kind.SOLID in kinds:
-        is_loose = Kind.SOLID not in kinds
-        pins.append(Pin(parts=parts, at_mm=at, width_mm=min(pair.one.width_mm, pair.two.width_mm), is_loose=is_loose))
+        width = min(pair.one.width_mm, pair.two.width_mm)
+        pins.append(Pin(parts=parts, at_mm=pair.at_mm, width_mm=width, is_loose=Kind.SOLID not in kinds))
         return
     through = [
         opening.width_mm for opening, bore in zip((pair.one, pair.two), bores, strict=True) if bore.kind is Kind.THROUGH
     ]
-    gap = float((_on(pair.patch.two.flat, at) - _on(pair.patch.one.flat, at)) @ normal)
-    axes.append(Axis(parts=parts, at_mm=at, axis=normal, hole_mm=min(through), gap_mm=gap, bores=bores))
-
-
-def _on(flat: Flat, point: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.asarray(point - flat.normal * ((point - flat.origin) @ flat.normal))
-
-
-def _common_point(pair: HolePair) -> NDArray[np.float64]:
-    """Where the axis meets the bond plane; a slot gives way to the round hole opposite."""
-    is_slot = [opening.shape is Shape.SLOT for opening in (pair.one, pair.two)]
-    if is_slot[0] and not is_slot[1]:
-        point = pair.two.centre_mm
-    elif is_slot[1] and not is_slot[0]:
-        point = pair.one.centre_mm
-    else:
-        point = (pair.one.centre_mm + pair.two.centre_mm) / 2
-    one, two = _on(pair.patch.one.flat, point), _on(pair.patch.two.flat, point)
-    return np.asarray((one + two) / 2)
+    axes.append(
+        Axis(parts=parts, at_mm=pair.at_mm, axis=pair.axis, hole_mm=min(through), gap_mm=pair.gap_mm, bores=bores)
+    )
 
 
 def _unmatched(parts: tuple[PartId, PartId], hole: LoneHole, probes: Mapping[PartId, BoreProbe]) -> list[Unmatched]:
     part, other = parts if hole.is_first else parts[::-1]
-    flat = hole.patch.one.flat if hole.is_first else hole.patch.two.flat
     opening: Opening = hole.opening
-    if probes[part].follow(opening, -flat.normal).kind is Kind.SOLID:
+    if probes[part].follow(opening, -opening.axis).kind is Kind.SOLID:
         return []
     return [Unmatched(part=part, other=other, at_mm=opening.centre_mm, width_mm=opening.width_mm)]
 

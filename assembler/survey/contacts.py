@@ -12,7 +12,8 @@ from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.curved import CurvedFacing, curved_facing
-from assembler.geometry.facing import Patch, facing_patches
+from assembler.geometry.curvedholes import match_openings, openings_in
+from assembler.geometry.facing import HolePair, LoneHole, Patch, facing_patches, without_facets
 from assembler.geometry.flats import find_flats
 from assembler.geometry.outlines import Opening, Outline, Shape, outline_of
 from assembler.survey.nearness import FacePair, Nearness, Pair, Surface, find_nearness
@@ -20,6 +21,8 @@ from assembler.survey.seams import Outside, seam_length_mm
 
 PLAY_MM = 0.2
 """Clearance beyond the bond line from which faces beside a joint are play: a sliding fit of printed parts."""
+_LEAST_FACETS = 6
+"""Fewest flat patches of one joint that may be facets of a cone or a coarse curve."""
 _LEAST_CURVED = 4
 """Fewest facing samples outside all flat patches that are worth measuring."""
 
@@ -40,6 +43,8 @@ class Touch:
         What mates without being flat, or None.
     seam_mm
         Length of their common edge that is seen from outside.
+    holes
+        Pairs of holes and lone holes in mating faces that are not flat.
     """
 
     parts: tuple[PartId, PartId]
@@ -47,6 +52,7 @@ class Touch:
     loose: tuple[Patch, ...]
     curved: CurvedFacing | None
     seam_mm: float
+    holes: tuple[tuple[HolePair, ...], tuple[LoneHole, ...]] = ((), ())
 
     @property
     def area_mm2(self) -> float:
@@ -100,8 +106,8 @@ def find_touches(
     patches = {pair: facing_patches(outlines[pair[0]], outlines[pair[1]], tolerances) for pair in sorted(near.facing)}
     if progress:
         progress("measuring areas and seams")
+    patches, curved = _measured(near, patches, tolerances)
     flat = _flat_mating(listed, patches)
-    curved = {pair: _curved(near, pair, patches[pair], flat, tolerances) for pair in sorted(patches)}
     outside = Outside(view=near.view(), grid=near.grid, meshes=listed, mating=_with_curved(flat, curved))
     touches = []
     for pair in sorted(patches):
@@ -115,9 +121,32 @@ def find_touches(
                 loose=loose,
                 curved=None if _is_play(curved[pair], bonded) else curved[pair],
                 seam_mm=seam_length_mm(pair, patches[pair], curved[pair], outside),
+                holes=_holes_off_plane(listed, pair, patches[pair], curved[pair]),
             )
         )
     return tuple(touches)
+
+
+def _measured(
+    near: Nearness, patches: dict[Pair, tuple[Patch, ...]], tolerances: Tolerances
+) -> tuple[dict[Pair, tuple[Patch, ...]], dict[Pair, CurvedFacing | None]]:
+    """The patches of each pair and what mates beside them; noisy facets count as curved where that finds more area."""
+    listed = [surface.mesh for surface in near.surfaces]
+    flat = _flat_mating(listed, patches)
+    curved = {pair: _curved(near, pair, patches[pair], flat, tolerances) for pair in sorted(patches)}
+    fewer = {pair: less for pair in sorted(patches) if len(less := without_facets(patches[pair])) < len(patches[pair])}
+    if not fewer:
+        return patches, curved
+    flat = _flat_mating(listed, patches | fewer)
+    for pair, less in fewer.items():
+        instead = _curved(near, pair, less, flat, tolerances)
+        if _area_mm2(less, instead) > _area_mm2(patches[pair], curved[pair]):
+            patches, curved = patches | {pair: less}, curved | {pair: instead}
+    return patches, curved
+
+
+def _area_mm2(patches: Sequence[Patch], curved: CurvedFacing | None) -> float:
+    return sum(patch.area_mm2 for patch in patches) + (curved.area_mm2 if curved else 0.0)
 
 
 def _outlines(near: Nearness, body: int) -> tuple[Outline, ...]:
@@ -144,6 +173,21 @@ def _curved(
         candidates.append(chosen)
     faces: FacePair = (candidates[0], candidates[1])
     return curved_facing(surfaces[0].mesh, surfaces[1].mesh, faces, tolerances)
+
+
+def _holes_off_plane(
+    meshes: Sequence[Mesh], pair: Pair, patches: Sequence[Patch], curved: CurvedFacing | None
+) -> tuple[tuple[HolePair, ...], tuple[LoneHole, ...]]:
+    """Holes in mating faces that are curved, or facets of a curve."""
+    if curved is None and len(patches) < _LEAST_FACETS:
+        return (), ()
+    found = []
+    for side, body in enumerate(pair):
+        outlines = [(patch.one, patch.two)[side] for patch in patches]
+        faces = [outline.flat.faces for outline in outlines] + ([curved.faces[side]] if curved else [])
+        known = [opening for outline in outlines for opening in outline.openings if opening.shape is not Shape.OTHER]
+        found.append(openings_in(meshes[body], np.unique(np.concatenate(faces)), known))
+    return match_openings(found[0], found[1])
 
 
 def _candidates(

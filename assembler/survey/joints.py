@@ -88,7 +88,7 @@ def survey_joints(
     probes = _Probes(meshes)
     found, contacts = [], []
     for touch in touches:
-        bolting = bolts_between(touch.parts, touch.patches, probes)
+        bolting = bolts_between(touch.parts, touch.patches, probes, touch.holes)
         if touch.area_mm2 >= tolerances.joint_area_mm2 or bolting.axes:
             found.append(_Found(touch=touch, bolting=bolting, centre=touch.centre_mm, normal=touch.normal))
         else:
