@@ -100,7 +100,8 @@ def placed(
     ordered = sorted(labels, key=lambda one: (one.anchor[0], one.anchor[1], one.text))
     left = [one for one in ordered if one.anchor[0] < middle]
     right = [one for one in ordered if one.anchor[0] >= middle]
-    capacity = max(int(height / (2.0 * box_of("P00")[1] + px(1.6))), 1)
+    tallest = max((box_of("P00", one.size_mm)[1] for one in labels), default=1.0)
+    capacity = max(int(height / (2.0 * tallest + px(0.4))), 1)
     while len(left) > capacity or len(left) > len(right) + 4:
         right.insert(0, left.pop())
     while len(right) > capacity or len(right) > len(left) + 4:

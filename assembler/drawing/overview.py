@@ -17,7 +17,17 @@ from assembler.drawing.linework import drawing
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.spots import drawn_box, inner_spot
 from assembler.drawing.studio import Studio
-from assembler.drawing.style import COVER_MM, MAIN_MM, OVERVIEW_MM, THUMBNAIL_MM, Look, cover_look_of, look_of, pixels
+from assembler.drawing.style import (
+    COVER_MM,
+    OVERVIEW_MM,
+    REFERENCE_MM,
+    SECTION_VIEW_MM,
+    THUMBNAIL_MM,
+    Look,
+    cover_look_of,
+    look_of,
+    pixels,
+)
 from assembler.figure.ids import PartId, SectionId
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
@@ -28,6 +38,7 @@ Floats = NDArray[np.float64]
 UP: Vector = (0.0, 0.0, 1.0)
 COVER_VIEW_DEG = (28.0, 8.0)
 APART_VIEW_DEG = (34.0, 20.0)
+SECTION_LETTERS_MM = 3.1
 APART_UP = 0.45
 APART_ACROSS = (0.6, 1.5)
 """How much farther from the middle each part's middle goes: up, and the least and most across."""
@@ -72,7 +83,9 @@ def section_picture(studio: Studio, section: Section) -> Picture:
     """One section with references of its parts, written to `section-<id>.png`."""
     items = studio.items(section.parts, Role.NEIGHBOUR)
     words = f"Section {section.id}: {len(section.parts)} parts joined before transport."
-    return _referenced(studio, items, APART_VIEW_DEG, MAIN_MM, f"section-{section.id}.png", words)
+    return _referenced(
+        studio, items, APART_VIEW_DEG, SECTION_VIEW_MM, f"section-{section.id}.png", words, SECTION_LETTERS_MM
+    )
 
 
 def section_pictures(studio: Studio) -> dict[SectionId, Picture]:
@@ -132,6 +145,7 @@ def _referenced(
     size_mm: tuple[float, float],
     file: str,
     alt: str,
+    letters_mm: float = REFERENCE_MM,
 ) -> Picture:
     """Items with the references of their parts in columns."""
     width, height = pixels(size_mm)
@@ -140,7 +154,7 @@ def _referenced(
     buffers = studio.rasteriser.draw(items, camera)
     studio.save(drawing(buffers, [look_of(item) for item in items], camera.mm_per_px), file)
     spots = [(item, inner_spot(buffers.ids == number)) for number, item in enumerate(items, start=1)]
-    labels = [Label(text=item.name, anchor=spot) for item, spot in spots if spot is not None]
+    labels = [Label(text=item.name, anchor=spot, size_mm=letters_mm) for item, spot in spots if spot is not None]
     box = drawn_box(buffers.ids > 0)
     callouts = placed(labels, box, width, height)
     return Picture(

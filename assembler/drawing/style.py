@@ -20,6 +20,7 @@ DETAIL_MM = (64.0, 64.0)
 SECTION_MM = (82.0, 56.0)
 CUT_MM = (82.0, 56.0)
 """Details are drawn as large as a page shows them, so that their letters and scales are true."""
+SECTION_VIEW_MM = (80.0, 92.0)
 COVER_MM = (170.0, 215.0)
 OVERVIEW_MM = (180.0, 232.0)
 THUMBNAIL_MM = (34.0, 34.0)
