@@ -9,6 +9,9 @@ from assembler.figure.parts import Vector
 
 NO_BREAK = "\u00a0"
 
+DAY_MIN = 1440.0
+"""Waits longer than a day follow from rules that are no surer than a tenth: their minutes would be no news."""
+
 
 def _with_unit(number: str, unit: str) -> str:
     return f"{number}{NO_BREAK}{unit}"
@@ -91,10 +94,11 @@ def angle(angle_deg: float) -> str:
 
 
 def duration(minutes: float) -> str:
-    """Duration in minutes or hours and minutes, rounded up to 5 min above half an hour ('1 h 20 min')."""
+    """Duration rounded up: to 5 min above half an hour, to full hours above a day ('1 h 20 min')."""
     whole = math.ceil(round(minutes, 6))
     if whole > 30:
-        whole = math.ceil(whole / 5) * 5
+        step = 60 if whole > DAY_MIN else 5
+        whole = math.ceil(whole / step) * step
     hours, rest = divmod(whole, 60)
     if not hours:
         return _with_unit(str(rest), "min")

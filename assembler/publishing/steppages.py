@@ -8,6 +8,7 @@ from typing import TypedDict
 
 from assembler.engineering.fastening import LEAST_WRENCH_NM
 from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
+from assembler.engineering.tightening import rounded_down_nm
 from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding, HardwareLine
 from assembler.figure.ids import JointId, StepNumber, natural_key
@@ -296,8 +297,13 @@ def _rounds(source: Source, step: Step, name: JointId) -> tuple[str, ...]:
 
 
 def _limit(source: Source, step: Step) -> str:
+    """What rules the torques of a step, and how to turn those that no common wrench can be set to."""
+    words = source.words
     rules = sorted({row.torque_rule for row in step.stacks if row.torque_rule})
-    return source.words("tighten.limit", rules=source.words.listed(rules)) if rules else ""
+    lines = [words("tighten.limit", rules=words.listed(rules))] if rules else []
+    if any(0 < row.torque_nm < LEAST_WRENCH_NM for row in step.stacks):
+        lines.append(words("tighten.low", least=source.units.torque(LEAST_WRENCH_NM)))
+    return " ".join(lines)
 
 
 def _round(source: Source, share: float, torques: Sequence[float]) -> str:
@@ -305,7 +311,7 @@ def _round(source: Source, share: float, torques: Sequence[float]) -> str:
     words = source.words
     if not torques or share * min(torques) <= 0 or (share < 1 and share * min(torques) < LEAST_WRENCH_NM):
         return words("tighten.snug") if share < 1 else words("tighten.firm")
-    return " / ".join(source.units.torque(share * value) for value in torques)
+    return " / ".join(source.units.torque(rounded_down_nm(share * value)) for value in torques)
 
 
 def _access_rows(source: Source, step: Step) -> tuple[AccessRow, ...]:

@@ -149,3 +149,10 @@ def test_inches_stand_beside_sizes_masses_and_torques(source: Source) -> None:
     assert all("in)" in row and "lb)" in row for row in rows[:-1])
     assert "lbf·in)" in " ".join(texts(tree, "//table[contains(@class, 'bolts')]"))
     assert "°F)" in " ".join(texts(tree, "//table[contains(@class, 'temperatures')]"))
+
+
+def test_what_limits_the_torque_stands_on_each_step_that_tightens(tree: HtmlElement, source: Source) -> None:
+    told = texts(tree, "//p[@class='limit']")
+    limits = [step.limit for step in compose(source).steps if step.strips]
+    assert all(limits)
+    assert told == [" ".join(f"Torque: {limit}".split()) for limit in limits]

@@ -53,6 +53,33 @@ def test_bolts_stand_in_tightening_order_with_numbers_that_restart_for_each_join
     assert [span for _, span in strip.heads] == [6, 4]
 
 
+def test_what_limits_a_torque_stands_with_the_rounds(book: Book) -> None:
+    step = step_of(book, "2")
+    assert step.limit == "limited by washer pressure on PA12."
+    assert [line.replace("\u00a0", " ") for line in step.strips[0].rounds] == ["in by hand", "3.1 N·m", "6.2 N·m"]
+
+
+@pytest.mark.parametrize(
+    ("torque_nm", "rounds", "is_low"),
+    [
+        # Half of 1.3 is below what a wrench can be set to; half of 3.3 is rounded down, never up.
+        (0.5, ["in by hand", "snug", "0.5 N·m"], True),
+        (1.3, ["in by hand", "snug", "1.3 N·m"], False),
+        (3.3, ["in by hand", "1.6 N·m", "3.3 N·m"], False),
+        (0.0, ["in by hand", "snug", "hand-tight"], False),
+    ],
+)
+def test_torques_that_no_common_wrench_can_be_set_to(
+    source: Source, torque_nm: float, rounds: list[str], is_low: bool
+) -> None:
+    steps = tuple(
+        replace(step, stacks=tuple(replace(row, torque_nm=torque_nm) for row in step.stacks)) for step in sample.STEPS
+    )
+    step = step_of(compose(replace(source, plan=replace(sample.PLAN, steps=steps))), "2")
+    assert [line.replace("\u00a0", " ") for line in step.strips[0].rounds] == rounds
+    assert ("no lever" in step.limit) is is_low
+
+
 def test_bags_of_the_steps_add_up_to_the_totals(book: Book) -> None:
     in_steps: Counter[str] = Counter()
     for step in book.steps:

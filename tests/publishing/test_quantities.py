@@ -21,6 +21,8 @@ from assembler.publishing import quantities
         (quantities.duration(24.2), "25 min"),
         (quantities.duration(61.0), "1 h 05 min"),
         (quantities.duration(240.0), "4 h"),
+        (quantities.duration(1182.0), "19 h 45 min"),
+        (quantities.duration(7716.4), "129 h"),
         (quantities.span(14.9), "14 min"),
         (quantities.span(125.0), "2 h 05 min"),
         (quantities.angle(16.9), "16°"),
