@@ -19,8 +19,8 @@ SLACK_MM = 1.5
 """Room left over on each page: the sum of blocks set apart differs a little from blocks set together."""
 LEAST_PICTURE_MM = 78.0
 """A main picture lower than this gets a page of its own, and the step a second spread."""
-DETAIL_LEAST_MM, SECTION_LEAST_MM = 44.0, 44.0
-"""Heights from which a close-up is read well beside the orders (a flange) and beside the checks (a section)."""
+DETAIL_LEAST_MM, SECTION_LEAST_MM = 55.5, 49.0
+"""Heights from which the letters of a close-up are 8 pt: a flange beside the orders, a section beside the checks."""
 PICTURE_MARGIN_MM = 2.0
 MORE_HEAD_MM, MORE_GAP_MM = 12.0, 4.0
 """Title above further close-ups, and the gap between their rows."""

@@ -10,6 +10,7 @@ from assembler.drawing.details import step_details
 from assembler.drawing.style import DETAIL_MM, PX_PER_MM, SECTION_MM
 from assembler.figure.pictures import Picture
 from assembler.publishing.sheets import SHEETS
+from assembler.publishing.steplayout import DETAIL_LEAST_MM, SECTION_LEAST_MM
 from tests.drawing.specimens import skittle
 
 POINT_MM = 25.4 / 72.0
@@ -33,3 +34,11 @@ def test_words_of_details_can_be_read(room, sheet):
         room_mm, made_mm = (sheet.detail_mm, DETAIL_MM[1]) if is_face else (sheet.section_mm, SECTION_MM[1])
         assert smallest_pt(picture, min(room_mm / made_mm, 1.0)) >= LEAST_PT
     assert kinds == {"face", "cut", "bolt"}
+
+
+def test_close_ups_that_are_made_smaller_for_a_full_page_can_still_be_read(room):
+    step = skittle().plan.steps[2]
+    for picture in step_details(room, step, {}):
+        is_face = "-face-" in picture.file
+        least_mm, made_mm = (DETAIL_LEAST_MM, DETAIL_MM[1]) if is_face else (SECTION_LEAST_MM, SECTION_MM[1])
+        assert smallest_pt(picture, least_mm / made_mm) >= LEAST_PT
