@@ -11,7 +11,7 @@ from assembler.figure.ids import natural_key
 from assembler.publishing import quantities
 from assembler.publishing.pages import (
     AppendixPage,
-    CloseUps,
+    CloseUp,
     EffectivePages,
     LogRow,
     Pair,
@@ -23,7 +23,7 @@ from assembler.publishing.source import Source
 
 
 def appendix_page(
-    source: Source, effective: tuple[EffectivePages, ...], close_ups: tuple[CloseUps, ...]
+    source: Source, effective: tuple[EffectivePages, ...], close_ups: tuple[CloseUp, ...]
 ) -> AppendixPage:
     """The appendix, with the close-ups that found no room in their steps."""
     return AppendixPage(

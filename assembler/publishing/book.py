@@ -218,7 +218,9 @@ def _logo_address(logo: Logo | None) -> str:
 
 def _anchors(book: Book, words: Words) -> dict[str, str]:
     """Where each link leads, in words."""
-    close_ups = {f"close-{row.step}": words("link.close_ups", number=row.step) for row in book.appendix.close_ups}
+    close_ups = {
+        f"close-{row.step}": words("link.close_ups", number=row.step) for row in book.appendix.close_ups if row.is_first
+    }
     lines = {
         line.anchor: words("link.section" if line.level == 1 else "link.step", number=line.number, title=line.title)
         if line.number

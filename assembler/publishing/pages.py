@@ -490,12 +490,14 @@ class LogRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CloseUps:
-    """Close-ups of one step that found no room on its pages."""
+class CloseUp:
+    """A close-up that found no room on the pages of its step."""
 
     step: str
     anchor: str
-    pictures: tuple[PictureBox, ...]
+    picture: PictureBox
+    is_first: bool
+    """Whether it is the first of its step here: links lead to it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -523,7 +525,7 @@ class AppendixPage:
     adhesive: tuple[Pair, ...]
     certainty: tuple[tuple[str, str, str], ...]
     """Kind of number, mark, what it stands on."""
-    close_ups: tuple[CloseUps, ...]
+    close_ups: tuple[CloseUp, ...]
     log: tuple[LogRow, ...]
     effective: tuple[EffectivePages, ...]
 

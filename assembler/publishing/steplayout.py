@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 from assembler.drawing.style import PX_PER_MM
-from assembler.publishing.pages import Book, CloseUps, PictureBox, StepLayout, StepPage
+from assembler.publishing.pages import Book, CloseUp, PictureBox, StepLayout, StepPage
 from assembler.publishing.sheets import SheetSize
 
 SLACK_MM = 1.5
@@ -62,10 +62,13 @@ def laid_out(book: Book, heights: Heights, sheet: SheetSize) -> Book:
     return replace(book, steps=steps, appendix=replace(book.appendix, close_ups=left_over(steps)))
 
 
-def left_over(steps: tuple[StepPage, ...]) -> tuple[CloseUps, ...]:
+def left_over(steps: tuple[StepPage, ...]) -> tuple[CloseUp, ...]:
     """Close-ups that stand on no page of their step."""
-    rest = [(step, step.close_ups[step.layout.shown :]) for step in steps]
-    return tuple(CloseUps(step=step.number, anchor=step.anchor, pictures=boxes) for step, boxes in rest if boxes)
+    return tuple(
+        CloseUp(step=step.number, anchor=step.anchor, picture=box, is_first=place == 0)
+        for step in steps
+        for place, box in enumerate(step.close_ups[step.layout.shown :])
+    )
 
 
 def step_layout(step: StepPage, heights: Heights, sheet: SheetSize) -> StepLayout:

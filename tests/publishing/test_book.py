@@ -204,3 +204,53 @@ def test_text_that_runs_out_or_is_lost_is_reported(tmp_path: Path, body: str, fo
     assert len(result.misfits) == len(found)
     for line, start in zip(result.misfits, found, strict=True):
         assert line.startswith(start)
+
+
+def test_totals_of_the_hardware_page_are_the_sums_over_steps_and_bags(written: Written) -> None:
+    flat = [" ".join(text.split()) for text in written.texts]
+    (page,) = (text for text in flat if "To buy" in text)
+    in_steps = Counter({row.item: 0 for row in sample.BUY})
+    for line in sample.HARDWARE:
+        in_steps[line.item] += line.count
+    for row in sample.BUY:
+        count = in_steps[row.item]
+        assert f"{row.item} {count} {row.spares} {count + row.spares} {row.packs} of {row.pack}" in page
+    bags = " ".join(text for text in flat if "Hardware, adhesive, finish" in text and "Bag J" in text)
+    counted: Counter[str] = Counter()
+    for item in in_steps:
+        for count in re.findall(rf"(\d+) {re.escape(item)}", bags):
+            counted[item] += int(count)
+    assert counted == in_steps
+
+
+def test_each_hold_has_its_clock_on_the_pages_of_its_step(written: Written) -> None:
+    pages = step_pages(written)
+    for step in sample.SHORT.steps:
+        text = " ".join(pages[step.number].split())
+        assert ("Free to load at" in text) == bool(step.adhesive)
+        for row in step.adhesive:
+            clock = text[text.index("Free to load at") :]
+            assert re.search(rf"{row.joint} \d+\sml", clock)
+        if step.hold:
+            for joint in step.hold.joints:
+                assert re.search(rf"{joint}[^:]*: free to load", text)
+
+
+def test_no_page_is_nearly_empty(written: Written) -> None:
+    for number, text in enumerate(written.texts, start=1):
+        # Heads and feet have about twelve words; a page filled by pictures has few more.
+        contents = written.reader.pages[number - 1].get_contents()
+        assert contents is not None
+        pictures = sum(operator == b"Do" for _, operator in contents.operations)
+        assert len(text.split()) + 20 * pictures > 40 or "Room for notes" in text, number
+
+
+def test_every_page_is_in_the_list_of_pages_in_force_or_is_for_notes(written: Written) -> None:
+    listed = written.texts[-1][written.texts[-1].index("Pages in force") :]
+    found = re.findall(r"(\d+)–(\d+) B", listed)
+    assert len(found) == 10 - 1 + len(sample.SHORT.steps)
+    pages = [page for first, last in found for page in range(int(first), int(last) + 1)]
+    # The page on which one section ends and another begins would stand twice; here each begins on a new one.
+    assert len(pages) == len(set(pages))
+    rest = set(range(1, written.files.pages + 1)) - set(pages)
+    assert all("Room for notes" in written.texts[page - 1] for page in rest)

@@ -156,3 +156,12 @@ def test_what_limits_the_torque_stands_on_each_step_that_tightens(tree: HtmlElem
     limits = [step.limit for step in compose(source).steps if step.strips]
     assert all(limits)
     assert told == [" ".join(f"Torque: {limit}".split()) for limit in limits]
+
+
+def test_sentences_on_the_pages_have_at_most_twenty_words(tree: HtmlElement) -> None:
+    innermost = [element for element in tree.xpath("//p | //li | //td | //th") if not element.xpath(".//p | .//li")]
+    assert len(innermost) > 500
+    for element in innermost:
+        for sentence in re.split(r"[.;:!?]\s|[()]", " ".join(element.text_content().split())):
+            # Ids and numbers in a row are a list, not a sentence.
+            assert len(re.findall(r"[A-Za-z]{2,}", sentence)) <= 20, sentence

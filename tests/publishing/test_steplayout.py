@@ -84,9 +84,8 @@ def test_too_many_words_put_the_checks_on_the_last_page_with_the_pictures_that_a
 def test_close_ups_without_room_go_to_the_appendix(book: Book) -> None:
     page = page_with(book, 4)
     page = replace(page, layout=step_layout(page, named(BLOCKS), SHEETS["A4"]))
-    (rest,) = left_over((page,))
-    assert len(rest.pictures) == 2
-    assert rest.step == page.number
+    first, second = left_over((page,))
+    assert (first.step, first.is_first, second.is_first) == (page.number, True, False)
 
 
 def test_every_block_of_every_step_is_measured(source: Source, tmp_path_factory: pytest.TempPathFactory) -> None:

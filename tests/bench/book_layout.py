@@ -1,0 +1,76 @@
+"""What setting a book costs against WeasyPrint's own time for the same HTML, and how many bytes a step takes on paper.
+
+Run by name (`pytest tests/bench/book_layout.py -s`); a tower of some sixty parts is surveyed, planned, drawn and set.
+Both sides of the ratio are measured in the same run, in processor time, so that a busy machine does not move it.
+"""
+
+from __future__ import annotations
+
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+import pypdf
+import pytest
+import weasyprint
+
+import assembler.publishing.book as book
+from assembler.pipeline import survey_project, write_project_book
+from tests import specimens
+
+pytestmark = pytest.mark.bench
+
+RINGS = 30
+STEPS = 60
+MOST_MB = 25.0
+MOST_RATIO = 1.5
+
+
+def say(text: str) -> None:
+    """A line for who runs this by hand."""
+    sys.stderr.write(f"\n{text}")
+
+
+def export(folder: Path) -> None:
+    """The parts of the tower as files."""
+    import trimesh
+
+    folder.mkdir()
+    for name, mesh in specimens.tower(RINGS).given["meshes"].items():
+        trimesh.Trimesh(mesh.vertices, mesh.faces, process=False).export(folder / f"{name}.stl")
+
+
+def test_a_book_of_sixty_parts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    export(tmp_path / "parts")
+    spent: dict[str, Any] = {}
+    real_write, real_pdf = book.write_book, book.write_pdf
+
+    def timed_write(**given: Any) -> Any:
+        begin = time.process_time()
+        result = real_write(**given)
+        spent["ours"] = time.process_time() - begin
+        begin = time.process_time()
+        weasyprint.HTML(string=spent["html"], base_url=f"{given['out_dir']}/").write_pdf(pdf_variant="pdf/ua-1")
+        spent["own"] = time.process_time() - begin
+        spent["steps"] = len(given["plan"].steps)
+        spent["misfits"] = result.misfits
+        return result
+
+    def seen_pdf(html: str, target: Path, **given: Any) -> Any:
+        spent["html"] = html
+        return real_pdf(html, target, **given)
+
+    monkeypatch.setattr("assembler.pipeline.write_book", timed_write)
+    monkeypatch.setattr(book, "write_pdf", seen_pdf)
+    survey_project(tmp_path / "parts", tmp_path / "project", unit="mm", progress=say)
+    report = write_project_book(tmp_path / "project", out=None, is_issue=False, progress=lambda _: None)
+    reader = pypdf.PdfReader(report.pdf)
+    megabytes = report.pdf.stat().st_size / 1e6
+    scaled = megabytes * STEPS / spent["steps"]
+    ratio = spent["ours"] / spent["own"]
+    say(f"{spent['steps']} steps, {len(reader.pages)} pages: {megabytes:.1f} MB, for {STEPS} steps {scaled:.1f} MB")
+    say(f"template, measuring and PDF {spent['ours']:.1f} s, WeasyPrint alone {spent['own']:.1f} s: ratio {ratio:.2f}")
+    assert not spent["misfits"]
+    assert scaled <= MOST_MB
+    assert ratio <= MOST_RATIO
