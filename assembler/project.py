@@ -98,6 +98,9 @@ def open_project(
         If something cannot be used; nothing is written then.
     """
     folder = ProjectFolder(root)
+    if root.exists() and not root.is_dir():
+        fault = Fault(file=str(root), place="", wrong="is a file, not a folder", right="name a folder for the project")
+        raise ProjectFileError(fault)
     if parts_from is None and not folder.figure.exists():
         raise ProjectFileError(
             Fault(

@@ -193,7 +193,10 @@ def _torn(mesh: Mesh, chain: list[int], flat: Flat, behind: Mapping[tuple[int, i
     for run in np.split(np.arange(len(edges)), np.flatnonzero(np.diff(is_wall)) + 1):
         if not is_wall[run[0]] or len(run) < _LEAST_CORNERS:
             continue
+        # Cheapest first: most runs are outer edges of the region.
         rim = mesh.vertices[np.append(edges[run, 0], edges[run[-1], 1])]
+        if not 1.0 < float(np.ptp(rim, axis=0).max()) < LARGEST_HOLE_MM:
+            continue
         seen = _torn_mouth(rim, drilled_axis(mesh, rim, beyond[run], flat.normal), flat)
         if seen is None:
             continue

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import resource
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -12,6 +13,7 @@ import trimesh
 
 from assembler.figure.ids import PartId
 from assembler.figure.tolerances import Tolerances
+from assembler.survey.crossings import self_crossings
 from assembler.survey.intake import read_parts
 from assembler.survey.joints import survey_joints
 from tests.bench.survey_sets import write_tower
@@ -38,7 +40,15 @@ def test_sixty_parts_take_at_most_five_plain_loads(tmp_path: Path) -> None:
     assert triangles > 3_000_000
     plain = seconds(lambda: [trimesh.load(path) for path in sorted(tmp_path.glob("*.stl"))])
     whole = seconds(lambda: surveyed(tmp_path, 15))
+    print(f"\n{triangles} triangles: {whole / plain:.2f} times the plain load ({whole:.1f} s of {plain:.1f} s)")
+    intake = read_parts(tmp_path, unit_mm=1.0, tolerances=Tolerances())
+    meshes = {PartId(body.file): body.mesh for body in intake.bodies}
+    thorough = whole + seconds(lambda: self_crossings(meshes))
+    peak_gib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
+    print(f"with all checks {thorough / plain:.2f} times ({thorough:.1f} s); peak memory {peak_gib:.2f} GiB")
     assert whole <= 5 * plain, f"{whole / plain:.2f} times the plain load ({whole:.1f} s of {plain:.1f} s)"
+    assert thorough <= 8 * plain, f"{thorough / plain:.2f} times the plain load ({thorough:.1f} s of {plain:.1f} s)"
+    assert peak_gib < 3.0
 
 
 def test_time_grows_with_the_number_of_parts(tmp_path: Path) -> None:
@@ -50,4 +60,5 @@ def test_time_grows_with_the_number_of_parts(tmp_path: Path) -> None:
         surveyed(folder, levels)
         times[levels] = seconds(lambda folder=folder, levels=levels: surveyed(folder, levels))
     exponent = math.log(times[60] / times[4]) / math.log(60 / 4)
+    print(f"\ntime grows with exponent {exponent:.2f}")
     assert exponent <= 1.2, f"time grows with exponent {exponent:.2f}"

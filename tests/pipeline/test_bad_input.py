@@ -73,6 +73,12 @@ def test_a_mesh_that_has_become_unreadable(project: Path, capsys: pytest.Capture
     assert "ring upper.stl" in line
 
 
+def test_a_project_folder_that_is_a_file(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "taken").write_text("a file", encoding="utf-8")
+    (line,) = _refused(capsys, tmp_path, "survey", str(tmp_path), str(tmp_path / "taken"))
+    assert "is a file" in line
+
+
 def test_no_project(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (line,) = _refused(capsys, tmp_path, "book", str(tmp_path))
     assert "assembler survey" in line
