@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import resource
+import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
@@ -40,12 +41,16 @@ def test_sixty_parts_take_at_most_five_plain_loads(tmp_path: Path) -> None:
     assert triangles > 3_000_000
     plain = seconds(lambda: [trimesh.load(path) for path in sorted(tmp_path.glob("*.stl"))])
     whole = seconds(lambda: surveyed(tmp_path, 15))
-    print(f"\n{triangles} triangles: {whole / plain:.2f} times the plain load ({whole:.1f} s of {plain:.1f} s)")
+    sys.stdout.write(
+        f"\n{triangles} triangles: {whole / plain:.2f} times the plain load ({whole:.1f} s of {plain:.1f} s)\n"
+    )
     intake = read_parts(tmp_path, unit_mm=1.0, tolerances=Tolerances())
     meshes = {PartId(body.file): body.mesh for body in intake.bodies}
     thorough = whole + seconds(lambda: self_crossings(meshes))
     peak_gib = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 2**20
-    print(f"with all checks {thorough / plain:.2f} times ({thorough:.1f} s); peak memory {peak_gib:.2f} GiB")
+    sys.stdout.write(
+        f"with all checks {thorough / plain:.2f} times ({thorough:.1f} s); peak memory {peak_gib:.2f} GiB\n"
+    )
     assert whole <= 5 * plain, f"{whole / plain:.2f} times the plain load ({whole:.1f} s of {plain:.1f} s)"
     assert thorough <= 8 * plain, f"{thorough / plain:.2f} times the plain load ({thorough:.1f} s of {plain:.1f} s)"
     assert peak_gib < 3.0
@@ -60,5 +65,5 @@ def test_time_grows_with_the_number_of_parts(tmp_path: Path) -> None:
         surveyed(folder, levels)
         times[levels] = seconds(lambda folder=folder, levels=levels: surveyed(folder, levels))
     exponent = math.log(times[60] / times[4]) / math.log(60 / 4)
-    print(f"\ntime grows with exponent {exponent:.2f}")
+    sys.stdout.write(f"\ntime grows with exponent {exponent:.2f}\n")
     assert exponent <= 1.2, f"time grows with exponent {exponent:.2f}"
