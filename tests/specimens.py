@@ -422,7 +422,7 @@ def mirrored_twins() -> Assembly:
     return made
 
 
-def tower(levels: int, size_mm: float = 420.0) -> Assembly:
+def tower(levels: int, size_mm: float = 420.0, *, is_bolted_down: bool = False) -> Assembly:
     """Flanged half rings of a hollow shell on a plate, captive nuts, open at the top: like the trunk of a figure."""
     wall, high, flange = 5.0, 300.0, 40.0
     radius = size_mm / 2.0
@@ -448,6 +448,8 @@ def tower(levels: int, size_mm: float = 420.0) -> Assembly:
             places = [(side * middle * math.cos(angle), middle * math.sin(angle), z) for angle in (-0.8, 0.0, 0.8)]
             if previous:
                 made.join(name, below, places[0], (0, 0, -1), bolts=places, method=Method.BOLTED_AND_BONDED)
+            elif is_bolted_down:
+                made.join(name, below, places[0], (0, 0, -1), bolts=places, seats=(Seat.OPEN, Seat.OPEN))
             else:
                 made.join(name, below, places[0], (0, 0, -1), method=Method.BONDED)
         webs = [(0.0, side * (radius - wall - flange / 2.0), z + high / 2.0) for side in (-1.0, 1.0)]
@@ -464,8 +466,8 @@ def _tube(outer: float, inner: float, low: float, high: float) -> Manifold:
 
 
 def sealed_tower() -> Assembly:
-    """A tower of one level under a bolted lid, nuts inside and nothing left open: it cannot be closed."""
-    made = tower(1)
+    """A tower of one level bolted to its plate and under a lid, nuts inside, nothing left open: it cannot be closed."""
+    made = tower(1, is_bolted_down=True)
     lid = Manifold.cylinder(10, 210, 210, 96).translate((0, 0, 300))
     made.solids["P09"] = lid
     for side, name in ((-1.0, "P02"), (1.0, "P03")):

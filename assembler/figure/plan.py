@@ -88,6 +88,23 @@ class Gate:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class OnBolts:
+    """A fresh bonded joint that a step loads because its bolts carry it alone (`work_on_bolts`).
+
+    Parameters
+    ----------
+    joint
+        The joint.
+    slip_safety, gap_safety
+        Of the bolts alone under that load; infinite without such a load.
+    """
+
+    joint: JointId
+    slip_safety: float
+    gap_safety: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Lift:
     """What is lifted in a step.
 
@@ -182,6 +199,8 @@ class Step:
         Wait that the step starts, or None.
     gates
         Holds this step has to wait for.
+    on_bolts
+        Fresh joints that it loads on their bolts alone.
     lift, stability, access
         See the records. `lift` is None when nothing is lifted.
     minutes
@@ -215,6 +234,7 @@ class Step:
     adhesive: tuple[Bonding, ...] = ()
     hold: Hold | None = None
     gates: tuple[Gate, ...] = ()
+    on_bolts: tuple[OnBolts, ...] = ()
     lift: Lift | None = None
     stability: Stability | None = None
     access: tuple[Access, ...] = ()

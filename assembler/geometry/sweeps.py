@@ -163,12 +163,7 @@ def height_field(mesh: Mesh, frame: NDArray[np.float64], cell_mm: float, window:
     box_high = np.array([x.max(), y.max(), w.max()])
     x, y = x / cell_mm - OFF_GRID, y / cell_mm - OFF_GRID
     if window is None:
-        window = Window(
-            row=int(np.floor(y.min())),
-            column=int(np.floor(x.min())),
-            rows=int(np.ceil(y.max()) - np.floor(y.min())) + 1,
-            columns=int(np.ceil(x.max()) - np.floor(x.min())) + 1,
-        )
+        window = _window_around(x, y)
     low = np.full(window.rows * window.columns, np.inf)
     high = np.full(window.rows * window.columns, -np.inf)
     cells, heights = _samples(x - window.column, y - window.row, w, mesh.faces, window)
@@ -182,6 +177,26 @@ def height_field(mesh: Mesh, frame: NDArray[np.float64], cell_mm: float, window:
         box_low=box_low,
         box_high=box_high,
     )
+
+
+def _window_around(x: NDArray[np.float64], y: NDArray[np.float64]) -> Window:
+    return Window(
+        row=int(np.floor(y.min())),
+        column=int(np.floor(x.min())),
+        rows=int(np.ceil(y.max()) - np.floor(y.min())) + 1,
+        columns=int(np.ceil(x.max()) - np.floor(x.min())) + 1,
+    )
+
+
+def pierced_heights(
+    mesh: Mesh, frame: NDArray[np.float64], cell_mm: float
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
+    """Row, column and height of every place where the line over a cell centre pierces a mesh; same grid."""
+    x, y, w = (np.ascontiguousarray(mesh.vertices @ row) for row in frame)
+    x, y = x / cell_mm - _OFF_GRID, y / cell_mm - _OFF_GRID
+    window = _window_around(x, y)
+    cells, heights = _samples(x - window.column, y - window.row, w, mesh.faces, window)
+    return cells // window.columns + window.row, cells % window.columns + window.column, heights
 
 
 def _samples(
@@ -369,6 +384,11 @@ def solid(mesh: Mesh) -> Solid | None:
     if body.status() != Error.NoError or body.is_empty():
         return None
     return Solid(body)
+
+
+def simplified(body: Solid, tolerance_mm: float) -> Solid:
+    """A solid without surface detail finer than a tolerance: for movements that are looked at in many places."""
+    return Solid(body._body.simplify(tolerance_mm))
 
 
 def union(solids: Sequence[Solid]) -> Solid:

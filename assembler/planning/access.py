@@ -16,7 +16,7 @@ from assembler.figure.settings import Crew
 from assembler.geometry.freespace import surface_points
 from assembler.planning.boltends import End, ends_of
 from assembler.planning.handroom import HandRoom
-from assembler.planning.scene import PartSet, Scene
+from assembler.planning.scene import Floor, PartSet, Scene
 from assembler.planning.toolroom import Tools
 
 CELL_MM = 10.0
@@ -85,48 +85,53 @@ class Hands:
             name: self.room.near(ends[0].point(BEYOND_MM)) | self.room.near(ends[1].point(BEYOND_MM))
             for name, ends in self.ends.items()
         }
-        self._good: dict[tuple[BoltId, bool], list[PartSet]] = {}
-        self._bad: dict[tuple[BoltId, bool], list[PartSet]] = {}
+        self._good: dict[tuple[BoltId, Floor | None], list[PartSet]] = {}
+        self._bad: dict[tuple[BoltId, Floor | None], list[PartSet]] = {}
 
-    def is_closable(self, bolt: Bolt, standing: PartSet, *, has_floor: bool) -> bool:
+    def is_closable(self, bolt: Bolt, standing: PartSet, *, floor: Floor | None) -> bool:
         """Whether a bolt can be closed past what stands; answered from memory where a super- or subset is known."""
-        key = (bolt.id, has_floor)
+        key = (bolt.id, floor)
         standing &= self._near[bolt.id]
+        # A floor only takes room: what is shut without one is shut, what is open with one is open.
+        free = (bolt.id, None)
         if any(standing & good == standing for good in self._good.get(key, ())):
             return True
-        if any(standing & bad == bad for bad in self._bad.get(key, ())):
+        if any(standing & bad == bad for name in {key, free} for bad in self._bad.get(name, ())):
             return False
-        return not self.verdict(bolt, standing, has_floor=has_floor).missing
+        return not self.verdict(bolt, standing, floor=floor).missing
 
-    def is_known_shut(self, bolt: Bolt, standing: PartSet, *, has_floor: bool) -> bool:
+    def is_known_shut(self, bolt: Bolt, standing: PartSet, *, floor: Floor | None) -> bool:
         """Whether it is remembered that a bolt cannot be closed past this set or a part of it."""
         standing &= self._near[bolt.id]
-        return any(standing & bad == bad for bad in self._bad.get((bolt.id, has_floor), ()))
+        return any(standing & bad == bad for bad in self._bad.get((bolt.id, floor), ()))
 
-    def verdict(self, bolt: Bolt, standing: PartSet, *, has_floor: bool) -> Verdict:
+    def verdict(self, bolt: Bolt, standing: PartSet, *, floor: Floor | None) -> Verdict:
         """Access to a bolt past what stands, the better end for the head chosen."""
         ends = self.ends[bolt.id]
         heads = [k for k in (0, 1) if ends[k].kind is Seat.OPEN] or [0]
-        found = [self._with_head(bolt, k, standing, has_floor) for k in heads]
+        found = [self._with_head(bolt, k, standing, floor) for k in heads]
         best = min(found, key=lambda verdict: (bool(verdict.missing), verdict.access.reach_mm, verdict.access.head_end))
-        key = (bolt.id, has_floor)
-        (self._bad if best.missing else self._good).setdefault(key, []).append(standing & self._near[bolt.id])
+        key = (bolt.id, floor)
+        seen = standing & self._near[bolt.id]
+        (self._bad if best.missing else self._good).setdefault(key, []).append(seen)
+        if not best.missing and floor is not None:
+            self._good.setdefault((bolt.id, None), []).append(seen)
         return best
 
-    def _with_head(self, bolt: Bolt, head: int, standing: PartSet, has_floor: bool) -> Verdict:
+    def _with_head(self, bolt: Bolt, head: int, standing: PartSet, floor: Floor | None) -> Verdict:
         ends = self.ends[bolt.id]
         stack = self.scene.stacks.get(bolt.id)
         nut_end = ends[1 - head]
         is_nut_open = nut_end.kind is Seat.OPEN
         missing, in_the_way, tool = "", 0, stack.tool if stack else "tool"
-        reaches = [self.reach(ends[head], standing, has_floor)]
+        reaches = [self.reach(ends[head], standing, floor)]
         if is_nut_open:
-            reaches.append(self.reach(nut_end, standing, has_floor))
+            reaches.append(self.reach(nut_end, standing, floor))
         missing = next(
             (name for name, reach in zip(("head", "nut"), reaches, strict=False) if not reach.is_reached), ""
         )
         if not missing and len(reaches) == 2 and all(reach.way_mm > 0.0 for reach in reaches):
-            missing = "" if self._passes_two(ends, standing, has_floor) else "second arm"
+            missing = "" if self._passes_two(ends, standing, floor) else "second arm"
         if stack is not None and not missing:
             way, tool = self.tools.obstacles(ends[head], head, "head", stack, standing)
             missing, in_the_way = ("head tool", way) if way else ("", 0)
@@ -150,15 +155,15 @@ class Hands:
         is_shut = missing in ("head", "nut") and not all(math.isfinite(reach.way_mm) for reach in reaches)
         return Verdict(access=access, missing=missing, in_the_way=in_the_way, is_shut=is_shut)
 
-    def reach(self, end: End, standing: PartSet, has_floor: bool) -> Reach:
+    def reach(self, end: End, standing: PartSet, floor: Floor | None) -> Reach:
         """Way of a hand from outside to an end."""
-        way = self.room.way_mm(end.point(BEYOND_MM), standing, has_floor, is_pair=False)
+        way = self.room.way_mm(end.point(BEYOND_MM), standing, floor, is_pair=False)
         return Reach(is_reached=way <= self.scene.settings.crew.reach_mm, way_mm=way)
 
-    def _passes_two(self, ends: tuple[End, ...], standing: PartSet, has_floor: bool) -> bool:
+    def _passes_two(self, ends: tuple[End, ...], standing: PartSet, floor: Floor | None) -> bool:
         """Whether one of two ends inside is reached through openings wide enough for two arms."""
         limit = self.scene.settings.crew.reach_mm + (self.room.pair_mm - self.room.arm_mm) / 2.0
-        return any(self.room.way_mm(end.point(BEYOND_MM), standing, has_floor, is_pair=True) <= limit for end in ends)
+        return any(self.room.way_mm(end.point(BEYOND_MM), standing, floor, is_pair=True) <= limit for end in ends)
 
 
 def _words(reach: Reach, is_tool_missing: bool, crew: Crew) -> str:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import IntEnum
 
+import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Move
 from assembler.geometry.sweeps import Blocking, blocked_pairs, is_blocked_in_strip, overlap
-from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.scene import Floor, PartSet, Scene, members
+from assembler.planning.twolegs import TwoLegs
 
 CELL_MM = 5.0
 """Grid across a direction; half a usual flange width is 13 mm, and thinner strips are confirmed exactly."""
@@ -25,8 +28,25 @@ SHORTEST_MM = 120.0
 NEAR_STEPS_MM = (0.5, 2.0, 5.0, 10.0, 20.0, 45.0)
 """Where a movement is confirmed exactly: close to its end, where parts fit into each other."""
 
+PASSED_MM = 40.0
+"""Least distance beyond the last overlap of boxes, where the ground leaves no more room."""
+
+BELOW_MM = 1.0
+"""A part may touch the ground by this much on its way."""
+
 SAME_DEG = 3.0
 """Directions nearer than this are one."""
+
+
+class Depth(IntEnum):
+    """How far ways out are looked for."""
+
+    SUGGESTED = 0
+    """Up, and along the normals of the joints between the two sets."""
+    ALL = 1
+    """Along every direction, where none that is suggested is free."""
+    LEGS = 2
+    """In two legs, where no straight way is free."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -116,6 +136,80 @@ class Paths:
         self._masks: dict[int, tuple[tuple[PartSet, ...], tuple[PartSet, ...]]] = {}
         self._confirmed: dict[tuple[int, int, int], bool] = {}
         self._exact: dict[tuple[int, int, int], bool] = {}
+        self._two_legs = TwoLegs(scene, CELL_MM)
+        self._bent: list[tuple[Move, ...]] = []
+
+    def ways_out(self, moving: PartSet, standing: PartSet, depth: Depth, floor: Floor | None = None) -> tuple[int, ...]:
+        """Numbers of the ways along which a set leaves the rest: straight ones as the grids see them, else in two legs.
+
+        Numbers from the count of directions on are ways in two legs, confirmed exactly. None leads below the floor.
+        """
+        found: tuple[int, ...] = ()
+        for level in range(depth + 1):
+            if level == Depth.LEGS:
+                ways = self.bent_ways(moving, standing)
+            else:
+                ways = self.directions_out(moving, standing, is_thorough=level == Depth.ALL)
+            found = tuple(n for n in ways if floor is None or self.is_above(n, moving, standing, floor))
+            if found:
+                break
+        return found
+
+    def is_above(self, number: int, moving: PartSet, standing: PartSet, floor: Floor) -> bool:
+        """Whether a set stays above the floor until it has left the rest by a hand's breadth less than is drawn."""
+        *legs, last = self.path(number, moving, standing).legs
+        shift = np.zeros(3)
+        for leg in legs:
+            shift = shift + np.asarray(leg.direction) * leg.travel_mm
+        deep = [0.0, float(shift @ np.asarray(floor.up))]
+        needed = max(0.0, self._parted_mm(number, moving, standing) + PASSED_MM)
+        deep.append(deep[-1] + float(np.dot(last.direction, floor.up)) * needed)
+        return self.scene.lowest_mm(moving, floor.up) + min(deep) >= floor.height_mm - BELOW_MM
+
+    def _parted_mm(self, number: int, moving: PartSet, standing: PartSet) -> float:
+        """Travel of the last leg until the boxes have parted."""
+        if self.is_bent(number):
+            return self._bent[number - len(self.directions)][-1].travel_mm - MARGIN_MM
+        table = self._table(number)
+        return max((float(table.leave_mm[i, j]) for i in members(moving) for j in members(standing)), default=0.0)
+
+    def bent_ways(self, moving: PartSet, standing: PartSet) -> tuple[int, ...]:
+        """Numbers of the ways in two legs."""
+        numbers = []
+        for legs in self._two_legs.ways(moving, standing, self._axes(moving, standing)):
+            if legs not in self._bent:
+                self._bent.append(legs)
+            numbers.append(len(self.directions) + self._bent.index(legs))
+        return tuple(numbers)
+
+    def is_bent(self, number: int) -> bool:
+        """Whether a way has two legs."""
+        return number >= len(self.directions)
+
+    def leaving(self, number: int) -> Vector:
+        """Direction in which a set leaves its place: of the first leg out, the closing movement turned round."""
+        return (
+            self._bent[number - len(self.directions)][0].direction if self.is_bent(number) else self.directions[number]
+        )
+
+    def _axes(self, moving: PartSet, standing: PartSet) -> tuple[Vector, ...]:
+        """Directions for legs: up, leaving normals and the lines in which their faces meet, the axes of the figure."""
+        normals = self.leaving_normals(moving, standing)
+        found: list[Vector] = []
+        _add(found, np.asarray(self.scene.up, dtype=np.float64))
+        for normal in normals:
+            _add(found, normal)
+        for axis in np.eye(3):
+            _add(found, axis)
+            _add(found, -axis)
+        for k, first in enumerate(normals):
+            for second in normals[k + 1 :]:
+                line = np.cross(first, second)
+                _add(found, line)
+                _add(found, -line)
+                if -0.5 < float(first @ second) < 0.94:
+                    _add(found, first + second)
+        return tuple(found)
 
     def directions_out(self, moving: PartSet, standing: PartSet, *, is_thorough: bool = False) -> tuple[int, ...]:
         """Numbers of the directions along which a set leaves the rest, as the grids see it.
@@ -151,6 +245,30 @@ class Paths:
     def _nearest(self, vector: NDArray[np.float64]) -> int:
         return int(np.argmax(self._matrix @ (vector / np.linalg.norm(vector))))
 
+    def locked_sets(self, whole: PartSet) -> list[PartSet]:
+        """Parts that only move together: in some direction each of them takes the others along, and nothing else.
+
+        Strongly connected components of the blocking graph of a direction that have no way out of themselves.
+
+        References
+        ----------
+        Wilson & Latombe, Geometric reasoning about mechanical assembly, 1994 (cited from memory).
+        """
+        found: set[PartSet] = set()
+        for number in range(len(self.directions)):
+            graph = nx.DiGraph()
+            graph.add_nodes_from(members(whole))
+            for part in members(whole):
+                blockers = self.blockers(number, 1 << part, whole & ~(1 << part))
+                graph.add_edges_from((part, other) for other in members(blockers))
+            joined = nx.condensation(graph)
+            for piece in joined:
+                if joined.out_degree(piece) == 0:
+                    found.add(sum(1 << part for part in joined.nodes[piece]["members"]))
+        return sorted(
+            (one for one in found if 1 < one.bit_count() < whole.bit_count()), key=lambda s: (s.bit_count(), s)
+        )
+
     def blockers(self, number: int, moving: PartSet, standing: PartSet) -> PartSet:
         """Parts in the way of a set along a direction, as the grids see it."""
         wide, narrow = self._sets(number)
@@ -172,16 +290,30 @@ class Paths:
             for other in members(narrow[part] & standing)
         )
 
-    def path(self, number: int, moving: PartSet, standing: PartSet) -> Path:
-        """The straight path along a direction until the boxes have parted."""
-        table = self._table(number)
-        travel = max((float(table.leave_mm[i, j]) for i in members(moving) for j in members(standing)), default=0.0)
-        travel = max(SHORTEST_MM, math.ceil((travel + MARGIN_MM) / 10.0) * 10.0)
-        return Path(legs=(Move(direction=self.directions[number], travel_mm=travel),))
+    def path(self, number: int, moving: PartSet, standing: PartSet, floor: Floor | None = None) -> Path:
+        """The way with a number: along a direction until the boxes have parted, or its two legs; cut at a floor."""
+        if self.is_bent(number):
+            legs = self._bent[number - len(self.directions)]
+        else:
+            parted = self._parted_mm(number, moving, standing)
+            travel = max(SHORTEST_MM, math.ceil((parted + MARGIN_MM) / 10.0) * 10.0)
+            legs = (Move(direction=self.directions[number], travel_mm=travel),)
+        if floor is None:
+            return Path(legs=legs)
+        *first, last = legs
+        fall = -float(np.dot(last.direction, floor.up))
+        start = self.scene.lowest_mm(moving, floor.up) - floor.height_mm
+        room = start + sum(float(np.dot(leg.direction, floor.up)) * leg.travel_mm for leg in first)
+        if fall * last.travel_mm <= room:
+            return Path(legs=legs)
+        least = self._parted_mm(number, moving, standing) + PASSED_MM
+        return Path(legs=(*first, replace(last, travel_mm=max(least, math.floor(room / fall)))))
 
     def is_confirmed(self, number: int, moving: PartSet, standing: PartSet) -> bool:
         """Whether exact overlap finds no collision on the first stretch; a pair that collides is remembered."""
         is_clear = True
+        if self.is_bent(number):
+            return True
         for part in members(moving):
             for other in members(standing):
                 if not self._is_pair_clear(number, part, other):

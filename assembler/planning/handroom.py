@@ -35,7 +35,7 @@ from assembler.geometry.freespace import (
     refined,
     way_in,
 )
-from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.scene import Floor, PartSet, Scene, members
 
 COARSE = 4
 BODY_MM = 225.0
@@ -101,14 +101,14 @@ class HandRoom:
         self._pair = [grown(patch, self.pair_mm / 2.0, self.grid) for patch in self._taken]
         self._body = [grown(patch_of(cloud, self.rough), BODY_MM, self.rough) for cloud in points]
         self._zones = self._tiles()
-        self._fields: dict[tuple[PartSet, Cell, Cell, bool, bool], NDArray[np.float32]] = {}
-        self._rooms: dict[tuple[PartSet, Cell, Cell, bool], Flags] = {}
+        self._fields: dict[tuple[PartSet, Cell, Cell, Floor | None, bool], NDArray[np.float32]] = {}
+        self._rooms: dict[tuple[PartSet, Cell, Cell, Floor | None], Flags] = {}
 
     def near(self, point: Vector) -> PartSet:
         """Parts that can matter for a hand that reaches a point."""
         return self._zone_of(point).near
 
-    def way_mm(self, point: Vector, standing: PartSet, has_floor: bool, *, is_pair: bool) -> float:
+    def way_mm(self, point: Vector, standing: PartSet, floor: Floor | None, *, is_pair: bool) -> float:
         """Shortest way of a palm to where its fingers touch a point, fingers included; 0 where it stays outside.
 
         Parameters
@@ -117,8 +117,8 @@ class HandRoom:
             What the fingers touch, mm.
         standing
             Parts that stand.
-        has_floor
-            Whether nothing can come from below their lowest point.
+        floor
+            Nothing can come from below it; None: from all sides.
         is_pair
             Ask for openings that take two arms.
         """
@@ -140,27 +140,27 @@ class HandRoom:
             return math.inf
         axes = [(np.arange(n) - c) ** 2 for n, c in zip(regions.shape, centre, strict=True)]
         away = np.sqrt(axes[0][:, None, None] + axes[1][None, :, None] + axes[2][None, None, :]) * self.grid.cell_mm
-        field = self._field(zone, standing & zone.near, has_floor, is_pair)
+        field = self._field(zone, standing & zone.near, floor, is_pair)
         inside = field[tuple(slice(a - z, b - z) for a, b, z in zip(low, high, zone.low, strict=True))]
         ways = inside[np.isin(regions, touched) & (away <= fingers_mm)]
         nearest = float(ways.min()) if len(ways) else math.inf
         return 0.0 if nearest <= NEAR_MM else nearest + fingers_mm
 
-    def _field(self, zone: Zone, standing: PartSet, has_floor: bool, is_pair: bool) -> NDArray[np.float32]:
-        key = (standing, zone.low, zone.high, has_floor, is_pair)
+    def _field(self, zone: Zone, standing: PartSet, floor: Floor | None, is_pair: bool) -> NDArray[np.float32]:
+        key = (standing, zone.low, zone.high, floor, is_pair)
         if key not in self._fields:
             _make_room(self._fields)
             patches, width_mm = (self._pair, self.pair_mm) if is_pair else (self._arm, self.arm_mm)
             free = ~combined_within((patches[number] for number in members(standing)), zone.low, zone.high)
             grid = part_of_grid(self.grid, zone.low, zone.high)
-            if has_floor:
-                free &= ~self._below_floor(grid, width_mm / 2.0)
-            room = self._body_room(zone, standing, has_floor)
+            if floor is not None:
+                free &= ~_below(floor, grid, width_mm / 2.0)
+            room = self._body_room(zone, standing, floor)
             self._fields[key] = way_in(free, room & free, self.scene.settings.crew.reach_mm + FINGERS_MM, grid)
         return self._fields[key]
 
-    def _body_room(self, zone: Zone, standing: PartSet, has_floor: bool) -> Flags:
-        key = (standing, zone.low, zone.high, has_floor)
+    def _body_room(self, zone: Zone, standing: PartSet, floor: Floor | None) -> Flags:
+        key = (standing, zone.low, zone.high, floor)
         if key not in self._rooms:
             _make_room(self._rooms)
             low = tuple(a // COARSE for a in zone.low)
@@ -168,25 +168,11 @@ class HandRoom:
             low, high = (low[0], low[1], low[2]), (high[0], high[1], high[2])
             grid = part_of_grid(self.rough, low, high)
             blocked = combined_within((self._body[number] for number in members(standing)), low, high)
-            if has_floor:
-                blocked |= self._below_floor(grid, 0.0)
+            if floor is not None:
+                blocked |= _below(floor, grid, 0.0)
             inner = slice(self._trim, -self._trim)
             self._rooms[key] = refined(outside_of(blocked, BODY_MM, grid)[inner, inner, inner], COARSE)
         return self._rooms[key]
-
-    def _below_floor(self, grid: Grid, above_mm: float) -> Flags:
-        """Cells lower than a height above the lowest point of the figure."""
-        up = np.asarray(self.scene.up)
-        corners = np.array([[part.low_mm, part.high_mm] for part in self.scene.parts]).reshape(-1, 3)
-        floor = float((corners @ up).min())
-        heights = sum(
-            np.reshape(
-                up[axis] * (grid.origin_mm[axis] + (np.arange(grid.shape[axis]) + 0.5) * grid.cell_mm),
-                tuple(-1 if k == axis else 1 for k in range(3)),
-            )
-            for axis in range(3)
-        )
-        return np.asarray(np.broadcast_to(heights < floor + above_mm, grid.shape))
 
     def _tiles(self) -> dict[Cell, Zone]:
         """Zones by tile; one for a figure that is small, or roomy inside."""
@@ -228,6 +214,17 @@ class HandRoom:
         regions, count = label(free)
         rim = np.unique(np.concatenate([regions[0].ravel(), regions[-1].ravel()]))
         return bool(count > len(rim[rim > 0]))
+
+
+def _below(floor: Floor, grid: Grid, above_mm: float) -> Flags:
+    """Cells lower than a height above the floor."""
+    heights = sum(
+        ((grid.origin_mm[axis] + (np.arange(grid.shape[axis]) + 0.5) * grid.cell_mm) * floor.up[axis]).reshape(
+            tuple(-1 if k == axis else 1 for k in range(3))
+        )
+        for axis in range(3)
+    )
+    return np.asarray(np.broadcast_to(heights < floor.height_mm + above_mm, grid.shape))
 
 
 def _make_room(memory: dict[Any, Any]) -> None:

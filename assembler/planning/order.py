@@ -12,19 +12,24 @@ from assembler.figure.ids import PartId, SectionId
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
-from assembler.figure.plan import Access, Plan, Section, Step
+from assembler.figure.plan import Access, Plan, Section, Step, StepKind
 from assembler.figure.settings import Settings
 from assembler.planning.access import Hands, Verdict
+from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths, candidate_directions
 from assembler.planning.explain import explain
+from assembler.planning.improve import improved
 from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
-from assembler.planning.search import Search, beam_for, groups_worth_apart, has_floor, impossible_pins
-from assembler.planning.steps import Drafting, Placed, benches, draft_steps
-from assembler.planning.support import SAFE_DEG, support_of
+from assembler.planning.search import WEIGHTS, Search, beam_for, groups_worth_apart, impossible_pins
+from assembler.planning.steps import Drafting, draft_steps
+from assembler.planning.support import SAFE_DEG, Support
 
 __all__ = ["explain", "plan_build"]
+
+MANY = 20
+"""A figure of more parts is searched once only."""
 
 ROUNDS = 6
 """How often a plan is made anew after exact checks refuted a movement."""
@@ -60,15 +65,12 @@ def plan_build(
     """
     say = progress or (lambda _: None)
     scene = scene_of(parts, meshes, joints, stacks, bondings, settings)
-    support = support_of(scene)
+    support = Support(scene)
     paths = Paths(scene, candidate_directions(scene))
     say(f"planning: {len(scene.parts)} parts, {len(paths.directions)} directions")
     hands = Hands(scene)
-    search = Search(
-        scene, paths, hands, support, groups_worth_apart(scene), beam=beam_for(len(scene.parts)), progress=say
-    )
     whole = _largest_piece(scene)
-    placed = _confirmed_order(search, paths, whole, say)
+    search, placed = _soonest_order(scene, paths, hands, support, whole, say)
     verdicts = {number: _verdicts(scene, hands, item) for number, item in enumerate(placed)}
     accesses: dict[int, tuple[Access, ...]] = {
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
@@ -105,30 +107,47 @@ def _largest_piece(scene: Scene) -> PartSet:
     return min(pieces, key=lambda piece: (-piece.bit_count(), piece))
 
 
-def _confirmed_order(search: Search, paths: Paths, whole: PartSet, say: Callable[[str], None]) -> tuple[Placed, ...]:
+def _soonest_order(
+    scene: Scene, paths: Paths, hands: Hands, support: Support, whole: PartSet, say: Callable[[str], None]
+) -> tuple[Search, tuple[Placed, ...]]:
+    """The order that is done soonest of those that the searches find."""
+    count = len(scene.parts)
+    groups = groups_worth_apart(scene)
+    found: list[tuple[float, int, Search, tuple[Placed, ...]]] = []
+    for weights in WEIGHTS[: 1 if count > MANY or not scene.bondings else None]:
+        search = Search(scene, paths, hands, support, groups, beam=beam_for(count), weights=weights, progress=say)
+        draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
+        placed, cost = _confirmed_order(draft, whole, say)
+        found.append((round(cost, 3), len(found), search, placed))
+    _, _, search, placed = min(found, key=lambda item: item[:2])
+    return search, placed
+
+
+def _confirmed_order(draft: Drafting, whole: PartSet, say: Callable[[str], None]) -> tuple[tuple[Placed, ...], float]:
     """The order found, each of its movements confirmed with the full meshes; searched anew where one is refuted."""
+    search, paths = draft.search, draft.paths
     placed: tuple[Placed, ...] = ()
+    cost = 0.0
     for _ in range(ROUNDS):
-        placed = benches(search, whole)
+        placed, cost = improved(draft, whole, say)
         refuted = [
             item
             for item in placed
-            if item.joining.direction >= 0
-            and not paths.is_confirmed(item.joining.direction, item.joining.moving, item.joining.standing)
+            if item.direction >= 0
+            and not paths.is_confirmed(item.direction, item.joining.moving, item.joining.standing)
         ]
         if not refuted:
             break
         say(f"planning: {len(refuted)} movements refuted by exact overlap, searching again")
         search.forget()
-    return placed
+    return placed, cost
 
 
 def _verdicts(scene: Scene, hands: Hands, item: Placed) -> tuple[Verdict, ...]:
     joining = item.joining
-    standing = joining.moving | joining.standing
+    standing, floor = joining.moving | joining.standing, item.floor(scene)
     return tuple(
-        hands.verdict(bolt, standing, has_floor=has_floor(scene, joining.standing))
-        for bolt in scene.bolts_closed(joining.moving, joining.standing)
+        hands.verdict(bolt, standing, floor=floor) for bolt in scene.bolts_closed(joining.moving, joining.standing)
     )
 
 
@@ -195,7 +214,7 @@ def _standing_findings(steps: Sequence[Step]) -> list[Finding]:
     found = []
     propped = []
     for step in steps:
-        stability, is_main = step.stability, step.bench == "B1"
+        stability, is_main = step.stability, step.bench == "B1" and step.kind is not StepKind.TURN
         if stability and stability.needs_prop and is_main and stability.tip_deg < SAFE_DEG:
             found.append(
                 Finding(

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 
 from assembler.figure.ids import natural_key
 from assembler.planning.access import Hands
+from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.scene import PartSet, Scene
-from assembler.planning.search import has_floor
-from assembler.planning.steps import Placed
 from assembler.planning.support import Support
 
 
@@ -35,9 +34,9 @@ def reasons(
         if other.bench == item.bench and other.target == item.target
     ]
     lines = [
-        *_needs(scene, support, moving, standing),
+        *_needs(support, item),
         *_shuts_way(scene, paths, moving, standing, later),
-        *_shuts_bolts(scene, hands, moving, standing, later),
+        *_shuts_bolts(scene, hands, item, later),
         *_pinned(scene, moving, standing),
     ]
     if moving.bit_count() > 1:
@@ -48,11 +47,11 @@ def reasons(
     return tuple(lines)
 
 
-def _needs(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> list[str]:
-    carriers = 0
-    for joint in scene.joints_between(moving, standing):
-        lower = support.below[joint]
-        if lower is not None and standing >> lower & 1:
+def _needs(support: Support, item: Placed) -> list[str]:
+    carriers, scene = 0, support.scene
+    for joint in scene.joints_between(item.joining.moving, item.joining.standing):
+        lower = support.lower(joint, item.up)
+        if lower is not None and item.joining.standing >> lower & 1:
             carriers |= 1 << lower
     return [f"it stands on {', '.join(scene.names(carriers))}"] if carriers else []
 
@@ -67,13 +66,15 @@ def _shuts_way(scene: Scene, paths: Paths, moving: PartSet, standing: PartSet, l
     return []
 
 
-def _shuts_bolts(scene: Scene, hands: Hands, moving: PartSet, standing: PartSet, later: Sequence[PartSet]) -> list[str]:
+def _shuts_bolts(scene: Scene, hands: Hands, item: Placed, later: Sequence[PartSet]) -> list[str]:
     """The first later arrival known to shut bolts that are closed in this step."""
+    moving, standing = item.joining.moving, item.joining.standing
     bolts = scene.bolts_closed(moving, standing)
     there = moving | standing
     for arrival in later:
         there |= arrival
-        shut = [bolt.id for bolt in bolts if hands.is_known_shut(bolt, there, has_floor=has_floor(scene, standing))]
+        floor = None if item.is_raised else scene.floor(there, item.up)
+        shut = [bolt.id for bolt in bolts if hands.is_known_shut(bolt, there, floor=floor)]
         if shut:
             named = ", ".join(sorted(shut, key=natural_key)[:3]) + (" and others" if len(shut) > 3 else "")
             return [f"with {', '.join(scene.names(arrival))} in place, {named} could no longer be reached"]

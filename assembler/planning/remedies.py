@@ -9,8 +9,8 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import BoltId, natural_key
 from assembler.figure.joints import Bolt, Joint, Seat
 from assembler.planning.access import Hands, Verdict
+from assembler.planning.benches import Placed
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.steps import Placed
 
 _CODES = {
     "head": "head-out-of-reach",
@@ -110,7 +110,7 @@ def _reached_end(scene: Scene, hands: Hands, bolts: Sequence[Bolt], standing: Pa
     if any(bolt.seats != (Seat.OPEN, Seat.OPEN) for bolt in bolts):
         return ""
     for end in (0, 1):
-        if all(hands.reach(hands.ends[bolt.id][end], standing, False).is_reached for bolt in bolts):
+        if all(hands.reach(hands.ends[bolt.id][end], standing, None).is_reached for bolt in bolts):
             return ", ".join(sorted({scene.parts[hands.ends[bolt.id][end].part].id for bolt in bolts}, key=natural_key))
     return ""
 
@@ -118,7 +118,7 @@ def _reached_end(scene: Scene, hands: Hands, bolts: Sequence[Bolt], standing: Pa
 def _side_outside(scene: Scene, hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> str:
     """Part through whose outer end every one of the bolts could be driven from outside; empty when there is none."""
     for end in (0, 1):
-        if all(hands.reach(hands.ends[bolt.id][end], standing, False).way_mm == 0.0 for bolt in bolts):
+        if all(hands.reach(hands.ends[bolt.id][end], standing, None).way_mm == 0.0 for bolt in bolts):
             return ", ".join(sorted({scene.parts[hands.ends[bolt.id][end].part].id for bolt in bolts}, key=natural_key))
     return ""
 

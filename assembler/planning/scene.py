@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 
@@ -18,6 +19,13 @@ from assembler.geometry.sweeps import Solid, solid
 
 PartSet = int
 """Bit k stands for part number k."""
+
+
+class Floor(NamedTuple):
+    """The ground under the work: what is up there, and its height along that, mm."""
+
+    up: Vector
+    height_mm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -42,6 +50,8 @@ class Scene:
         Number of the part that is the base, or None.
     settings
         What the shop decides.
+    heights
+        Memory of lowest and highest points, by part and direction.
     """
 
     parts: tuple[Part, ...]
@@ -55,6 +65,7 @@ class Scene:
     bondings: Mapping[JointId, Bonding]
     base: int | None
     settings: Settings
+    heights: dict[tuple[int, Vector], tuple[float, float]] = field(default_factory=dict)
 
     @property
     def everything(self) -> PartSet:
@@ -120,6 +131,27 @@ class Scene:
         x, y, z = upright_point(self.centre_mm(chosen), self.up)
         return (x, y, z - low[2])
 
+    def lowest_mm(self, chosen: PartSet, up: Vector) -> float:
+        """Height of the lowest point of a set along a direction."""
+        return min(self._heights(number, up)[0] for number in members(chosen))
+
+    def highest_mm(self, chosen: PartSet, up: Vector) -> float:
+        """Height of the highest point of a set along a direction."""
+        return max(self._heights(number, up)[1] for number in members(chosen))
+
+    def _heights(self, number: int, up: Vector) -> tuple[float, float]:
+        key = (number, up)
+        if key not in self.heights:
+            along = self.meshes[number].vertices @ np.asarray(up)
+            self.heights[key] = (float(along.min()), float(along.max()))
+        return self.heights[key]
+
+    def floor(self, standing: PartSet, up: Vector) -> Floor:
+        """The ground under a set that stands with a direction up; under a base, the ground of the whole figure."""
+        is_based = self.base is not None and bool(standing >> self.base & 1)
+        chosen = self.everything if is_based and up == self.up else standing
+        return Floor(up, round(self.lowest_mm(chosen, up), 3))
+
     def joints_between(self, first: PartSet, second: PartSet) -> tuple[int, ...]:
         """Numbers of the joints with one part in each set."""
         found = []
@@ -147,9 +179,10 @@ class Scene:
         """Connected pieces of a set by its joints, each as a set, the one with the lowest number first."""
         return _pieces(chosen, self.joined)
 
-    def is_connected(self, chosen: PartSet) -> bool:
-        """Whether a set hangs together by its joints; the empty set does."""
-        return len(self.pieces(chosen)) <= 1
+    def is_connected(self, chosen: PartSet, ground: PartSet = 0) -> bool:
+        """Whether a set hangs together by its joints and by the ground that some of its parts stand on."""
+        pieces = self.pieces(chosen)
+        return sum(not piece & ground for piece in pieces) + any(piece & ground for piece in pieces) <= 1
 
 
 def _pieces(chosen: PartSet, joined: Sequence[PartSet]) -> tuple[PartSet, ...]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import networkx as nx
@@ -11,16 +12,20 @@ import numpy as np
 from assembler.engineering.lifting import lift_for
 from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import BoltId, natural_key
+from assembler.figure.joints import Bolt, Place
+from assembler.figure.parts import Vector
+from assembler.geometry.sweeps import frame_of
 from assembler.planning.access import Hands
-from assembler.planning.blocking import Paths
+from assembler.planning.blocking import Depth, Paths
+from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import SAFE_DEG, Support, prop_reason, tip_deg
+from assembler.planning.support import SAFE_DEG, Support, goes_under, prop_reason
 
 STEP_MIN = 6.0
 """To fetch, clean and place what moves (common practice, no source)."""
 BENCH_MIN = 10.0
 """To set up a bench of its own and clear it."""
-WIPED_MIN = 10.0
+WIPED_MIN = 20.0
 """For each bonded face that the movement slides along instead of meeting."""
 WIPED_COSINE = 0.17
 """A face is wiped where the movement lies within 10 degrees of it."""
@@ -29,14 +34,40 @@ FACES_MIN = 4.0
 """For each face beyond the first that has to be met in another direction at the same time."""
 SIDEWAYS_MIN = 1.0
 PROP_MIN = 15.0
+BED_MIN = 5.0
+"""To bed a piece on sandbags or in a cradle on its own bench (common practice, no source)."""
+SCAFFOLD_MIN = 45.0
+"""To hold up by scaffold or sling what would fall over as a whole (common practice, no source)."""
+UNDER_MIN = 30.0
+"""To hold up what stands while a part that is to carry it goes in under it (common practice, no source)."""
+TURN_MIN = 10.0
+"""To turn what stands on a bench another way up, besides the people or the hoist (common practice, no source)."""
 TWO_PEOPLE_MIN = 3.0
 HOIST_MIN = 60.0
 BLIND_MIN = 1.0
 BLIND_MM = 250.0
 UNREACHABLE_MIN = 5_000.0
 NO_PATH_MIN = 1_000_000.0
-SIDE_HOLD = 0.25
-"""Share of a hold on another bench that counts: work goes on meanwhile."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HoldWeights:
+    """How the search counts holds, which it cannot lay on a calendar while the order is not known.
+
+    Parameters
+    ----------
+    side
+        Share of a hold on another bench: work goes on meanwhile.
+    is_level_shared
+        Whether parts of one level, counted in steps from the ground, share one hold: they cure side by side.
+    """
+
+    side: float
+    is_level_shared: bool
+
+
+WEIGHTS = (HoldWeights(side=0.25, is_level_shared=False), HoldWeights(side=0.5, is_level_shared=True))
+"""Each gives an order; the real calendar decides between them."""
 
 BRANCH_JOINTS = 4
 """A set that this many joints or fewer hold to the rest is a branch."""
@@ -45,8 +76,28 @@ LARGEST_GROUP = 8
 """Larger pieces are built apart only where the user or a site joint asks for it: heavy, and the search grows."""
 
 
-def beam_for(parts: int) -> int:
-    """States kept for each number of parts left: fewer for larger figures, so that time stays in bounds."""
+SMALL = 7
+"""Parts up to which all orders are weighed."""
+
+SMALL_TREE = 6
+"""Parts up to which all ways of building pieces apart are weighed too."""
+
+ENOUGH = 3
+"""Sets that have to be found free in two legs before the search goes on with them, in a large figure."""
+
+LEG_MIN = 5.0
+"""For every turn of direction on the way in (common practice, no source)."""
+
+
+def depth_for(moving: PartSet) -> Depth:
+    """How far ways of a set are looked for while others may be free: pieces built apart come in straight."""
+    return Depth.LEGS if moving.bit_count() == 1 else Depth.ALL
+
+
+def beam_for(parts: int) -> int | None:
+    """States kept for each number of parts left: all of a small figure, fewer of larger ones: time stays in bounds."""
+    if parts <= SMALL:
+        return None
     return max(2, min(5, 160 // max(parts, 1)))
 
 
@@ -58,8 +109,10 @@ class Joining:
     ----------
     moving, standing
         Sets; `standing` without the moving.
+    ways
+        Numbers of the free ways of taking out.
     direction
-        Number of the direction of taking out; -1 where none is free.
+        The best of them; -1 where none is free.
     cost_min
         Of this step.
     parts_of_cost
@@ -70,6 +123,7 @@ class Joining:
 
     moving: PartSet
     standing: PartSet
+    ways: tuple[int, ...]
     direction: int
     cost_min: float
     parts_of_cost: tuple[tuple[str, float], ...]
@@ -106,6 +160,8 @@ class Search:
         Sets worth building apart.
     beam
         States kept for each number of parts left; None: all (exhaustive).
+    weights
+        How holds count.
     progress
         Takes a line of text.
     """
@@ -119,6 +175,7 @@ class Search:
         groups: tuple[PartSet, ...],
         *,
         beam: int | None = None,
+        weights: HoldWeights = WEIGHTS[0],
         progress: Callable[[str], None] | None = None,
     ) -> None:
         self.scene = scene
@@ -127,6 +184,8 @@ class Search:
         self.support = support
         self.groups = groups
         self.beam = beam
+        self.weights = weights
+        self._on_level = Counter(support.rank)
         self.progress = progress or (lambda _: None)
         self._builds: dict[PartSet, Build] = {}
         self._options: dict[tuple[PartSet, PartSet], list[Joining]] = {}
@@ -134,6 +193,12 @@ class Search:
         self.broken_pins = False
         self._after = _pin_sets(scene)
         self._apart = apart_sets(scene)
+        self._site_pairs = [
+            (1 << a, 1 << b)
+            for joint, (a, b) in zip(scene.joints, scene.pairs, strict=True)
+            if joint.made is Place.SITE
+        ]
+        self.is_small = len(scene.parts) <= SMALL
 
     def build(self, whole: PartSet, *, is_main: bool) -> Build:
         """Cheapest way found to put a set together."""
@@ -148,6 +213,24 @@ class Search:
             assert build is not None
             self._builds[whole] = build
         return self._builds[whole]
+
+    @property
+    def built(self) -> Mapping[PartSet, Build]:
+        """What has been found so far, by set."""
+        return self._builds
+
+    def settle(self, whole: PartSet, build: Build) -> None:
+        """Take this way to put a set together from now on."""
+        self._builds[whole] = build
+
+    def tried(self, moving: PartSet, standing: PartSet, target: PartSet, *, is_main: bool) -> Joining | None:
+        """The step in which a set arrives at another; None where it may not, has no way in, or a bolt stays open."""
+        if not self._allowed(moving | standing, [moving], is_main):
+            return None
+        ways = self.ways_out(moving, standing, Depth.LEGS if self.is_small else Depth.SUGGESTED)
+        if not ways or not self._is_closable(moving, moving | standing):
+            return None
+        return self.joining(moving, standing, target, is_main, ways)
 
     def is_buildable(self, whole: PartSet) -> bool:
         """Whether the pins let a set be put together by itself."""
@@ -208,43 +291,94 @@ class Search:
         return self._options[key]
 
     def _weighed(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
-        sets = self._candidates(whole)
-        ways = {moving: self.paths.directions_out(moving, whole & ~moving) for moving in sets}
-        free = [moving for moving in sets if ways[moving]]
-        if not free:
-            ways = {m: self.paths.directions_out(m, whole & ~m, is_thorough=True) for m in sets}
-            free = [moving for moving in sets if ways[moving]]
+        ways = self._ways(whole, is_main)
+        free = [moving for moving in ways if ways[moving]]
         closable = [moving for moving in free if self._is_closable(moving, whole)]
-        if closable:
-            return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in closable]
-        return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in free or sets]
+        chosen = closable or free or list(ways)
+        return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in chosen]
+
+    def _ways(self, whole: PartSet, is_main: bool) -> dict[PartSet, tuple[int, ...]]:
+        """Sets that may be taken off, with their free ways; looked for deeper only as long as nothing is free.
+
+        Of a small figure every single part is looked at to the full depth: the choice among orders is exhaustive there.
+        """
+        sets = self._candidates(whole, is_main)
+        deep = Depth.LEGS if self.is_small else Depth.SUGGESTED
+        ways = {m: self.ways_out(m, whole & ~m, min(deep, depth_for(m))) for m in sets}
+        if not any(ways.values()):
+            sets += [m for m in self._allowed(whole, self.paths.locked_sets(whole), is_main) if m not in ways]
+            ways = {m: self.ways_out(m, whole & ~m, Depth.ALL) for m in sets}
+        if not any(ways.values()):
+            for moving in sets:
+                ways[moving] = self.ways_out(moving, whole & ~moving, Depth.LEGS)
+                if not self.is_small and sum(map(bool, ways.values())) >= ENOUGH:
+                    break
+        return ways
+
+    def ways_out(self, moving: PartSet, standing: PartSet, depth: Depth) -> tuple[int, ...]:
+        """Numbers of the ways that take a set off; off a base on the ground none that leads below the ground."""
+        floor = self.scene.floor(standing, self.scene.up) if is_fixed(self.scene, standing) else None
+        return self.paths.ways_out(moving, standing, depth, floor)
 
     def _is_closable(self, moving: PartSet, whole: PartSet) -> bool:
-        """Whether every bolt between a set and the rest can be closed past both."""
+        """Whether every bolt between a set and the rest can be closed past both, if need be with the work turned."""
         standing = whole & ~moving
-        return self.hands is None or all(
-            self.hands.is_closable(bolt, whole, has_floor=self._has_floor(standing))
-            for bolt in self.scene.bolts_closed(moving, standing)
-        )
+        bolts = self.scene.bolts_closed(moving, standing)
+        return all(self._is_reached(bolt, whole, standing, is_upright=False) for bolt in bolts)
 
-    def _candidates(self, whole: PartSet) -> list[PartSet]:
+    def _is_reached(self, bolt: Bolt, whole: PartSet, standing: PartSet, *, is_upright: bool) -> bool:
+        """Whether a bolt can be closed past a set that stands upright, or else any way up."""
+        if self.hands is None:
+            return True
+        if self.hands.is_closable(bolt, whole, floor=self.scene.floor(whole, self.scene.up)):
+            return True
+        is_stuck = is_upright or is_fixed(self.scene, standing)
+        return not is_stuck and self.hands.is_closable(bolt, whole, floor=None)
+
+    def _candidates(self, whole: PartSet, is_main: bool) -> list[PartSet]:
         keep = 1 << self.scene.root if self.scene.root is not None else 0
         singles = [1 << number for number in members(whole & ~keep)]
         sets = [group for group in self.groups if group & whole == group and group != whole and not group & keep]
+        return self._allowed(whole, singles + sets, is_main)
+
+    def _allowed(self, whole: PartSet, sets: Sequence[PartSet], is_main: bool) -> list[PartSet]:
+        """Sets that leave the rest in one piece, are joined to it, can be built apart and may arrive last by the pins.
+
+        Without a base, the ground joins what stands on it.
+        """
+        ground = self.support.ground if is_main else 0
+        keep = 1 << self.scene.root if self.scene.root is not None else 0
         return [
             moving
-            for moving in dict.fromkeys(singles + sets)
-            if self.scene.is_connected(whole & ~moving)
-            and self.scene.joints_between(moving, whole & ~moving)
+            for moving in dict.fromkeys(sets)
+            if not moving & keep
+            and moving != whole
+            and not self._is_heavier(moving, whole & ~moving)
+            and self.scene.is_connected(whole & ~moving, ground)
+            and (self.scene.joints_between(moving, whole & ~moving) or (moving & ground and whole & ~moving & ground))
             and self._is_allowed(moving, whole & ~moving)
             and (moving.bit_count() == 1 or self.is_buildable(moving))
         ]
 
+    def _is_heavier(self, moving: PartSet, standing: PartSet) -> bool:
+        """Whether a piece built apart weighs more than what it would be brought to: then that one is brought to it."""
+        if moving.bit_count() == 1 or is_fixed(self.scene, standing):
+            return False
+        return self.scene.mass_kg(moving) > 1.001 * self.scene.mass_kg(standing)
+
     def _is_allowed(self, moving: PartSet, standing: PartSet) -> bool:
-        """Whether the user's pins let these parts arrive last."""
+        """Whether the user's pins let these parts arrive last, and no shop joint comes after a site joint."""
+        if self._is_shop_after_site(moving, standing):
+            return False
         if any(earlier & moving and later & standing for later, earlier in self._after):
             return False
         return not any(moving & group and moving & group != group and standing & ~group for group in self._apart)
+
+    def _is_shop_after_site(self, moving: PartSet, standing: PartSet) -> bool:
+        places = {self.scene.joints[number].made for number in self.scene.joints_between(moving, standing)}
+        return Place.SHOP in places and any(
+            a & side and b & side for a, b in self._site_pairs for side in (moving, standing)
+        )
 
     def joining(
         self, moving: PartSet, standing: PartSet, target: PartSet, is_main: bool, directions: tuple[int, ...]
@@ -263,42 +397,53 @@ class Search:
             Free ones; empty: there is none, and the step says so.
         """
         costs: dict[str, float] = {"handling": STEP_MIN}
-        direction = -1
+        whole, up, direction = moving | standing, self.scene.up, -1
+        upright = self.ways_above(directions, moving, standing, up)
         if directions:
-            direction, wiped, sideways = min(
-                ((number, *self._care(number, moving, standing)) for number in directions),
-                key=lambda item: (item[1] + item[2], item[0]),
-            )
-            costs |= {"wiped faces": wiped, "sideways": sideways}
+            direction, care = self.best_way(upright or directions, moving, standing, up)
+            costs |= care
         else:
             costs["no path"] = NO_PATH_MIN
         costs |= self._standing_costs(moving, standing, target, is_main)
         bolts = self.scene.bolts_closed(moving, standing)
-        unreachable = tuple(
-            bolt.id
-            for bolt in bolts
-            if self.hands is not None
-            and not self.hands.is_closable(bolt, moving | standing, has_floor=self._has_floor(standing))
-        )
+        missed = [bolt for bolt in bolts if not self._is_reached(bolt, whole, standing, is_upright=True)]
+        unreachable = tuple(b.id for b in missed if not self._is_reached(b, whole, standing, is_upright=False))
         costs["unreachable bolts"] = UNREACHABLE_MIN * len(unreachable)
+        if len(missed) > len(unreachable) or (directions and not upright):
+            # There and back.
+            costs["turns"] = 2.0 * self.turn_min(standing)
         if moving.bit_count() > 1:
             costs["side bench"] = BENCH_MIN + self.build(moving, is_main=False).cost_min
         return Joining(
             moving=moving,
             standing=standing,
+            ways=directions,
             direction=direction,
             cost_min=sum(costs.values()),
             parts_of_cost=tuple(sorted((name, value) for name, value in costs.items() if value)),
             unreachable=unreachable,
         )
 
-    def _has_floor(self, standing: PartSet) -> bool:
-        """The base stands on the ground; a piece on a bench can be raised on blocks or turned."""
-        return has_floor(self.scene, standing)
+    def ways_above(self, ways: tuple[int, ...], moving: PartSet, standing: PartSet, up: Vector) -> tuple[int, ...]:
+        """Those of the ways that do not lead below the ground under what stands."""
+        floor = self.scene.floor(moving | standing, up)
+        return tuple(number for number in ways if self.paths.is_above(number, moving, standing, floor))
 
-    def _care(self, number: int, moving: PartSet, standing: PartSet) -> tuple[float, float]:
-        """Minutes for faces that are wiped, and for a movement that is slanted to its faces or to the vertical."""
-        out = np.asarray(self.paths.directions[number])
+    def best_way(
+        self, ways: tuple[int, ...], moving: PartSet, standing: PartSet, up: Vector
+    ) -> tuple[int, dict[str, float]]:
+        """The way that asks for the least care, and the minutes of it by name."""
+        found = [(number, *self._care(number, moving, standing, up)) for number in ways]
+        number, wiped, sideways, legs = min(found, key=lambda item: (item[1] + item[2] + item[3], item[0]))
+        return number, {"wiped faces": wiped, "sideways": sideways, "legs": legs}
+
+    def turn_min(self, standing: PartSet) -> float:
+        """Minutes to turn what stands another way up."""
+        return TURN_MIN + self._lift_min(standing)
+
+    def _care(self, number: int, moving: PartSet, standing: PartSet, up: Vector) -> tuple[float, float, float]:
+        """Minutes for faces that are wiped, for a movement slanted to its faces or to the vertical, for two legs."""
+        out = np.asarray(self.paths.leaving(number))
         wiped, slant = 0.0, 0.0
         faces = len(self.paths.leaving_normals(moving, standing))
         for joint_number in self.scene.joints_between(moving, standing):
@@ -307,32 +452,68 @@ class Search:
             slant = max(slant, 1.0 - along)
             if joint.method.is_bonded and along < WIPED_COSINE:
                 wiped += WIPED_MIN
-        rise = float(out @ np.asarray(self.scene.up))
-        return wiped, SLANT_MIN * slant + FACES_MIN * max(0, faces - 1) + SIDEWAYS_MIN * (1.0 - rise)
+        sideways = (
+            SLANT_MIN * slant + FACES_MIN * max(0, faces - 1) + SIDEWAYS_MIN * (1.0 - float(out @ np.asarray(up)))
+        )
+        return wiped, sideways, LEG_MIN * self.paths.is_bent(number)
 
     def _standing_costs(self, moving: PartSet, standing: PartSet, target: PartSet, is_main: bool) -> dict[str, float]:
         costs: dict[str, float] = {}
-        fresh = self.scene.joints_between(moving, standing)
-        bonded = [self.scene.joints[n] for n in fresh if self.scene.joints[n].method.is_bonded]
-        hold = max((self.scene.bondings[j.id].handling_min for j in bonded if j.id in self.scene.bondings), default=0.0)
+        hold = self._hold_min(moving, standing, target & ~moving & ~standing, is_main)
         if hold:
-            later = target & ~moving & ~standing
-            is_loaded = any(self.support.crossed[part] & set(fresh) for part in members(later))
-            costs["holds"] = hold * (1.0 if is_main else SIDE_HOLD) if is_loaded or not is_main else 0.0
+            costs["holds"] = hold
+        costs["lifts"] = self._lift_min(moving)
+        costs["props"] = self.props_min(moving, standing, self.scene.up, is_main=is_main)
+        return costs
+
+    def props_min(self, moving: PartSet, standing: PartSet, up: Vector, *, is_main: bool) -> float:
+        """Minutes to hold up what arrives, the whole where it does not stand, and what it goes in under.
+
+        On a bench of its own a piece lies in a bed, whatever hangs on it.
+        """
+        tip = self.support.tip_deg(moving | standing, up)
+        hangs = bool(prop_reason(self.support, moving, standing, up))
+        if not is_main:
+            return BED_MIN if hangs or tip < SAFE_DEG else 0.0
+        whole = 0.0 if tip >= SAFE_DEG else PROP_MIN if tip >= 0.0 else SCAFFOLD_MIN
+        under = UNDER_MIN if goes_under(self.support, moving, standing, up) else 0.0
+        return whole + under + (PROP_MIN if hangs else 0.0)
+
+    def _hold_min(self, moving: PartSet, standing: PartSet, later: PartSet, is_main: bool) -> float:
+        """Minutes of a hold that something still has to wait for; of a side bench only a share of them."""
+        scene, waits = self.scene, 0.0
+        for number in scene.joints_between(moving, standing):
+            joint = scene.joints[number]
+            bonding = scene.bondings.get(joint.id)
+            loads = sum(1 << part for part in members(later) if number in self.support.crossed[part])
+            if not joint.method.is_bonded or bonding is None or (is_main and not loads):
+                continue
+            if not carried_on_bolts(scene, number, loads | moving, scene.up):
+                waits = max(waits, bonding.handling_min)
+        if not is_main:
+            return waits * self.weights.side
+        level = self.support.rank[min(members(moving), key=lambda part: (self.support.rank[part], part))]
+        return waits / (self._on_level[level] if self.weights.is_level_shared else 1)
+
+    def _lift_min(self, moving: PartSet) -> float:
         scene = self.scene
         people = lift_for(
             scene.mass_kg(moving), scene.stance_mm(moving), scene.size_mm(moving), scene.settings.crew
         ).people
-        costs["lifts"] = HOIST_MIN if people == 0 else TWO_PEOPLE_MIN * (people - 1)
-        if is_main and prop_reason(self.scene, self.support, moving, standing):
-            costs["props"] = PROP_MIN
-        if is_main and tip_deg(self.scene, self.support, moving | standing) < SAFE_DEG:
-            costs["props"] = costs.get("props", 0.0) + PROP_MIN
-        return costs
+        return HOIST_MIN if people == 0 else TWO_PEOPLE_MIN * (people - 1)
 
 
-def has_floor(scene: Scene, standing: PartSet) -> bool:
-    """Whether hands cannot come from below: true on a base that stands on the ground."""
+def ways_up(up: Vector) -> tuple[Vector, ...]:
+    """Upright, on the head, and lying on each of four sides, as what is up then."""
+    frame = [(float(x) + 0.0, float(y) + 0.0, float(z) + 0.0) for x, y, z in frame_of(up)[:2]]
+    found = [up]
+    for x, y, z in ((-up[0], -up[1], -up[2]), *frame, *((-x, -y, -z) for x, y, z in frame)):
+        found.append((x + 0.0, y + 0.0, z + 0.0))
+    return tuple(found)
+
+
+def is_fixed(scene: Scene, standing: PartSet) -> bool:
+    """Whether what stands cannot be turned, nor reached from below: true on a base that stands on the ground."""
     return scene.base is not None and bool(standing >> scene.base & 1)
 
 
@@ -366,6 +547,8 @@ def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
     for a, b in scene.pairs:
         weight = graph.get_edge_data(a, b, {"capacity": 0})["capacity"] + 1
         graph.add_edge(a, b, capacity=weight)
+    if len(scene.parts) <= SMALL_TREE:
+        return _all_pieces(scene)
     found: set[PartSet] = set()
     root = scene.root if scene.root is not None else _heaviest(scene)
     for part in range(len(scene.parts)):
@@ -380,6 +563,12 @@ def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
     kept = {group for group in found if group.bit_count() <= most} | set(apart_sets(scene))
     kept = {group for group in kept if group.bit_count() > 1 and scene.is_connected(group)}
     return tuple(sorted(kept, key=lambda group: (group.bit_count(), group)))
+
+
+def _all_pieces(scene: Scene) -> tuple[PartSet, ...]:
+    keep = 1 << scene.root if scene.root is not None else 0
+    chosen = (piece for piece in range(1, scene.everything) if piece.bit_count() > 1 and not piece & keep)
+    return tuple(sorted((p for p in chosen if scene.is_connected(p)), key=lambda piece: (piece.bit_count(), piece)))
 
 
 def _heaviest(scene: Scene) -> int:

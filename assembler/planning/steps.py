@@ -2,65 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from assembler.engineering.boltsalone import BoltsAlone
 from assembler.engineering.counting import hardware_lines
 from assembler.engineering.lifting import lift_for
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Bolt, Joint, Place
-from assembler.figure.parts import Part
-from assembler.figure.plan import Access, Gate, Hold, Lift, Move, Step, StepKind
+from assembler.figure.parts import Part, Vector
+from assembler.figure.plan import Access, Gate, Hold, Lift, Move, OnBolts, Step, StepKind
 from assembler.planning.access import Hands
+from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
+from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.search import STEP_MIN, Joining, Search
+from assembler.planning.search import STEP_MIN, Search
 from assembler.planning.support import Support, stability_of
 from assembler.planning.trialfits import with_trial_fits
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Placed:
-    """A joining with its bench.
-
-    Parameters
-    ----------
-    joining
-        What arrives at what.
-    bench
-        Number of the bench, 1 for the main one.
-    target
-        What this bench makes.
-    """
-
-    joining: Joining
-    bench: int
-    target: PartSet
-
-
-def benches(search: Search, whole: PartSet) -> tuple[Placed, ...]:
-    """All joinings of the tree: side benches before the step that brings their piece in, a late base last."""
-    scene = search.scene
-    counter = iter(range(2, 10_000))
-    late = 1 << scene.base if scene.base is not None and not scene.is_base_first else 0
-    figure = whole & ~late
-    found = list(_bench(search, figure, 1, True, counter))
-    if late and scene.joints_between(figure, late):
-        ways = search.paths.directions_out(figure, late)
-        joining = search.joining(figure, late, whole, True, ways)
-        found.append(Placed(joining=joining, bench=1, target=whole))
-    return tuple(found)
-
-
-def _bench(search: Search, target: PartSet, bench: int, is_main: bool, counter: Iterator[int]) -> Iterator[Placed]:
-    build = search.build(target, is_main=is_main)
-    for joining in build.joinings:
-        if joining.moving.bit_count() > 1:
-            yield from _bench(search, joining.moving, next(counter), False, counter)
-        yield Placed(joining=joining, bench=bench, target=target)
+from assembler.planning.turns import turn_step, with_blocks
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -95,15 +58,47 @@ def draft_steps(
     placed
         From `benches`.
     accesses, whys
-        By place in `placed`: access to the bolts closed there, and what forced the place.
+        By place in `placed`: access to the bolts closed there, and what forced the place; may be left out.
     """
     made = {item.target: item.bench for item in placed if item.bench > 1}
-    steps = [
-        replace(_join_step(draft, item, accesses[number], made), why=whys[number]) for number, item in enumerate(placed)
-    ]
+    steps: list[Step] = []
+    lies: dict[int, Vector] = {}
+    for number, item in enumerate(placed):
+        step = replace(_join_step(draft, item, accesses.get(number, ()), made), why=whys.get(number, ()))
+        standing = item.joining.standing
+        if lies.get(item.bench, item.up) != item.up:
+            steps.append(_turn(draft, item, standing, lies[item.bench], item.up, _turn_reason(draft, item)))
+        steps.append(with_blocks(step) if item.is_raised else step)
+        lies[item.bench] = item.up
+        if item.leaves_up is not None and item.leaves_up != item.up:
+            reason = "it goes on like this" if item.bench > 1 else "finished, it stands upright"
+            steps.append(_turn(draft, item, item.joining.moving | standing, item.up, item.leaves_up, reason))
+            lies[item.bench] = item.leaves_up
     if draft.scene.is_base_first:
         steps.insert(0, _base_step(draft))
     return _timed(draft, _linked(draft, with_trial_fits(steps)))
+
+
+def _turn(draft: Drafting, item: Placed, standing: PartSet, before: Vector, after: Vector, reason: str) -> Step:
+    return turn_step(
+        draft.scene,
+        standing,
+        bench=item.bench,
+        section=_section_of(draft.scene, standing),
+        before=before,
+        after=after,
+        minutes=draft.search.turn_min(standing),
+        lift=_lift(draft, standing),
+        stability=stability_of(draft.support, standing, 0, after, is_on_bench=True),
+        reason=reason,
+    )
+
+
+def _turn_reason(draft: Drafting, item: Placed) -> str:
+    """What the next joining needs that the work did not give as it lay."""
+    names = ", ".join(draft.scene.names(item.joining.moving))
+    bolts = draft.scene.bolts_closed(item.joining.moving, item.joining.standing)
+    return f"{names} comes next: {'its bolts are reached and it' if bolts else 'it'} goes in with the work like this"
 
 
 def _base_step(draft: Drafting) -> Step:
@@ -134,9 +129,10 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
     bolts = scene.bolts_closed(joining.moving, joining.standing)
     stacks = tuple(scene.stacks[bolt.id] for bolt in bolts if bolt.id in scene.stacks)
     bondings = tuple(scene.bondings[joint.id] for joint in joints if joint.id in scene.bondings)
-    path = (
-        draft.paths.path(joining.direction, joining.moving, joining.standing).assembly if joining.direction >= 0 else ()
-    )
+    floor = scene.floor(joining.moving | joining.standing, item.up)
+    path: tuple[Move, ...] = ()
+    if item.direction >= 0:
+        path = draft.paths.path(item.direction, joining.moving, joining.standing, floor).assembly
     hold = None
     if bondings:
         slowest = max(bondings, key=lambda bonding: (bonding.handling_min, natural_key(bonding.joint)))
@@ -149,12 +145,12 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
         )
     return Step(
         number=StepNumber(""),
-        title=_title(draft, joining, path, made),
+        title=_title(draft, item, path, made),
         kind=StepKind.BASE if is_base else StepKind.JOIN,
         place=Place.SITE if any(joint.made is Place.SITE for joint in joints) else Place.SHOP,
         bench=BenchId(f"B{item.bench}"),
         section=_section_of(scene, joining.moving),
-        up=scene.up,
+        up=item.up,
         moves=scene.names(joining.moving),
         onto=scene.names(joining.standing),
         path=path,
@@ -164,7 +160,7 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
         adhesive=bondings,
         hold=hold,
         lift=_lift(draft, joining.moving),
-        stability=stability_of(scene, draft.support, joining.moving, joining.standing, is_on_bench=item.bench > 1),
+        stability=stability_of(draft.support, joining.moving, joining.standing, item.up, is_on_bench=item.bench > 1),
         access=access,
         minutes=_minutes(draft, joints, bolts),
     )
@@ -211,16 +207,19 @@ def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
-def _title(draft: Drafting, joining: Joining, path: tuple[Move, ...], made: Mapping[PartSet, int]) -> str:
+def _title(draft: Drafting, item: Placed, path: tuple[Move, ...], made: Mapping[PartSet, int]) -> str:
+    joining = item.joining
     touched = 0
     for number in draft.scene.joints_between(joining.moving, joining.standing):
         for part in draft.scene.pairs[number]:
             touched |= 1 << part
-    onto = _and(list(draft.scene.names(touched & joining.standing)))
+    onto = _and(list(draft.scene.names(touched & joining.standing)) or ["the ground"])
     what = _label(draft, joining.moving, made)
+    if not touched:
+        return f"Set {what} down at its place on the ground"
     if not path:
         return f"Place {what} at {onto}"
-    rise = float(np.dot(path[-1].direction, draft.scene.up))
+    rise = float(np.dot(path[-1].direction, item.up))
     if rise < -0.9:
         return f"Lower {what} onto {onto}"
     if rise > 0.9:
@@ -244,40 +243,55 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
         made = maker.get(frozenset(step.moves))
         if made is not None:
             after.append(made.number)
-        gates = tuple(
-            Gate(joint=joint, step=closed[joint].number)
-            for joint in _loaded(draft, step)
-            if joint in closed and closed[joint].hold is not None
+        loaded = {
+            joint: found for joint, found in _loaded(draft, step).items() if joint in closed and closed[joint].hold
+        }
+        gates = tuple(Gate(joint=joint, step=closed[joint].number) for joint, found in loaded.items() if not found)
+        on_bolts = tuple(
+            OnBolts(joint=joint, slip_safety=found.slip_safety, gap_safety=found.gap_safety)
+            for joint, found in loaded.items()
+            if found
         )
-        step = replace(step, after=tuple(dict.fromkeys(after)), gates=gates)
+        step = replace(step, after=tuple(dict.fromkeys(after)), gates=gates, on_bolts=on_bolts)
         found.append(step)
         by_bench[step.bench] = step
         if step.kind in (StepKind.DRY_FIT, StepKind.OPEN):
             continue
         maker[frozenset((*step.moves, *step.onto))] = step
+        if step.kind is StepKind.TURN:
+            continue
         closed |= {joint: step for joint in step.joints}
     return found
 
 
-def _loaded(draft: Drafting, step: Step) -> list[JointId]:
-    """Bonded joints that the step would load or disturb: under what arrives, and inside a piece that is lifted."""
-    scene = draft.scene
+def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
+    """Bonded joints that the step would load or disturb, each with what lets its bolts carry that alone, or None.
+
+    Under what arrives, inside a piece that is lifted, and all of what is turned. A turn disturbs: no bolts excuse it.
+    """
+    scene, support = draft.scene, draft.support
     moving, standing = scene.set_of(step.moves), scene.set_of(step.onto)
-    numbers: set[int] = set()
-    for part in members(moving):
-        numbers |= draft.support.crossed[part]
-    numbers |= _stood_on(draft, moving, standing)
-    chosen = []
+    is_turn = step.kind is StepKind.TURN
+    numbers: set[int] = set() if is_turn else _stood_on(draft, moving, standing, step.up)
+    if step.up == scene.up:
+        numbers |= {number for part in members(moving) for number in support.crossed[part]}
+    found: dict[JointId, BoltsAlone | None] = {}
     for number, joint in enumerate(scene.joints):
         a, b = (1 << part for part in scene.pairs[number])
-        is_below = number in numbers and a & standing and b & standing
+        is_below = (number in numbers or is_turn) and a & standing and b & standing
         is_inside = a & moving and b & moving
         if joint.method.is_bonded and joint.id not in step.joints and (is_below or is_inside):
-            chosen.append(joint.id)
-    return sorted(chosen, key=natural_key)
+            carried = moving if is_inside else moving | _upon(draft, number, standing)
+            found[joint.id] = None if is_turn else carried_on_bolts(scene, number, carried, step.up)
+    return {name: found[name] for name in sorted(found, key=natural_key)}
 
 
-def _stood_on(draft: Drafting, moving: PartSet, standing: PartSet) -> set[int]:
+def _upon(draft: Drafting, number: int, standing: PartSet) -> PartSet:
+    """Parts of what stands whose load paths cross a joint."""
+    return sum(1 << part for part in members(standing) if number in draft.support.crossed[part])
+
+
+def _stood_on(draft: Drafting, moving: PartSet, standing: PartSet, up: Vector) -> set[int]:
     """Joints that what arrives stands on, followed downwards through what is there at that moment.
 
     The load paths of the finished figure may run another way: a part in a closed shell hangs on its neighbours later,
@@ -288,7 +302,8 @@ def _stood_on(draft: Drafting, moving: PartSet, standing: PartSet) -> set[int]:
     edge, seen = list(members(moving)), set(members(moving))
     while edge:
         upper = edge.pop()
-        for number, lower in enumerate(draft.support.below):
+        for number in range(len(pairs)):
+            lower = draft.support.lower(number, up)
             if lower is None or upper not in pairs[number] or lower == upper or not (moving | standing) >> lower & 1:
                 continue
             found.add(number)

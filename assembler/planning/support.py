@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy.spatial import ConvexHull
 
@@ -12,10 +10,17 @@ from assembler.figure.mesh import Points
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Stability
 from assembler.geometry.sweeps import frame_of
+from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
 
 UPRIGHT = 0.5
 """Cosine: a joint whose normal is nearer to the vertical than 60 degrees carries by its face."""
+
+WEDGE = 0.15
+"""Rise of two opposite faces together from which a part between them sits like a keystone: 4 degrees each."""
+
+LEVEL = 0.8
+"""Cosine: what comes in under such a face has to be slipped in while the upper part is held up."""
 
 FLOOR_MM = 3.0
 """Vertices this near to the lowest are feet."""
@@ -24,70 +29,107 @@ SAFE_DEG = 5.0
 """Least tip angle that is left without a prop (common practice, no source)."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Support:
-    """Load paths of the finished figure.
+    """Load paths of the finished figure, and where its parts touch each other and the ground.
 
     Parameters
     ----------
+    scene
+        The figure.
+
+    Attributes
+    ----------
+    ground
+        Parts that stand on the ground by themselves: the base, where it comes first; else the lowest ones.
     rank
         For each part its steps from the ground along joints.
-    below
-        For each joint the number of its carrying part, or None where the face is too steep to say.
     crossed
         For each part the joints (numbers) that its load paths to the ground cross.
-    touching
-        For each joint whose face carries the corners of that face, (n, 3) mm; none for others.
-    feet
-        For each part its lowest points, (n, 3) mm.
     """
 
-    rank: tuple[int, ...]
-    below: tuple[int | None, ...]
-    crossed: tuple[frozenset[int], ...]
-    touching: tuple[Points, ...]
-    feet: tuple[Points, ...]
+    def __init__(self, scene: Scene) -> None:
+        self.scene = scene
+        self._lower: dict[tuple[int, Vector], int | None] = {}
+        self._contacts: dict[tuple[int, Vector], Points] = {}
+        self._feet: dict[tuple[int, Vector], Points] = {}
+        self._tips: dict[tuple[PartSet, Vector], float] = {}
+        self.ground = self._ground_parts()
+        self.rank = _ranks(scene, frozenset(members(self.ground)))
+        self.crossed = self._crossed()
 
+    def lower(self, joint: int, up: Vector) -> int | None:
+        """Number of the part that carries the other of a joint; None where the face is too steep to say."""
+        key = (joint, up)
+        if key not in self._lower:
+            rise = float(np.dot(self.scene.joints[joint].normal, up))
+            first, second = self.scene.pairs[joint]
+            self._lower[key] = None if abs(rise) < UPRIGHT else first if rise > 0 else second
+        return self._lower[key]
 
-def support_of(scene: Scene) -> Support:
-    """Load paths of the finished figure, from its joints and its ground parts."""
-    below = tuple(_lower_part(scene, number) for number in range(len(scene.joints)))
-    ground = _ground(scene)
-    rank = _ranks(scene, ground)
-    crossed: list[frozenset[int]] = [frozenset()] * len(scene.parts)
-    for part in sorted(range(len(scene.parts)), key=lambda number: (rank[number], number)):
-        if part in ground:
-            continue
-        carriers = _carriers(scene, part, below, rank)
-        found: set[int] = set(carriers)
-        for joint in carriers:
-            other = _other(scene, joint, part)
-            if rank[other] < rank[part]:
-                found |= crossed[other]
-        crossed[part] = frozenset(found)
-    touching = tuple(_contact(scene, number, lower) for number, lower in enumerate(below))
-    feet = tuple(_feet(scene, number) for number in range(len(scene.parts)))
-    return Support(rank=rank, below=below, crossed=tuple(crossed), touching=touching, feet=feet)
+    def contact(self, joint: int, up: Vector) -> Points:
+        """Corners of the face with which the upper part of a joint lies on the lower one, (n, 3) mm."""
+        key = (joint, up)
+        if key not in self._contacts:
+            self._contacts[key] = _contact(self.scene, joint, self.lower(joint, up), up)
+        return self._contacts[key]
 
+    def feet(self, part: int, up: Vector) -> Points:
+        """Lowest points of a part, (n, 3) mm."""
+        key = (part, up)
+        if key not in self._feet:
+            vertices = self.scene.meshes[part].vertices
+            heights = vertices @ np.asarray(up)
+            self._feet[key] = corners_of(vertices[heights <= heights.min() + FLOOR_MM], up)
+        return self._feet[key]
 
-def _lower_part(scene: Scene, number: int) -> int | None:
-    rise = float(np.dot(scene.joints[number].normal, scene.up))
-    first, second = scene.pairs[number]
-    if abs(rise) < UPRIGHT:
-        return None
-    return first if rise > 0 else second
+    def tip_deg(self, standing: PartSet, up: Vector) -> float:
+        """Tip angle of a set on its lowest points."""
+        key = (standing, up)
+        if key not in self._tips:
+            rise = np.asarray(up)
+            feet = [self.feet(number, up) for number in members(standing)]
+            floor = min(float((points @ rise).min()) for points in feet)
+            touching = np.concatenate([points[points @ rise <= floor + FLOOR_MM] for points in feet])
+            flat = touching - np.outer(touching @ rise - floor, rise)
+            self._tips[key] = tip_angle_deg(flat, self.scene.centre_mm(standing), up)
+        return self._tips[key]
 
+    def _ground_parts(self) -> PartSet:
+        """The base, where it comes first; else the lowest parts that stand by themselves, or simply the lowest."""
+        scene = self.scene
+        if scene.root is not None:
+            return 1 << scene.root
+        heights = {
+            number: scene.lowest_mm(1 << number, scene.up) for number in range(len(scene.parts)) if number != scene.base
+        }
+        lowest = min(heights.values())
+        low = [number for number, height in heights.items() if height <= lowest + FLOOR_MM]
+        firm = [number for number in low if self.tip_deg(1 << number, scene.up) >= SAFE_DEG]
+        return sum(1 << number for number in firm or low)
 
-def _ground(scene: Scene) -> frozenset[int]:
-    if scene.root is not None:
-        return frozenset((scene.root,))
-    heights = {
-        number: float(np.asarray(mesh.vertices @ np.asarray(scene.up)).min())
-        for number, mesh in enumerate(scene.meshes)
-        if number != scene.base
-    }
-    lowest = min(heights.values())
-    return frozenset(number for number, height in heights.items() if height <= lowest + FLOOR_MM)
+    def _crossed(self) -> tuple[frozenset[int], ...]:
+        scene, rank = self.scene, self.rank
+        found: list[frozenset[int]] = [frozenset()] * len(scene.parts)
+        for part in sorted(range(len(scene.parts)), key=lambda number: (rank[number], number)):
+            if self.ground >> part & 1:
+                continue
+            carriers = self._carriers(part)
+            crossed: set[int] = set(carriers)
+            for joint in carriers:
+                other = _other(scene, joint, part)
+                if rank[other] < rank[part]:
+                    crossed |= found[other]
+            found[part] = frozenset(crossed)
+        return tuple(found)
+
+    def _carriers(self, part: int) -> list[int]:
+        """Joints that carry a part: those under it, else all that lead towards the ground."""
+        scene, rank = self.scene, self.rank
+        mine = [number for number, pair in enumerate(scene.pairs) if part in pair]
+        lower = {number: self.lower(number, scene.up) for number in mine}
+        under = [number for number in mine if lower[number] is not None and lower[number] != part]
+        nearer = [number for number in under if rank[_other(scene, number, part)] < rank[part]]
+        return nearer or [number for number in mine if rank[_other(scene, number, part)] < rank[part]] or under
 
 
 def _ranks(scene: Scene, ground: frozenset[int]) -> tuple[int, ...]:
@@ -106,23 +148,9 @@ def _ranks(scene: Scene, ground: frozenset[int]) -> tuple[int, ...]:
     return tuple(rank)
 
 
-def _carriers(scene: Scene, part: int, below: tuple[int | None, ...], rank: tuple[int, ...]) -> list[int]:
-    """Joints that carry a part: those under it, else all that lead towards the ground."""
-    mine = [number for number, pair in enumerate(scene.pairs) if part in pair]
-    under = [number for number in mine if below[number] is not None and below[number] != part]
-    nearer = [number for number in under if rank[_other(scene, number, part)] < rank[part]]
-    return nearer or [number for number in mine if rank[_other(scene, number, part)] < rank[part]] or under
-
-
 def _other(scene: Scene, joint: int, part: int) -> int:
     first, second = scene.pairs[joint]
     return second if first == part else first
-
-
-def _feet(scene: Scene, number: int) -> Points:
-    vertices = scene.meshes[number].vertices
-    heights = vertices @ np.asarray(scene.up)
-    return corners_of(vertices[heights <= heights.min() + FLOOR_MM], scene.up)
 
 
 def corners_of(points: Points, up: Vector) -> Points:
@@ -133,81 +161,107 @@ def corners_of(points: Points, up: Vector) -> Points:
     return np.asarray(points[ConvexHull(flat).vertices])
 
 
-def _contact(scene: Scene, number: int, lower: int | None) -> Points:
-    """Corners of the face with which the upper part of a joint lies on the lower one."""
+def _contact(scene: Scene, number: int, lower: int | None, up: Vector) -> Points:
     if lower is None:
         return np.empty((0, 3))
     joint = scene.joints[number]
     upper = next(part for part in scene.pairs[number] if part != lower)
     vertices = scene.meshes[upper].vertices
     off_plane = np.abs((vertices - np.asarray(joint.centre_mm)) @ np.asarray(joint.normal))
-    return corners_of(vertices[off_plane <= FLOOR_MM / 2.0], scene.up)
+    return corners_of(vertices[off_plane <= FLOOR_MM / 2.0], up)
 
 
-def is_carried(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> bool:
-    """Whether something that stands is under what arrives."""
-    for number in scene.joints_between(moving, standing):
-        lower = support.below[number]
+def is_carried(support: Support, moving: PartSet, standing: PartSet, up: Vector) -> bool:
+    """Whether something that stands, or the ground, is under what arrives."""
+    if _on_ground(support.scene, moving, standing, up):
+        return True
+    for number in support.scene.joints_between(moving, standing):
+        lower = support.lower(number, up)
         if lower is not None and standing >> lower & 1:
+            return True
+    return is_wedged(support.scene, moving, standing, up)
+
+
+def is_wedged(scene: Scene, moving: PartSet, standing: PartSet, up: Vector) -> bool:
+    """Whether what arrives sits between two steep faces that narrow downwards, like a keystone."""
+    rises, normals = [], []
+    for number in scene.joints_between(moving, standing):
+        first, _ = scene.pairs[number]
+        normal = np.asarray(scene.joints[number].normal) * (1.0 if standing >> first & 1 else -1.0)
+        normals.append(normal)
+        rises.append(float(normal @ np.asarray(up)))
+    return any(
+        float(normals[k] @ normals[m]) < -0.5 and min(rises[k], rises[m]) > 0.0 and rises[k] + rises[m] > WEDGE
+        for k in range(len(normals))
+        for m in range(k + 1, len(normals))
+    )
+
+
+def goes_under(support: Support, moving: PartSet, standing: PartSet, up: Vector) -> bool:
+    """Whether what arrives is to carry something that stands already, by a face that is clearly level."""
+    scene = support.scene
+    for number in scene.joints_between(moving, standing):
+        lower = support.lower(number, up)
+        if lower is not None and moving >> lower & 1 and abs(float(np.dot(scene.joints[number].normal, up))) > LEVEL:
             return True
     return False
 
 
-def tip_deg(scene: Scene, support: Support, standing: PartSet) -> float:
-    """Tip angle of a set on its lowest points."""
-    up = np.asarray(scene.up)
-    feet = [support.feet[number] for number in members(standing)]
-    floor = min(float((points @ up).min()) for points in feet)
-    touching = np.concatenate([points[points @ up <= floor + FLOOR_MM] for points in feet])
-    flat = touching - np.outer(touching @ up - floor, up)
-    return tip_angle_deg(flat, scene.centre_mm(standing), scene.up)
+def _on_ground(scene: Scene, moving: PartSet, standing: PartSet, up: Vector) -> list[int]:
+    """Arriving parts that come to lie on the ground or the bench."""
+    floor = scene.lowest_mm(moving | standing, up) + FLOOR_MM
+    return [number for number in members(moving) if scene.lowest_mm(1 << number, up) <= floor]
 
 
 def stability_of(
-    scene: Scene, support: Support, moving: PartSet, standing: PartSet, *, is_on_bench: bool = False
+    support: Support, moving: PartSet, standing: PartSet, up: Vector, *, is_on_bench: bool = False
 ) -> Stability:
     """How the set stands once the moving parts have joined it.
 
-    A piece on a bench of its own may lie in a cradle: there only tipping counts.
+    A piece on a bench of its own may lie in a cradle.
     """
-    angle = tip_deg(scene, support, standing | moving)
-    if is_on_bench:
-        reason = "" if angle >= SAFE_DEG else "does not stand by itself: bed it on sandbags or in a cradle"
-        return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
+    angle = support.tip_deg(standing | moving, up)
+    if angle < SAFE_DEG and is_on_bench:
+        reason = "does not stand by itself: bed it on sandbags or in a cradle"
+        return Stability(tip_deg=angle, needs_prop=True, reason=reason)
     if angle < SAFE_DEG:
         reason = f"tips at {angle:.1f} degrees" if angle >= 0 else "falls: its centre of mass is not over its feet"
         return Stability(tip_deg=angle, needs_prop=True, reason=reason)
-    reason = prop_reason(scene, support, moving, standing)
+    reason = prop_reason(support, moving, standing, up)
     return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
 
 
-def prop_reason(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> str:
+def prop_reason(support: Support, moving: PartSet, standing: PartSet, up: Vector) -> str:
     """Why what arrives has to be held after its step; empty when it stays by itself.
 
-    Tightened bolts hold a joint that is not bonded; of a bonded one they count only where the shop works on bolts.
+    Tightened bolts hold a joint that is not bonded; of a bonded one they count only where the shop works on bolts and
+    they carry what arrives.
     """
+    scene = support.scene
     fresh = scene.joints_between(moving, standing)
     joints = [scene.joints[number] for number in fresh]
-    is_held = any(joint.bolts and (not joint.method.is_bonded or scene.settings.work_on_bolts) for joint in joints)
-    if is_held:
+    if any(joint.bolts and not joint.method.is_bonded for joint in joints):
+        return ""
+    if any(carried_on_bolts(scene, number, moving, up) for number in fresh):
         return ""
     until = "until the joint is free" if any(joint.method.is_bonded for joint in joints) else "until it is held"
-    if not is_carried(scene, support, moving, standing):
+    if not is_carried(support, moving, standing, up):
         return f"hangs on its joint: hold or prop it {until}"
-    if rest_deg(scene, support, moving, standing) < 0.0:
+    if rest_deg(support, moving, standing, up) < 0.0:
         return f"leans over its joint: prop it {until}"
     return ""
 
 
-def rest_deg(scene: Scene, support: Support, moving: PartSet, standing: PartSet) -> float:
+def rest_deg(support: Support, moving: PartSet, standing: PartSet, up: Vector) -> float:
     """Tip angle of what arrives on the faces that carry it, as if the joints were dry."""
-    touching = []
+    scene = support.scene
+    touching = [support.feet(number, up) for number in _on_ground(scene, moving, standing, up)]
     for number in scene.joints_between(moving, standing):
-        lower = support.below[number]
+        lower = support.lower(number, up)
         if lower is None or not standing >> lower & 1:
             continue
-        touching.append(support.touching[number])
+        touching.append(support.contact(number, up))
     points = np.concatenate(touching) if touching else np.empty((0, 3))
     if not len(points):
         return 90.0
-    return tip_angle_deg(points, scene.centre_mm(moving), scene.up)
+    return tip_angle_deg(points, scene.centre_mm(moving), up)

@@ -13,7 +13,7 @@ from assembler.planning.blocking import Paths, candidate_directions
 from assembler.planning.calendar import Task, calendar_of
 from assembler.planning.scene import Scene, members, scene_of
 from assembler.planning.search import Search
-from assembler.planning.support import support_of
+from assembler.planning.support import Support
 from tests import specimens
 from tests.specimens import Assembly
 
@@ -32,7 +32,7 @@ SMALL = {
 def asked(made: Assembly, *, groups: tuple[int, ...] = ()) -> tuple[Scene, Search]:
     scene = scene_of(**made.given)
     paths = Paths(scene, candidate_directions(scene))
-    return scene, Search(scene, paths, None, support_of(scene), groups, beam=None)
+    return scene, Search(scene, paths, None, Support(scene), groups, beam=None)
 
 
 def leaves(body: Manifold, rest: list[Manifold], directions: list[np.ndarray]) -> bool:
@@ -50,7 +50,7 @@ class BruteForce:
     def __init__(self, made: Assembly) -> None:
         self.made = made
         self.pairs = [joint.parts for joint in made.joints] + [joint.parts[::-1] for joint in made.joints]
-        self.directions: list[np.ndarray] = [np.array([0.0, 0.0, 1.0])]
+        self.directions: list[np.ndarray] = [*np.eye(3)[::-1], *-np.eye(3)]
         for joint in made.joints:
             for direction in (np.asarray(joint.normal), -np.asarray(joint.normal)):
                 if not any(np.allclose(direction, known) for known in self.directions):

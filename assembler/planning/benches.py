@@ -1,0 +1,195 @@
+"""On which bench, and which way up? From the tree of joinings to a line of them, and how the work lies at each.
+
+Upright is the rule. The work lies or stands on its head where a bolt, a way in or a stand asks for it, and where that
+costs less than propping it upright; every change is a turn that takes its time.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from assembler.figure.joints import Place
+from assembler.figure.parts import Vector
+from assembler.planning.scene import Floor, PartSet, Scene
+from assembler.planning.search import Joining, Search, is_fixed, ways_up
+from assembler.planning.support import SAFE_DEG
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Placed:
+    """A joining with its bench and how the work lies there.
+
+    Parameters
+    ----------
+    joining
+        What arrives at what.
+    bench
+        Number of the bench, 1 for the main one.
+    target
+        What this bench makes.
+    direction
+        Number of the way out; -1 where there is none.
+    up
+        What is up on the bench, in the frame of the figure.
+    is_raised
+        Whether hands have to come from below, between blocks under the work.
+    leaves_up
+        What is up when the bench is finished, where this is its last joining; else None.
+    """
+
+    joining: Joining
+    bench: int
+    target: PartSet
+    direction: int
+    up: Vector
+    is_raised: bool = False
+    leaves_up: Vector | None = None
+
+    def floor(self, scene: Scene) -> Floor | None:
+        """The ground under the work, where it keeps hands out."""
+        return None if self.is_raised else scene.floor(self.joining.moving | self.joining.standing, self.up)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Lie:
+    """One way up for one joining: its minutes, props among them, the way in, and whether blocks are needed."""
+
+    up: Vector
+    cost_min: float
+    direction: int
+    is_raised: bool = False
+    props_min: float = 0.0
+
+
+def benches(search: Search, whole: PartSet) -> tuple[Placed, ...]:
+    """All joinings of the tree: side benches before the step that brings their piece in, a late base last."""
+    scene = search.scene
+    counter = iter(range(2, 10_000))
+    late = 1 << scene.base if scene.base is not None and not scene.is_base_first else 0
+    figure = whole & ~late
+    found = list(_bench(search, figure, 1, scene.up, counter))
+    if late and scene.joints_between(figure, late):
+        ways = search.paths.directions_out(figure, late)
+        joining = search.joining(figure, late, whole, True, ways)
+        found.append(Placed(joining=joining, bench=1, target=whole, direction=joining.direction, up=scene.up))
+    return tuple(found)
+
+
+def _bench(search: Search, target: PartSet, bench: int, leaves_up: Vector, counter: Iterator[int]) -> Iterator[Placed]:
+    build = search.build(target, is_main=bench == 1)
+    lies = lying(search, build.joinings, leaves_up, is_main=bench == 1)
+    last = len(lies) - 1
+    for number, (joining, lie) in enumerate(zip(build.joinings, lies, strict=True)):
+        if joining.moving.bit_count() > 1:
+            yield from _bench(search, joining.moving, next(counter), lie.up, counter)
+        yield Placed(
+            joining=joining,
+            bench=bench,
+            target=target,
+            direction=lie.direction,
+            up=lie.up,
+            is_raised=lie.is_raised,
+            leaves_up=leaves_up if number == last else None,
+        )
+
+
+def lying(search: Search, joinings: Sequence[Joining], leaves_up: Vector, *, is_main: bool) -> tuple[Lie, ...]:
+    """How the work lies at each joining of a bench, turns counted: the cheapest sequence (dynamic programming).
+
+    Where nothing asks for a turn, upright.
+
+    Parameters
+    ----------
+    search
+        What answers questions.
+    joinings
+        Of one bench, in their order.
+    leaves_up
+        What has to be up when the bench is finished.
+    is_main
+        Whether it is the main bench.
+    """
+    upright = tuple(_lie(search, joining, search.scene.up, is_main) for joining in joinings)
+    if leaves_up == search.scene.up and all(lie is not None and not lie.props_min for lie in upright):
+        return tuple(lie for lie in upright if lie is not None)
+    best: dict[Vector, tuple[float, tuple[Lie, ...]]] = {}
+    for joining in joinings:
+        turn_min = search.turn_min(joining.standing)
+        found: dict[Vector, tuple[float, tuple[Lie, ...]]] = {}
+        for lie in _lies(search, joining, is_main):
+            before = [
+                (cost + (turn_min if up != lie.up else 0.0), number, way)
+                for number, (up, (cost, way)) in enumerate(best.items())
+            ] or [(0.0, 0, ())]
+            cost, _, way = min(before, key=lambda item: (round(item[0], 6), item[1]))
+            found[lie.up] = (cost + lie.cost_min, (*way, lie))
+        best = found
+    if not joinings:
+        return ()
+    end_min = search.turn_min(joinings[-1].moving | joinings[-1].standing)
+    ends = [
+        (cost + (end_min if up != leaves_up else 0.0), up != leaves_up, number, way)
+        for number, (up, (cost, way)) in enumerate(best.items())
+    ]
+    return min(ends, key=lambda item: (round(item[0], 6), item[1], item[2]))[3]
+
+
+def _lies(search: Search, joining: Joining, is_main: bool) -> list[Lie]:
+    """Ways up in which a joining can be made; upright on blocks where there is none."""
+    scene = search.scene
+    if is_fixed(scene, joining.standing) or _is_on_site(scene, joining):
+        return [_upright(search, joining)]
+    found = [lie for up in ways_up(scene.up) if (lie := _lie(search, joining, up, is_main)) is not None]
+    return found or [_upright(search, joining)]
+
+
+def _upright(search: Search, joining: Joining) -> Lie:
+    scene = search.scene
+    is_raised = not is_fixed(scene, joining.standing) and not _is_closed_at(search, joining, scene.up)
+    return Lie(up=scene.up, cost_min=0.0, direction=joining.direction, is_raised=is_raised)
+
+
+def _lie(search: Search, joining: Joining, up: Vector, is_main: bool) -> Lie | None:
+    """The joining with a direction up; None where a bolt or the way in is shut then."""
+    scene = search.scene
+    moving, standing = joining.moving, joining.standing
+    cost = 0.0
+    if is_main and up != scene.up and search.support.tip_deg(moving | standing, up) < SAFE_DEG:
+        return None
+    ways = search.ways_above(joining.ways, moving, standing, up)
+    if joining.ways and not ways:
+        return None
+    if not _is_closed_at(search, joining, up):
+        return None
+    direction = joining.direction
+    if ways:
+        direction, care = search.best_way(ways, moving, standing, up)
+        cost += sum(care.values())
+    props_min = search.props_min(moving, standing, up, is_main=is_main)
+    return Lie(up=up, cost_min=cost + props_min, direction=direction, props_min=props_min)
+
+
+def _is_closed_at(search: Search, joining: Joining, up: Vector) -> bool:
+    """Whether every bolt that can be closed at all can be closed with this direction up."""
+    whole = joining.moving | joining.standing
+    hands = search.hands
+    if hands is None:
+        return True
+    floor = search.scene.floor(whole, up)
+    return all(
+        bolt.id in joining.unreachable or hands.is_closable(bolt, whole, floor=floor)
+        for bolt in search.scene.bolts_closed(joining.moving, joining.standing)
+    )
+
+
+def _is_on_site(scene: Scene, joining: Joining) -> bool:
+    numbers = scene.joints_between(joining.moving, joining.standing)
+    return any(scene.joints[number].made is Place.SITE for number in numbers)
+
+
+def lean_deg(first: Vector, second: Vector) -> float:
+    """Angle of a turn, degrees."""
+    cosine = sum(a * b for a, b in zip(first, second, strict=True))
+    return math.degrees(math.acos(max(-1.0, min(1.0, cosine))))

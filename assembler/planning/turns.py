@@ -1,0 +1,97 @@
+"""Turns of the work: joinings with what is up in, steps of kind `turn` out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from assembler.figure.ids import BenchId, SectionId, StepNumber
+from assembler.figure.joints import Place
+from assembler.figure.parts import Vector
+from assembler.figure.plan import Lift, Stability, Step, StepKind
+from assembler.planning.benches import lean_deg
+from assembler.planning.scene import PartSet, Scene
+
+
+def turn_step(
+    scene: Scene,
+    standing: PartSet,
+    *,
+    bench: int,
+    section: SectionId,
+    before: Vector,
+    after: Vector,
+    minutes: float,
+    lift: Lift,
+    stability: Stability,
+    reason: str,
+) -> Step:
+    """The step in which what stands on a bench is turned.
+
+    Parameters
+    ----------
+    scene
+        The figure.
+    standing
+        What is turned.
+    bench, section
+        Where it is and what it belongs to.
+    before, after
+        What is up before and after, in the frame of the figure.
+    minutes, lift, stability
+        Of the turn, and how the work stands after it.
+    reason
+        Why it is turned.
+    """
+    names = scene.names(standing)
+    what = ", ".join(names) if len(names) <= 3 else f"what stands on bench B{bench}"
+    return Step(
+        number=StepNumber(""),
+        title=f"Turn {what}: {lying_words(after, scene.up)}",
+        kind=StepKind.TURN,
+        place=Place.SHOP,
+        bench=BenchId(f"B{bench}"),
+        section=section,
+        up=after,
+        onto=names,
+        lift=lift,
+        stability=stability,
+        minutes=minutes,
+        why=(reason,),
+        notes=(
+            f"Turn it by {lean_deg(before, after):.0f} degrees, {_people(lift)}, over padding; "
+            "no joint may still be curing.",
+        ),
+    )
+
+
+def _people(lift: Lift) -> str:
+    if lift.people == 0:
+        return "with a hoist"
+    return "by one person" if lift.people == 1 else f"by {lift.people} people"
+
+
+def lying_words(up: Vector, figure_up: Vector) -> str:
+    """How the work lies, in words, from what is up on the bench; left and right are the figure's own."""
+    if lean_deg(up, figure_up) < 1.0:
+        return "upright"
+    if lean_deg(up, figure_up) > 179.0:
+        return "upside down"
+    if figure_up != (0.0, 0.0, 1.0):
+        return "lying on its side"
+    side = int(np.argmax(np.abs(up)))
+    if side == 0:
+        return "left-hand side up" if up[0] > 0 else "right-hand side up"
+    return "back up" if up[1] > 0 else "front up"
+
+
+def is_turned(step: Step, up: Vector) -> bool:
+    """Whether the work lies another way up than the figure stands."""
+    return lean_deg(step.up, up) > 1.0
+
+
+def with_blocks(step: Step) -> Step:
+    """The step with the order to raise the work."""
+    note = "Raise the work on blocks first: hands have to come from below."
+    return replace(step, notes=(*step.notes, note))
