@@ -193,7 +193,7 @@ def pierced_heights(
 ) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64]]:
     """Row, column and height of every place where the line over a cell centre pierces a mesh; same grid."""
     x, y, w = (np.ascontiguousarray(mesh.vertices @ row) for row in frame)
-    x, y = x / cell_mm - _OFF_GRID, y / cell_mm - _OFF_GRID
+    x, y = x / cell_mm - OFF_GRID, y / cell_mm - OFF_GRID
     window = _window_around(x, y)
     cells, heights = _samples(x - window.column, y - window.row, w, mesh.faces, window)
     return cells // window.columns + window.row, cells % window.columns + window.column, heights

@@ -10,8 +10,10 @@ import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
+from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Move
+from assembler.geometry.facenormals import large_face_normals
 from assembler.geometry.sweeps import Blocking, blocked_pairs, is_blocked_in_strip, overlap
 from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.twolegs import TwoLegs
@@ -36,6 +38,9 @@ BELOW_MM = 1.0
 
 SAME_DEG = 3.0
 """Directions nearer than this are one."""
+
+GROOVE_DEG = 0.3
+"""A slider in a tight groove needs its direction more exactly."""
 
 
 class Depth(IntEnum):
@@ -91,7 +96,20 @@ def candidate_directions(scene: Scene) -> tuple[Vector, ...]:
         for bolt in joint.bolts[:1]:
             _add(found, np.asarray(bolt.axis))
             _add(found, -np.asarray(bolt.axis))
+    for mesh in scene.meshes:
+        _add_grooves(found, mesh)
     return tuple(found)
+
+
+def _add_grooves(found: list[Vector], mesh: Mesh) -> None:
+    """Lines in which large flat faces of a part meet: a slider moves along its flanks, whatever its joint says."""
+    normals = [np.asarray(normal) for normal in large_face_normals(mesh)]
+    for k, first in enumerate(normals):
+        for second in normals[k + 1 :]:
+            line = np.cross(first, second)
+            if float(np.linalg.norm(line)) > 0.2:
+                _add(found, line, GROOVE_DEG)
+                _add(found, -line, GROOVE_DEG)
 
 
 def _leaving_normals(scene: Scene, number: int) -> list[NDArray[np.float64]]:
@@ -103,12 +121,12 @@ def _leaving_normals(scene: Scene, number: int) -> list[NDArray[np.float64]]:
     return [np.asarray(vector) for vector in found]
 
 
-def _add(found: list[Vector], vector: NDArray[np.float64]) -> None:
+def _add(found: list[Vector], vector: NDArray[np.float64], apart_deg: float = SAME_DEG) -> None:
     length = float(np.linalg.norm(vector))
     if length < 1e-9:
         return
     x, y, z = (float(value) + 0.0 for value in vector / length)
-    if all(x * a + y * b + z * c < math.cos(math.radians(SAME_DEG)) for a, b, c in found):
+    if all(x * a + y * b + z * c < math.cos(math.radians(apart_deg)) for a, b, c in found):
         found.append((x, y, z))
 
 

@@ -24,6 +24,8 @@ def recount(plan: Record) -> list[Finding]:
         _hardware,
         _clock,
         _holds,
+        _on_bolts,
+        _ways_up,
         _sums,
     )
     return [finding for check in checks for finding in check(plan)]
@@ -193,6 +195,8 @@ def _holds(plan: Record) -> list[Finding]:
                 continue
             if by_start(plan, closer) > step["start_minutes"]:
                 continue
+            if step["kind"] != "turn" and name in {row["joint"] for row in step.get("on_bolts", ())}:
+                continue
             if step["kind"] == "turn" or set(joints[name]["parts"]) <= moves or _carries(plan, name, step):
                 found.append(
                     _refuted(
@@ -203,6 +207,71 @@ def _holds(plan: Record) -> list[Finding]:
                     )
                 )
     return found
+
+
+def _on_bolts(plan: Record) -> list[Finding]:
+    """Bolts that a plan says carry a fresh joint alone must at least hold its load by friction, shared equally.
+
+    Friction 0.1 (wet with adhesive), half the preload T / (0.2 d) left, safety 2 (common practice, no source). The load
+    is what moves: a lower bound, so that this refutes and never excuses.
+    """
+    mass = {part["id"]: part["mass_kg"] for part in plan["parts"]}
+    joints = {joint["id"]: joint for joint in plan["joints"]}
+    stacks: dict[str, list[Record]] = {}
+    for step in _builds(plan):
+        for stack in step["stacks"]:
+            stacks.setdefault(stack["joint"], []).append(stack)
+    found = []
+    for step in _builds(plan):
+        for row in step.get("on_bolts", ()):
+            friction_n = math.fsum(
+                0.1 * 0.5 * 1000.0 * stack["torque_nm"] / (0.2 * float(stack["size"].removeprefix("M")))
+                for stack in stacks.get(row["joint"], ())
+            )
+            normal = joints[row["joint"]]["normal"]
+            rise = abs(sum(a * b for a, b in zip(normal, step["up"], strict=True)))
+            along_n = 9.80665 * math.fsum(mass[part] for part in step["moves"]) * math.sqrt(max(0.0, 1.0 - rise**2))
+            safeties = [row[name] for name in ("slip_safety", "gap_safety") if row[name] is not None]
+            if friction_n < 2.0 * along_n or not stacks.get(row["joint"]) or min(safeties, default=2.0) < 2.0:
+                found.append(
+                    _refuted(
+                        "hold-refuted",
+                        (_number(step), row["joint"]),
+                        f"{_number(step)} works on the bolts of {row['joint']}, which hold {friction_n:.0f} N by "
+                        f"friction against {along_n:.0f} N: twice that is asked",
+                    )
+                )
+    return found
+
+
+def _ways_up(plan: Record) -> list[Finding]:
+    """What is up on a bench changes only in a turn, and a piece arrives the way up that its bench left it."""
+    lies: dict[str, list[float]] = {}
+    piece: dict[frozenset[str], tuple[str, list[float]]] = {}
+    found = []
+    for step in plan["steps"]:
+        if step["kind"] not in ("join", "base", "turn"):
+            continue
+        there = frozenset((*step["moves"], *step["onto"]))
+        was = lies.get(step["bench"], step["up"])
+        if step["kind"] != "turn" and not _is_same_way(was, step["up"]):
+            found.append(
+                _refuted("turn-refuted", (_number(step),), f"{_number(step)}: the work lies another way up, unturned")
+            )
+        bench, lay = piece.get(frozenset(step["moves"]), (step["bench"], step["up"]))
+        if len(step["moves"]) > 1 and bench != step["bench"] and not _is_same_way(lay, step["up"]):
+            found.append(
+                _refuted(
+                    "turn-refuted", (_number(step),), f"{_number(step)}: what arrives lies another way up on {bench}"
+                )
+            )
+        lies[step["bench"]] = step["up"]
+        piece[there] = (step["bench"], step["up"])
+    return found
+
+
+def _is_same_way(first: list[float], second: list[float]) -> bool:
+    return sum(a * b for a, b in zip(first, second, strict=True)) > 0.999
 
 
 def by_start(plan: Record, number: str) -> float:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
-from assembler.engineering.boltsalone import BoltsAlone
+from assembler.engineering.boltsalone import ASKED_SAFETY, BoltsAlone
 from assembler.engineering.counting import hardware_lines
 from assembler.engineering.lifting import lift_for
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
@@ -253,6 +254,8 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
             if found
         )
         step = replace(step, after=tuple(dict.fromkeys(after)), gates=gates, on_bolts=on_bolts)
+        if on_bolts:
+            step = replace(step, notes=(*step.notes, _on_bolts_note(step)))
         found.append(step)
         by_bench[step.bench] = step
         if step.kind in (StepKind.DRY_FIT, StepKind.OPEN):
@@ -284,6 +287,15 @@ def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
             carried = moving if is_inside else moving | _upon(draft, number, standing)
             found[joint.id] = None if is_turn else carried_on_bolts(scene, number, carried, step.up)
     return {name: found[name] for name in sorted(found, key=natural_key)}
+
+
+def _on_bolts_note(step: Step) -> str:
+    lines = []
+    for row in step.on_bolts:
+        least = min(row.slip_safety, row.gap_safety)
+        safety = f"{least:.1f} times safe" if math.isfinite(least) else "not loaded"
+        lines.append(f"{row.joint} ({safety}; {ASKED_SAFETY:g} asked)")
+    return f"Bolts tight to their torque first: {_and(lines)} cures while its bolts alone carry the load."
 
 
 def _upon(draft: Drafting, number: int, standing: PartSet) -> PartSet:

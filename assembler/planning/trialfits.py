@@ -21,7 +21,16 @@ def with_trial_fits(steps: Sequence[Step]) -> list[Step]:
 
 def _bare(step: Step) -> Step:
     return replace(
-        step, place=Place.SHOP, joints=(), hardware=(), stacks=(), adhesive=(), hold=None, access=(), gates=()
+        step,
+        place=Place.SHOP,
+        joints=(),
+        hardware=(),
+        stacks=(),
+        adhesive=(),
+        hold=None,
+        access=(),
+        gates=(),
+        on_bolts=(),
     )
 
 

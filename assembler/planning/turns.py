@@ -11,7 +11,7 @@ from assembler.figure.joints import Place
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Lift, Stability, Step, StepKind
 from assembler.planning.benches import lean_deg
-from assembler.planning.scene import PartSet, Scene
+from assembler.planning.scene import PartSet, Scene, members
 
 
 def turn_step(
@@ -48,7 +48,7 @@ def turn_step(
     what = ", ".join(names) if len(names) <= 3 else f"what stands on bench B{bench}"
     return Step(
         number=StepNumber(""),
-        title=f"Turn {what}: {lying_words(after, scene.up)}",
+        title=f"Turn {what}: {lying_words(scene, standing, after)}",
         kind=StepKind.TURN,
         place=Place.SHOP,
         bench=BenchId(f"B{bench}"),
@@ -72,23 +72,15 @@ def _people(lift: Lift) -> str:
     return "by one person" if lift.people == 1 else f"by {lift.people} people"
 
 
-def lying_words(up: Vector, figure_up: Vector) -> str:
-    """How the work lies, in words, from what is up on the bench; left and right are the figure's own."""
-    if lean_deg(up, figure_up) < 1.0:
+def lying_words(scene: Scene, standing: PartSet, up: Vector) -> str:
+    """How the work lies, in words, from what is up on the bench; a part says which side that is."""
+    if lean_deg(up, scene.up) < 1.0:
         return "upright"
-    if lean_deg(up, figure_up) > 179.0:
+    if lean_deg(up, scene.up) > 179.0:
         return "upside down"
-    if figure_up != (0.0, 0.0, 1.0):
-        return "lying on its side"
-    side = int(np.argmax(np.abs(up)))
-    if side == 0:
-        return "left-hand side up" if up[0] > 0 else "right-hand side up"
-    return "back up" if up[1] > 0 else "front up"
-
-
-def is_turned(step: Step, up: Vector) -> bool:
-    """Whether the work lies another way up than the figure stands."""
-    return lean_deg(step.up, up) > 1.0
+    along = np.asarray(up)
+    top = max(members(standing), key=lambda number: (round(float(scene.parts[number].centre_mm @ along), 1), -number))
+    return f"lying, {scene.parts[top].id} on top"
 
 
 def with_blocks(step: Step) -> Step:

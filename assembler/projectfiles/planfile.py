@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Mapping
 from importlib import resources
 from pathlib import Path
@@ -48,6 +49,11 @@ def _mass(kg: float) -> float:
     return round(kg, 3)
 
 
+def _safety(value: float) -> float | None:
+    """A safety; None where nothing loads the joint that way."""
+    return round(value, 2) if math.isfinite(value) else None
+
+
 def _vector(vector: Vector, digits: int = 3) -> list[float]:
     return [round(value, digits) + 0.0 for value in vector]
 
@@ -73,6 +79,10 @@ def _step(step: Step) -> dict[str, Any]:
         "adhesive": [_bonding(bonding) for bonding in step.adhesive],
         "hold": None,
         "gates": [{"joint": str(gate.joint), "step": str(gate.step)} for gate in step.gates],
+        "on_bolts": [
+            {"joint": str(one.joint), "slip_safety": _safety(one.slip_safety), "gap_safety": _safety(one.gap_safety)}
+            for one in step.on_bolts
+        ],
         "lift": None,
         "stability": None,
         "access": [_access(access) for access in step.access],

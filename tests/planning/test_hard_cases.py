@@ -1,0 +1,146 @@
+"""Two legs, turns, ground, groups, bolts that carry alone: cases whose answer follows from how they are made."""
+
+from __future__ import annotations
+
+import pytest
+
+from assembler.figure.plan import Plan, StepKind
+from assembler.planning.blocking import Depth, Paths, candidate_directions
+from assembler.planning.order import plan_build
+from assembler.planning.scene import scene_of
+from assembler.planning.verify import verify_plan
+from assembler.projectfiles.planfile import plan_json, plan_record
+from tests.planning import hard
+from tests.planning.test_known_answers import arrival, joining, planned, stops
+from tests.specimens import Assembly
+
+
+def test_key_goes_down_then_sideways_and_the_lid_comes_after() -> None:
+    plan = planned(hard.two_leg_keeper())
+    assert not stops(plan)
+    assert arrival(plan, "K") < arrival(plan, "L")
+    (step,) = (step for step in plan.steps if step.moves == ("K",))
+    down, along = step.path
+    assert down.direction == pytest.approx((0.0, 0.0, -1.0), abs=1e-6)
+    assert along.direction == pytest.approx((1.0, 0.0, 0.0), abs=1e-6)
+    # The key is 55 mm long and has to come out from under the lip through a shaft of 60 mm.
+    assert 80.0 <= along.travel_mm <= 85.0
+
+
+def test_two_legs_are_refuted_when_the_first_is_left_out() -> None:
+    made = hard.two_leg_keeper()
+    given = made.given
+    record = plan_record(plan_build(**given))
+    step = next(step for step in record["steps"] if step["moves"] == ["K"])
+    del step["path"]
+    step["travel_mm"] = 200.0
+    found = verify_plan(record, given["meshes"], given["settings"].tolerances)
+    assert "movement-refuted" in {finding.code for finding in found}
+
+
+@pytest.mark.parametrize(("name", "made"), [("S", hard.oblique_pin()), ("S", hard.tilted_dovetail())])
+def test_parts_go_in_along_their_own_slope(name: str, made: Assembly) -> None:
+    plan = planned(made)
+    assert not stops(plan)
+    (step,) = (step for step in plan.steps if name in step.moves)
+    assert len(step.path) == 1
+    assert 0.2 < abs(step.path[0].direction[0]) < 0.95
+
+
+def turns(plan: Plan) -> list[tuple[float, float, float]]:
+    return [step.up for step in plan.steps if step.kind is StepKind.TURN]
+
+
+def test_a_hood_is_laid_down_to_reach_the_nuts_under_its_cap_and_stands_upright_at_the_end() -> None:
+    plan = planned(hard.hood())
+    assert not stops(plan)
+    (cap,) = joining(plan)
+    assert cap.up != (0.0, 0.0, 1.0)
+    assert turns(plan)[-1] == (0.0, 0.0, 1.0)
+    assert plan.costs["turns [min]"] > 0
+    assert all(access.is_reachable for access in cap.access)
+    plan_json(plan)
+
+
+def test_on_a_base_the_cap_of_a_hood_is_bolted_before_the_hood_is_set_down() -> None:
+    plan = planned(hard.hood_on_base())
+    assert not stops(plan)
+    cap, hood = joining(plan)
+    assert (cap.bench, hood.bench) == ("B2", "B1")
+    assert turns(plan) == [(0.0, 0.0, 1.0)]
+
+
+def test_a_bench_that_changes_what_is_up_without_a_turn_is_refuted() -> None:
+    given = hard.hood().given
+    record = plan_record(plan_build(**given))
+    record["steps"] = [step for step in record["steps"] if step["kind"] != "turn"]
+    record["steps"].append({**record["steps"][-1], "number": "99", "up": [0, 0, 1]})
+    codes = {finding.code for finding in verify_plan(record, given["meshes"], given["settings"].tolerances)}
+    assert "turn-refuted" in codes
+
+
+def test_both_piers_of_a_gate_stand_before_the_lintel() -> None:
+    plan = planned(hard.gate())
+    assert not stops(plan)
+    assert [step.moves for step in joining(plan)] in ([("R",), ("T",)], [("L",), ("T",)])
+    pier = joining(plan)[0]
+    assert pier.joints == ()
+    assert "ground" in pier.title
+    assert pier.stability is not None
+    assert not pier.stability.needs_prop
+
+
+@pytest.mark.parametrize("extra", [0, 6])
+def test_tenon_and_mortise_are_joined_first_and_go_into_their_pocket_together(extra: int) -> None:
+    made = hard.mortise_in_pocket(extra)
+    scene = scene_of(**made.given)
+    paths = Paths(scene, candidate_directions(scene))
+    pair = scene.set_of(("P", "Q"))
+    assert pair in paths.locked_sets(scene.everything)
+    for part in ("P", "Q"):
+        alone = scene.set_of((part,))
+        assert not paths.ways_out(alone, scene.everything & ~alone, Depth.LEGS)
+    plan = planned(made)
+    assert not stops(plan)
+    assert ("P", "Q") in [step.moves for step in plan.steps]
+
+
+def test_bolts_that_carry_alone_let_work_go_on_and_the_step_says_so() -> None:
+    made = hard.cantilever()
+    waiting = planned(made)
+    made.changes["work_on_bolts"] = True
+    working = planned(made)
+    (lifted,) = (step for step in waiting.steps if step.moves == ("M", "N"))
+    assert [gate.joint for gate in lifted.gates] == ["J02"]
+    assert lifted.stability is not None
+    assert lifted.stability.needs_prop
+    arm, block = joining(working)
+    assert (arm.moves, block.moves) == (("M",), ("N",))
+    assert block.gates == ()
+    assert [row.joint for row in block.on_bolts] == ["J01"]
+    assert min(block.on_bolts[0].slip_safety, block.on_bolts[0].gap_safety) >= 2.0
+    assert any("J01" in note and "bolts" in note for note in block.notes)
+    assert working.total_min < waiting.total_min - 60.0
+    assert arm.stability is not None
+    assert not arm.stability.needs_prop
+
+
+def test_one_bolt_above_the_load_carries_nothing_alone() -> None:
+    made = hard.cantilever(on_post=((0, 80),))
+    made.changes["work_on_bolts"] = True
+    plan = planned(made)
+    assert "J01" not in {row.joint for step in plan.steps for row in step.on_bolts}
+    arm = next(step for step in plan.steps if "M" in step.moves and step.bench == "B1")
+    assert arm.stability is not None
+    assert arm.stability.needs_prop
+
+
+def test_work_on_bolts_that_slip_is_refuted() -> None:
+    made = hard.cantilever()
+    made.changes["work_on_bolts"] = True
+    given = made.given
+    record = plan_record(plan_build(**given))
+    for stack in (stack for step in record["steps"] for stack in step["stacks"] if stack["joint"] == "J01"):
+        stack["torque_nm"] = 0.01
+    codes = {finding.code for finding in verify_plan(record, given["meshes"], given["settings"].tolerances)}
+    assert "hold-refuted" in codes
