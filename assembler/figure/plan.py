@@ -160,6 +160,25 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Swing:
+    """A turning movement into place, after the straight ones.
+
+    Parameters
+    ----------
+    axis
+        Unit vector of the line that the parts turn about.
+    at_mm
+        A point on it, in the frame of the figure.
+    degrees
+        By the right-hand rule; turning back by as much gives where the straight movement ends.
+    """
+
+    axis: Vector
+    at_mm: Vector
+    degrees: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class View:
     """How the picture of a step was taken and what it shows; zeros before it is drawn."""
 
@@ -191,6 +210,8 @@ class Step:
     path
         Legs of the movement in the order in which they are carried out; the last is the closing one. Empty for a
         step without movement.
+    swing
+        The turn that ends the movement, or None.
     joints
         Joints closed for good in this step.
     hardware, stacks, adhesive
@@ -228,6 +249,7 @@ class Step:
     moves: tuple[PartId, ...] = ()
     onto: tuple[PartId, ...] = ()
     path: tuple[Move, ...] = ()
+    swing: Swing | None = None
     joints: tuple[JointId, ...] = ()
     hardware: tuple[HardwareLine, ...] = ()
     stacks: tuple[Stack, ...] = ()

@@ -391,6 +391,16 @@ def simplified(body: Solid, tolerance_mm: float) -> Solid:
     return Solid(body._body.simplify(tolerance_mm))
 
 
+def swung(body: Solid, axis: Vector, at_mm: Vector, degrees: float) -> Solid:
+    """A solid turned about a line through a point, by the right-hand rule."""
+    x, y, z = (float(value) for value in np.asarray(axis) / np.linalg.norm(axis))
+    angle = np.radians(degrees)
+    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    turn = np.eye(3) + np.sin(angle) * cross + (1.0 - np.cos(angle)) * cross @ cross
+    shift = np.asarray(at_mm) - turn @ np.asarray(at_mm)
+    return Solid(body._body.transform(np.column_stack([turn, shift])))
+
+
 def union(solids: Sequence[Solid]) -> Solid:
     """Several solids as one, for movements of a group; they must not overlap by more than noise."""
     return Solid(Manifold.compose([item._body for item in solids]))

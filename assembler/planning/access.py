@@ -35,10 +35,13 @@ class Reach:
         By a hand.
     way_mm
         Length of its way inside the hollow.
+    is_flat
+        Whether only a flat hand passes the opening, to the wrist.
     """
 
     is_reached: bool
     way_mm: float
+    is_flat: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -157,8 +160,14 @@ class Hands:
 
     def reach(self, end: End, standing: PartSet, floor: Floor | None) -> Reach:
         """Way of a hand from outside to an end."""
-        way = self.room.way_mm(end.point(BEYOND_MM), standing, floor, is_pair=False)
-        return Reach(is_reached=way <= self.scene.settings.crew.reach_mm, way_mm=way)
+        point, limit = end.point(BEYOND_MM), self.scene.settings.crew.reach_mm
+        way = self.room.way_mm(point, standing, floor, is_pair=False)
+        if way <= limit:
+            return Reach(is_reached=True, way_mm=way)
+        flat = self.room.flat_way_mm(point, standing, floor)
+        if flat <= limit:
+            return Reach(is_reached=True, way_mm=flat, is_flat=True)
+        return Reach(is_reached=False, way_mm=way)
 
     def _passes_two(self, ends: tuple[End, ...], standing: PartSet, floor: Floor | None) -> bool:
         """Whether one of two ends inside is reached through openings wide enough for two arms."""
@@ -177,4 +186,5 @@ def _words(reach: Reach, is_tool_missing: bool, crew: Crew) -> str:
         return "no room for the tool"
     if reach.way_mm == 0.0:
         return "from outside"
-    return f"{reach.way_mm:.0f} mm inside, through what is still open"
+    hand = "a flat hand, to the wrist, " if reach.is_flat else ""
+    return f"{hand}{reach.way_mm:.0f} mm inside, through what is still open"

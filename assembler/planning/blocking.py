@@ -194,7 +194,7 @@ class Paths:
     def bent_ways(self, moving: PartSet, standing: PartSet) -> tuple[int, ...]:
         """Numbers of the ways in two legs."""
         numbers = []
-        for legs in self._two_legs.ways(moving, standing, self._axes(moving, standing)):
+        for legs in self._two_legs.ways(moving, standing, self.axes(moving, standing)):
             if legs not in self._bent:
                 self._bent.append(legs)
             numbers.append(len(self.directions) + self._bent.index(legs))
@@ -210,7 +210,7 @@ class Paths:
             self._bent[number - len(self.directions)][0].direction if self.is_bent(number) else self.directions[number]
         )
 
-    def _axes(self, moving: PartSet, standing: PartSet) -> tuple[Vector, ...]:
+    def axes(self, moving: PartSet, standing: PartSet) -> tuple[Vector, ...]:
         """Directions for legs: up, leaving normals and the lines in which their faces meet, the axes of the figure."""
         normals = self.leaving_normals(moving, standing)
         found: list[Vector] = []

@@ -20,6 +20,7 @@ from assembler.catalogue import tables
 from assembler.figure.mesh import Points
 from assembler.figure.parts import Vector
 from assembler.figure.settings import Crew
+from assembler.geometry.flatpush import flat_pushes
 from assembler.geometry.freespace import (
     Cell,
     Flags,
@@ -43,6 +44,9 @@ BODY_MM = 225.0
 
 FINGERS_MM = 110.0
 """From the middle of the palm to what the fingertips hold (common practice, no source)."""
+
+WRIST_MM = 80.0
+"""From the wrist to the middle of the palm (common practice, no source)."""
 
 NEAR_MM = 70.0
 """A palm this near to where the body can be is outside: the grid keeps the body this far from walls."""
@@ -86,6 +90,7 @@ class HandRoom:
         self.scene = scene
         crew = scene.settings.crew
         self.arm_mm, self.pair_mm = arm_width_mm(crew), pair_width_mm(crew)
+        self.flat_mm = flat_hand_mm(crew)
         low, high = scene.box_mm(scene.everything)
         # The body needs wide room around the figure, hands only a little.
         wide = grid_around(
@@ -124,27 +129,63 @@ class HandRoom:
         """
         zone = self._zone_of(point)
         fingers_mm = FINGERS_MM + (self.pair_mm - self.arm_mm) / 2.0 * is_pair
-        cell = self.grid.cell_of(np.asarray([point]))[0]
-        pad = math.ceil(fingers_mm / self.grid.cell_mm)
-        low = tuple(int(max(c - pad, a)) for c, a in zip(cell, zone.low, strict=True))
-        high = tuple(int(min(c + pad + 1, b)) for c, b in zip(cell, zone.high, strict=True))
+        low, high = self._window(zone, point, fingers_mm)
         if any(a >= b for a, b in zip(low, high, strict=True)):
             return 0.0
-        low, high = (low[0], low[1], low[2]), (high[0], high[1], high[2])
-        taken = combined_within((self._taken[number] for number in members(standing & zone.near)), low, high)
-        regions, _ = label(~taken)
-        centre = cell - low
-        beside = regions[tuple(slice(max(0, c - 1), c + 2) for c in centre)]
-        touched = np.unique(beside[beside > 0])
-        if not len(touched):
-            return math.inf
-        axes = [(np.arange(n) - c) ** 2 for n, c in zip(regions.shape, centre, strict=True)]
-        away = np.sqrt(axes[0][:, None, None] + axes[1][None, :, None] + axes[2][None, None, :]) * self.grid.cell_mm
-        field = self._field(zone, standing & zone.near, floor, is_pair)
-        inside = field[tuple(slice(a - z, b - z) for a, b, z in zip(low, high, zone.low, strict=True))]
-        ways = inside[np.isin(regions, touched) & (away <= fingers_mm)]
+        touched = self._touched(zone, point, standing, fingers_mm)
+        ways = _cut(self._field(zone, standing & zone.near, floor, is_pair), zone.low, low, high)[touched]
         nearest = float(ways.min()) if len(ways) else math.inf
         return 0.0 if nearest <= NEAR_MM else nearest + fingers_mm
+
+    def flat_way_mm(self, point: Vector, standing: PartSet, floor: Floor | None) -> float:
+        """The same for a flat hand that is pushed in from where the forearm may be, through an opening too low for it.
+
+        Parameters
+        ----------
+        point, standing, floor
+            As for `way_mm`.
+        """
+        zone = self._zone_of(point)
+        push_mm = WRIST_MM + self.arm_mm / 2.0
+        low, high = self._window(zone, point, FINGERS_MM)
+        wide_low, wide_high = self._window(zone, point, FINGERS_MM + push_mm)
+        if any(a >= b for a, b in zip(low, high, strict=True)):
+            return 0.0
+        ways = _cut(self._field(zone, standing & zone.near, floor, False), zone.low, wide_low, wide_high)
+        if not np.isfinite(ways).any():
+            return math.inf
+        taken = combined_within((self._taken[number] for number in members(standing & zone.near)), wide_low, wide_high)
+        if floor is not None:
+            taken |= _below(floor, part_of_grid(self.grid, wide_low, wide_high), 0.0)
+        palms = flat_pushes(
+            taken,
+            ways,
+            width_mm=self.flat_mm[0],
+            thick_mm=self.flat_mm[1],
+            push_mm=push_mm,
+            cell_mm=self.grid.cell_mm,
+        )
+        found = _cut(palms, wide_low, low, high)[self._touched(zone, point, standing, FINGERS_MM)]
+        return float(found.min()) + FINGERS_MM if len(found) else math.inf
+
+    def _window(self, zone: Zone, point: Vector, around_mm: float) -> tuple[Cell, Cell]:
+        """Cells of a zone around a point: first, and one beyond the last."""
+        cell = self.grid.cell_of(np.asarray([point]))[0]
+        pad = math.ceil(around_mm / self.grid.cell_mm)
+        low = tuple(int(max(c - pad, a)) for c, a in zip(cell, zone.low, strict=True))
+        high = tuple(int(min(c + pad + 1, b)) for c, b in zip(cell, zone.high, strict=True))
+        return (low[0], low[1], low[2]), (high[0], high[1], high[2])
+
+    def _touched(self, zone: Zone, point: Vector, standing: PartSet, fingers_mm: float) -> Flags:
+        """Cells of the window from which fingers touch a point: near enough, and no wall between."""
+        low, high = self._window(zone, point, fingers_mm)
+        taken = combined_within((self._taken[number] for number in members(standing & zone.near)), low, high)
+        regions, _ = label(~taken)
+        centre = self.grid.cell_of(np.asarray([point]))[0] - low
+        beside = regions[tuple(slice(max(0, c - 1), c + 2) for c in centre)]
+        axes = [(np.arange(n) - c) ** 2 for n, c in zip(regions.shape, centre, strict=True)]
+        away = np.sqrt(axes[0][:, None, None] + axes[1][None, :, None] + axes[2][None, None, :]) * self.grid.cell_mm
+        return np.asarray(np.isin(regions, np.unique(beside[beside > 0])) & (away <= fingers_mm))
 
     def _field(self, zone: Zone, standing: PartSet, floor: Floor | None, is_pair: bool) -> NDArray[np.float32]:
         key = (standing, zone.low, zone.high, floor, is_pair)
@@ -216,6 +257,11 @@ class HandRoom:
         return bool(count > len(rim[rim > 0]))
 
 
+def _cut(values: NDArray[np.float32], start: Cell, low: Cell, high: Cell) -> NDArray[np.float32]:
+    """A window of a grid that starts at a cell."""
+    return values[tuple(slice(a - s, b - s) for s, a, b in zip(start, low, high, strict=True))]
+
+
 def _below(floor: Floor, grid: Grid, above_mm: float) -> Flags:
     """Cells lower than a height above the floor."""
     heights = sum(
@@ -240,6 +286,14 @@ def arm_width_mm(crew: Crew) -> float:
         return own
     hand, arm = tables.opening("hand", crew.glove.value), tables.opening("forearm", crew.glove.value)
     return max(min(hand.width_mm, hand.height_mm), min(arm.width_mm, arm.height_mm))
+
+
+def flat_hand_mm(crew: Crew) -> tuple[float, float]:
+    """Width and height of the opening that a flat hand needs; the shop's own value beats the table's."""
+    if crew.hand_opening_mm > 0.0:
+        return crew.hand_opening_mm, crew.hand_opening_mm
+    flat = tables.opening("flat hand", crew.glove.value)
+    return max(flat.width_mm, flat.height_mm), min(flat.width_mm, flat.height_mm)
 
 
 def pair_width_mm(crew: Crew) -> float:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 
@@ -25,6 +26,7 @@ from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import WEIGHTS, Search, beam_for, groups_worth_apart, impossible_pins
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import SAFE_DEG, Support
+from assembler.planning.swings import SwingWay, swing_way, swing_words
 
 __all__ = ["explain", "plan_build"]
 
@@ -78,11 +80,13 @@ def plan_build(
     whys = {number: reasons(scene, paths, hands, support, placed, number) for number in range(len(placed))}
     draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
     steps, total = draft_steps(draft, placed, accesses, whys)
+    swings = _swings(scene, paths, placed)
+    steps = tuple(_with_swing(step, swings, scene) for step in steps)
     findings = [
         *impossible_pins(scene),
         *_broken_pins(search),
         *_floating(scene, whole),
-        *_path_findings(scene, paths, placed),
+        *_path_findings(scene, paths, placed, swings),
         *access_findings(scene, hands, placed, verdicts),
         *_standing_findings(steps),
     ]
@@ -183,27 +187,62 @@ def _floating(scene: Scene, whole: PartSet) -> list[Finding]:
     ]
 
 
-def _path_findings(scene: Scene, paths: Paths, placed: tuple[Placed, ...]) -> list[Finding]:
+def _swings(scene: Scene, paths: Paths, placed: tuple[Placed, ...]) -> dict[tuple[PartId, ...], SwingWay]:
+    """Turning ways in of what no straight movement brings into place, by the parts that move."""
+    found = {}
+    for item in placed:
+        moving, standing = item.joining.moving, item.joining.standing
+        if item.direction < 0:
+            way = swing_way(scene, moving, standing, paths.axes(moving, standing))
+            if way is not None:
+                found[scene.names(moving)] = way
+    return found
+
+
+def _with_swing(step: Step, swings: Mapping[tuple[PartId, ...], SwingWay], scene: Scene) -> Step:
+    way = swings.get(step.moves)
+    if way is None or step.path:
+        return step
+    note = f"The last movement is a turn of {swing_words(way.swing, scene.up)}; the picture shows the straight one."
+    return replace(step, path=way.path, swing=way.swing, notes=(*step.notes, note))
+
+
+def _path_findings(
+    scene: Scene, paths: Paths, placed: tuple[Placed, ...], swings: Mapping[tuple[PartId, ...], SwingWay]
+) -> list[Finding]:
     found = []
     for item in placed:
         joining = item.joining
-        if joining.direction >= 0:
+        if item.direction >= 0:
             continue
         blockers = min(
             (paths.blockers(number, joining.moving, joining.standing) for number in range(len(paths.directions))),
             key=lambda chosen: (chosen.bit_count(), chosen),
         )
         names = scene.names(joining.moving)
+        way = swings.get(names)
+        nothing = (
+            f"no movement of one straight leg or two brings {', '.join(names)} into place; in the way, along the best "
+            f"direction: {', '.join(scene.names(blockers))}"
+        )
+        if way is not None:
+            found.append(
+                Finding(
+                    level=Level.WARN,
+                    code="turning-path",
+                    about=names,
+                    message=f"{nothing}; a turn does: {swing_words(way.swing, scene.up)}, after one straight leg",
+                    remedy="try it with the printed parts before glue is mixed",
+                )
+            )
+            continue
         found.append(
             Finding(
                 level=Level.STOP,
                 code="no-straight-path",
-                about=names,
-                message=(
-                    f"no straight movement brings {', '.join(names)} into place; in the way, along the best direction: "
-                    + ", ".join(scene.names(blockers))
-                ),
-                remedy="a turning movement may do, or cut one of these parts again",
+                about=(*names, *scene.names(blockers)),
+                message=f"{nothing}; turns about its joints and the edges of its box were tried in vain",
+                remedy="cut one of these parts again, or find a turning movement that was not tried",
             )
         )
     return found

@@ -26,6 +26,9 @@ NEAR_MM = 40.0
 STEP_MM = 8.0
 """Two walls of 5 mm that meet overlap over 10 mm of travel: no step may be longer than that."""
 
+SWING_STEP_DEG = 1.5
+"""Between two places at which a turning movement is looked at."""
+
 SIMPLIFY_MM = 0.05
 """Surface detail finer than this is left out of the replay; well below the tolerance for overlap."""
 
@@ -116,13 +119,25 @@ class Replay:
         if not moving or not legs:
             return []
         group = Manifold.compose(moving)
+        swing = step.get("swing")
+        poses = list(_swing_poses(group, swing)) if swing else []
+        out = poses[-1] if poses else group
         found = []
         for part in step["onto"]:
             body = self.bodies.get(part)
-            hit = None if body is None else self._first_hit(group, body, legs)
+            hit = None if body is None else self._swing_hit(poses, body) or self._first_hit(out, body, legs)
             if hit is not None:
                 found.append(self._collision(step, part, *hit))
         return found
+
+    def _swing_hit(self, poses: Sequence[Manifold], body: Manifold) -> tuple[float, float, float] | None:
+        """Volume and depth of the first overlap met while turning out of place; the distance counts as 0."""
+        for pose in poses:
+            if _boxes_touch(_corners(pose), body.bounding_box()):
+                volume, depth = _overlap(pose, body)
+                if volume > SMALLEST_MM3 and depth > self.tolerances.overlap_mm:
+                    return 0.0, volume, depth
+        return None
 
     def _first_hit(
         self, group: Manifold, body: Manifold, legs: Sequence[Mapping[str, Any]]
@@ -187,6 +202,18 @@ class Replay:
             ),
             remedy="turn the bolt round, use a captive nut, or move the bolt",
         )
+
+
+def _swing_poses(group: Manifold, swing: Mapping[str, Any]) -> Iterator[Manifold]:
+    """The moving parts turned out of their place, degree by degree (Rodrigues' rotation formula)."""
+    x, y, z = (float(value) for value in swing["axis"])
+    at = np.asarray(swing["at_mm"], dtype=np.float64)
+    cross = np.array([[0.0, -z, y], [z, 0.0, -x], [-y, x, 0.0]])
+    count = max(1, math.ceil(abs(swing["degrees"]) / SWING_STEP_DEG))
+    for k in range(1, count + 1):
+        angle = -math.radians(swing["degrees"]) * k / count
+        turn = np.eye(3) + math.sin(angle) * cross + (1.0 - math.cos(angle)) * cross @ cross
+        yield group.transform(np.column_stack([turn, at - turn @ at]))
 
 
 def _stations(legs: Sequence[Mapping[str, Any]]) -> Iterator[tuple[np.ndarray, float]]:

@@ -107,6 +107,12 @@ def _step(step: Step) -> dict[str, Any]:
         record["path"] = [
             {"direction": _vector(move.direction, 9), "travel_mm": round(move.travel_mm, 3)} for move in step.path
         ]
+    if step.swing:
+        record["swing"] = {
+            "axis": _vector(step.swing.axis, 9),
+            "at_mm": _vector(step.swing.at_mm),
+            "degrees": round(step.swing.degrees, 3),
+        }
     if step.hold:
         record["hold"] = {
             "minutes": round(step.hold.minutes, 1),

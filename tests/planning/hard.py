@@ -134,3 +134,24 @@ def cantilever(*, on_post: Sequence[tuple[float, float]] = ((-60, -60), (60, -60
     places = [(250.0 + x, y, 410.0) for x in (-30.0, 30.0) for y in (-30.0, 30.0)]
     made.join("N", "M", (250, 0, 410), (0, 0, -1), bolts=places, method=Method.BOLTED_AND_BONDED, grip_mm=30.0)
     return made
+
+
+def slotted_box(slot_mm: tuple[float, float], depth_mm: float = 60.0) -> Assembly:
+    """A closed box whose lid is bolted, nuts inside, beside a slot in the front wall near the nuts.
+
+    Parameters
+    ----------
+    slot_mm
+        Width and height of the slot.
+    depth_mm
+        Distance of the nuts behind the front wall.
+    """
+    body = box((-250, -200, 0), (250, 200, 300)) - box((-242, -192, 8), (242, 192, 290))
+    body -= box((-150, -100, 280), (150, 100, 301))
+    wide, high = slot_mm
+    for x in (-190.0, 190.0):
+        body -= box((x - wide / 2, -201, 280 - high), (x + wide / 2, -191, 280))
+    made = Assembly({"A": body, "K": box((-250, -200, 300), (250, 200, 310))}, base="A")
+    places = [(x, -192.0 + depth_mm, 300.0) for x in (-190.0, 190.0)]
+    made.join("K", "A", (0, 150, 300), (0, 0, -1), bolts=places, seats=OPEN)
+    return made

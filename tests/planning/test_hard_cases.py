@@ -90,6 +90,26 @@ def test_both_piers_of_a_gate_stand_before_the_lintel() -> None:
     assert not pier.stability.needs_prop
 
 
+def test_a_bayonet_is_said_to_need_a_turn_and_the_turn_is_replayed() -> None:
+    made = hard.bayonet()
+    plan = planned(made)
+    assert not stops(plan)
+    (finding,) = (finding for finding in plan.findings if finding.code == "turning-path")
+    assert finding.about == ("S",)
+    assert "A" in finding.message
+    (step,) = joining(plan)
+    assert step.swing is not None
+    assert abs(step.swing.axis[2]) == pytest.approx(1.0)
+    # The lug is 20 mm wide at 29 mm from the axis, its groove 24 mm: it clears the ledge from about 75 degrees on.
+    assert 60.0 <= abs(step.swing.degrees) <= 105.0
+    given = made.given
+    record = plan_record(plan)
+    record["steps"][-1]["swing"]["degrees"] *= -1.0
+    codes = {found.code for found in verify_plan(record, given["meshes"], given["settings"].tolerances)}
+    assert "movement-refuted" in codes
+    plan_json(plan)
+
+
 @pytest.mark.parametrize("extra", [0, 6])
 def test_tenon_and_mortise_are_joined_first_and_go_into_their_pocket_together(extra: int) -> None:
     made = hard.mortise_in_pocket(extra)
@@ -144,3 +164,27 @@ def test_work_on_bolts_that_slip_is_refuted() -> None:
         stack["torque_nm"] = 0.01
     codes = {finding.code for finding in verify_plan(record, given["meshes"], given["settings"].tolerances)}
     assert "hold-refuted" in codes
+
+
+@pytest.mark.parametrize(
+    ("slot_mm", "depth_mm", "is_reached"),
+    [
+        ((110.0, 60.0), 130.0, True),
+        ((60.0, 110.0), 130.0, True),
+        # Too low for any hand, and too deep for what is in front of the wrist.
+        ((110.0, 30.0), 130.0, False),
+        ((110.0, 60.0), 330.0, False),
+        # Wide enough for hand and forearm.
+        ((130.0, 130.0), 330.0, True),
+    ],
+)
+def test_a_flat_hand_passes_a_flat_slot_to_the_wrist(
+    slot_mm: tuple[float, float], depth_mm: float, is_reached: bool
+) -> None:
+    """MIL-STD-1472, arm and hand access: flat hand to the wrist 55 x 100, arm to the elbow 100 x 115 (from memory)."""
+    plan = plan_build(**hard.slotted_box(slot_mm, depth_mm).given)
+    (step,) = joining(plan)
+    assert {access.is_reachable for access in step.access} == {is_reached}
+    assert bool(stops(plan)) != is_reached
+    is_flat = is_reached and max(slot_mm) < 115.0
+    assert all(("flat hand" in access.nut) == is_flat for access in step.access)
