@@ -1,7 +1,7 @@
 """How far in does a flat hand come that is pushed straight through an opening? Boolean grids in, distances out.
 
 A ball as wide as a hand judges a flat opening too strictly: a hand passes where its width fits one way and its
-thickness the other. Pushes run along the three axes of the grid only; through an oblique slot the answer stays too strict.
+thickness the other. Pushes run along the axes of the grid only; through an oblique slot the answer stays too strict.
 """
 
 from __future__ import annotations
