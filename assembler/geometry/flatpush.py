@@ -12,11 +12,18 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import maximum_filter1d
 
-from assembler.geometry.freespace import Flags
+from assembler.geometry.freespace import Cell, Flags
 
 
 def flat_pushes(
-    taken: Flags, ways: NDArray[np.float32], *, width_mm: float, thick_mm: float, push_mm: float, cell_mm: float
+    taken: Flags,
+    ways: NDArray[np.float32],
+    core: tuple[Cell, Cell],
+    *,
+    width_mm: float,
+    thick_mm: float,
+    push_mm: float,
+    cell_mm: float,
 ) -> NDArray[np.float32]:
     """Length of the way to each cell that the middle of a flat hand reaches by one straight push; inf elsewhere.
 
@@ -26,6 +33,8 @@ def flat_pushes(
         Cells that hold surface.
     ways
         Length of the way to each cell where the forearm behind the hand may be; inf elsewhere.
+    core
+        First cell asked for, and one beyond the last; the answer has that shape.
     width_mm, thick_mm
         Of the hand across its push.
     push_mm
@@ -33,13 +42,23 @@ def flat_pushes(
     cell_mm
         Edge of a cell.
     """
-    result = np.full(ways.shape, np.inf, dtype=np.float32)
+    low, high = core
+    result = np.full(tuple(b - a for a, b in zip(low, high, strict=True)), np.inf, dtype=np.float32)
     steps = int(push_mm / cell_mm)
+    around = math.ceil(max(width_mm, thick_mm) / 2.0 / cell_mm)
     for along in range(3):
+        first = [0 if axis == along else max(0, low[axis] - around) for axis in range(3)]
+        beside = tuple(slice(f, None if axis == along else high[axis] + around) for axis, f in enumerate(first))
+        inner = tuple(slice(0, None) if k == along else slice(low[k] - first[k], high[k] - first[k]) for k in range(3))
+        starts = ways[beside][inner]
+        if not np.isfinite(starts).any():
+            continue
+        asked = tuple(slice(low[k], high[k]) if k == along else slice(None) for k in range(3))
         for wide in (axis for axis in range(3) if axis != along):
-            blocked = _grown(_grown(taken, width_mm, wide, cell_mm), thick_mm, 3 - along - wide, cell_mm)
+            near = taken[beside]
+            blocked = _grown(_grown(near, width_mm, wide, cell_mm), thick_mm, 3 - along - wide, cell_mm)[inner]
             for sign in (1, -1):
-                np.minimum(result, _pushed(~blocked, ways, along, sign, steps, cell_mm), out=result)
+                np.minimum(result, _pushed(~blocked, starts, along, sign, steps, cell_mm)[asked], out=result)
     return result
 
 

@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 from assembler.figure.joints import Place
 from assembler.figure.parts import Vector
+from assembler.planning.pieces import is_fixed, ways_up
 from assembler.planning.scene import Floor, PartSet, Scene
-from assembler.planning.search import Joining, Search, is_fixed, ways_up
+from assembler.planning.search import Joining, Search
 from assembler.planning.support import SAFE_DEG
 
 

@@ -157,15 +157,17 @@ class HandRoom:
         taken = combined_within((self._taken[number] for number in members(standing & zone.near)), wide_low, wide_high)
         if floor is not None:
             taken |= _below(floor, part_of_grid(self.grid, wide_low, wide_high), 0.0)
+        core = tuple(tuple(e - w for e, w in zip(end, wide_low, strict=True)) for end in (low, high))
         palms = flat_pushes(
             taken,
             ways,
+            ((core[0][0], core[0][1], core[0][2]), (core[1][0], core[1][1], core[1][2])),
             width_mm=self.flat_mm[0],
             thick_mm=self.flat_mm[1],
             push_mm=push_mm,
             cell_mm=self.grid.cell_mm,
         )
-        found = _cut(palms, wide_low, low, high)[self._touched(zone, point, standing, FINGERS_MM)]
+        found = palms[self._touched(zone, point, standing, FINGERS_MM)]
         return float(found.min()) + FINGERS_MM if len(found) else math.inf
 
     def _window(self, zone: Zone, point: Vector, around_mm: float) -> tuple[Cell, Cell]:

@@ -20,10 +20,11 @@ from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths, candidate_directions
 from assembler.planning.explain import explain
 from assembler.planning.improve import improved
+from assembler.planning.pieces import groups_worth_apart, impossible_pins
 from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
-from assembler.planning.search import WEIGHTS, Search, beam_for, groups_worth_apart, impossible_pins
+from assembler.planning.search import WEIGHTS, Search, beam_for
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import SAFE_DEG, Support
 from assembler.planning.swings import SwingWay, swing_way, swing_words

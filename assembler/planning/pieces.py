@@ -1,0 +1,129 @@
+"""Which parts are worth building apart, which have to, and what the user's pins say of the order: sets of parts out."""
+
+from __future__ import annotations
+
+import networkx as nx
+import numpy as np
+
+from assembler.figure.findings import Finding, Level
+from assembler.figure.ids import natural_key
+from assembler.figure.parts import Vector
+from assembler.geometry.sweeps import frame_of
+from assembler.planning.scene import PartSet, Scene
+
+SMALL_TREE = 6
+"""Parts up to which all ways of building pieces apart are weighed too."""
+
+LARGEST_GROUP = 8
+"""Larger pieces are built apart only where the user or a site joint asks for it: heavy, and the search grows."""
+
+BRANCH_JOINTS = 4
+"""A set that this many joints or fewer hold to the rest is a branch."""
+
+
+def ways_up(up: Vector) -> tuple[Vector, ...]:
+    """Upright, on the head, and lying on each of four sides, as what is up then."""
+    frame = [(float(x) + 0.0, float(y) + 0.0, float(z) + 0.0) for x, y, z in frame_of(up)[:2]]
+    found = [up]
+    for x, y, z in ((-up[0], -up[1], -up[2]), *frame, *((-x, -y, -z) for x, y, z in frame)):
+        found.append((x + 0.0, y + 0.0, z + 0.0))
+    return tuple(found)
+
+
+def is_fixed(scene: Scene, standing: PartSet) -> bool:
+    """Whether what stands cannot be turned, nor reached from below: true on a base that stands on the ground."""
+    return scene.base is not None and bool(standing >> scene.base & 1)
+
+
+def apart_sets(scene: Scene) -> tuple[PartSet, ...]:
+    """What has to arrive as one: the user's pins, and sections that travel, without the one everything is built on."""
+    keep = 1 << scene.root if scene.root is not None else 0
+    sections = scene.sections
+    travelling = [one for one in sections if one.bit_count() > 1 and not one & keep] if len(sections) > 1 else []
+    if not keep:
+        travelling = travelling[1:]
+    return (*(scene.set_of(group) for group in scene.settings.pins.apart), *travelling)
+
+
+def pin_sets(scene: Scene) -> tuple[tuple[PartSet, PartSet], ...]:
+    """Pins as sets; none where they contradict each other (that is a finding of its own)."""
+    if impossible_pins(scene):
+        return ()
+    return tuple((scene.set_of((later,)), scene.set_of((earlier,))) for later, earlier in scene.settings.pins.after)
+
+
+def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
+    """Sets that may be built apart: branches behind few joints, rings of one level, and what the user pins.
+
+    Branches come from minimum cuts between each part and the ground, weighted by the number of joints.
+    """
+    graph = nx.Graph()
+    for a, b in scene.pairs:
+        weight = graph.get_edge_data(a, b, {"capacity": 0})["capacity"] + 1
+        graph.add_edge(a, b, capacity=weight)
+    if len(scene.parts) <= SMALL_TREE:
+        return _all_pieces(scene)
+    found: set[PartSet] = set()
+    root = scene.root if scene.root is not None else _heaviest(scene)
+    for part in range(len(scene.parts)):
+        if part == root or part not in graph or root not in graph or not nx.has_path(graph, part, root):
+            continue
+        # Asked from the root, the cut gives the smallest set around the part.
+        value, (_, side) = nx.minimum_cut(graph, root, part)
+        if value <= BRANCH_JOINTS:
+            found.add(sum(1 << number for number in side))
+    found |= set(_rings(scene))
+    most = min(max(len(scene.parts) // 2, 2), LARGEST_GROUP)
+    kept = {group for group in found if group.bit_count() <= most} | set(apart_sets(scene))
+    kept = {group for group in kept if group.bit_count() > 1 and scene.is_connected(group)}
+    return tuple(sorted(kept, key=lambda group: (group.bit_count(), group)))
+
+
+def _all_pieces(scene: Scene) -> tuple[PartSet, ...]:
+    keep = 1 << scene.root if scene.root is not None else 0
+    chosen = (piece for piece in range(1, scene.everything) if piece.bit_count() > 1 and not piece & keep)
+    return tuple(sorted((p for p in chosen if scene.is_connected(p)), key=lambda piece: (piece.bit_count(), piece)))
+
+
+def _heaviest(scene: Scene) -> int:
+    return min(range(len(scene.parts)), key=lambda number: (-scene.parts[number].mass_kg, number))
+
+
+def _rings(scene: Scene) -> tuple[PartSet, ...]:
+    """Parts joined by upright faces only: the pieces of one level."""
+    level = nx.Graph()
+    level.add_nodes_from(range(len(scene.parts)))
+    for joint, pair in zip(scene.joints, scene.pairs, strict=True):
+        if abs(float(np.dot(joint.normal, scene.up))) < 0.3:
+            level.add_edge(*pair)
+    return tuple(sum(1 << number for number in ring) for ring in nx.connected_components(level) if 1 < len(ring) <= 4)
+
+
+def impossible_pins(scene: Scene) -> list[Finding]:
+    """Findings for pins that wait for each other in a circle or name parts that do not hang together."""
+    order = nx.DiGraph()
+    order.add_edges_from((earlier, later) for later, earlier in scene.settings.pins.after)
+    found = []
+    if not nx.is_directed_acyclic_graph(order):
+        circle = sorted({name for edge in nx.find_cycle(order) for name in edge[:2]}, key=natural_key)
+        found.append(
+            Finding(
+                level=Level.STOP,
+                code="pin-impossible",
+                about=tuple(circle),
+                message="the pins make these parts wait for each other: " + ", ".join(circle),
+                remedy="take one of these pins out of figure.toml",
+            )
+        )
+    for group in scene.settings.pins.apart:
+        if not scene.is_connected(scene.set_of(group)):
+            found.append(
+                Finding(
+                    level=Level.STOP,
+                    code="pin-impossible",
+                    about=tuple(group),
+                    message="these parts are pinned to be built apart, but no joints connect them all",
+                    remedy="name a set that is connected by joints",
+                )
+            )
+    return found
