@@ -22,12 +22,12 @@ from assembler.figure.parts import Vector
 from assembler.geometry.flats import neighbour_pairs
 from assembler.geometry.solids import as_vector, row_cross
 
-DEEP_MM = 0.15
-"""What passes through by less is noise or touches: three standard deviations of scan noise of 0.05 mm."""
+DEEP_MM = 0.3
+"""What passes through by less is noise or touches: `Tolerances.overlap_mm`, six deviations of 0.05 mm scan noise."""
 _DEEP_SHARE = 0.1
 """The same as a share of the usual edge, for meshes so fine that nothing sticks out far from one face."""
-_LEAST_HEIGHT_SHARE = 0.3
-"""Faces thinner than this share of the depth have no plane worth comparing with."""
+_LEAST_HEIGHT_SHARE = 2.0
+"""Faces thinner than this times the depth are turned by noise alone: their plane is not worth comparing with."""
 _FACES_ACROSS = 5.0
 _RIGHT_ANGLE = np.pi / 2
 _CHUNK = 4_000_000
