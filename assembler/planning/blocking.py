@@ -24,6 +24,9 @@ CELL_MM = 5.0
 MARGIN_MM = 60.0
 """How far beyond the last overlap of boxes a part is taken before it counts as out."""
 
+LEVEL_FALL = 1e-6
+"""Fall a millimetre below which a way is level."""
+
 SHORTEST_MM = 120.0
 """Least travel that is planned and drawn."""
 
@@ -322,7 +325,8 @@ class Paths:
         fall = -float(np.dot(last.direction, floor.up))
         start = self.scene.lowest_mm(moving, floor.up) - floor.height_mm
         room = start + sum(float(np.dot(leg.direction, floor.up)) * leg.travel_mm for leg in first)
-        if fall * last.travel_mm <= room:
+        # A level or rising way never meets the floor, wherever the part stands.
+        if fall < LEVEL_FALL or fall * last.travel_mm <= room:
             return Path(legs=legs)
         least = self._parted_mm(number, moving, standing) + PASSED_MM
         return Path(legs=(*first, replace(last, travel_mm=max(least, math.floor(room / fall)))))

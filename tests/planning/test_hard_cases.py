@@ -7,9 +7,10 @@ import pytest
 from assembler.figure.plan import Plan, StepKind
 from assembler.planning.blocking import Depth, Paths, candidate_directions
 from assembler.planning.order import plan_build
-from assembler.planning.scene import scene_of
+from assembler.planning.scene import Floor, scene_of
 from assembler.planning.verify import verify_plan
 from assembler.projectfiles.planfile import plan_json, plan_record
+from tests import specimens
 from tests.planning import hard
 from tests.planning.test_known_answers import arrival, joining, planned, stops
 from tests.specimens import Assembly
@@ -188,3 +189,15 @@ def test_a_flat_hand_passes_a_flat_slot_to_the_wrist(
     assert bool(stops(plan)) != is_reached
     is_flat = is_reached and max(slot_mm) < 115.0
     assert all(("flat hand" in access.nut) == is_flat for access in step.access)
+
+
+def test_a_level_way_below_the_floor_is_left_as_it_is() -> None:
+    # What lies lower than the floor of a bench, and moves along it, never meets it: no way is cut short.
+    made = specimens.two_boxes()
+    scene = scene_of(**made.given)
+    paths = Paths(scene, candidate_directions(scene))
+    upper, lower = scene.set_of(("B",)), scene.set_of(("A",))
+    for number, direction in enumerate(paths.directions):
+        if abs(direction[2]) < 1e-9:
+            high = Floor((0.0, 0.0, 1.0), 500.0)
+            assert paths.path(number, upper, lower, high) == paths.path(number, upper, lower)
