@@ -6,7 +6,7 @@ A plan and the project folder go in; the plan as it continues, what differs, and
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
@@ -52,6 +52,13 @@ class Since:
     def part_words(self) -> dict[StepNumber, Mapping[PartId, str]]:
         """By step: a word for each part that a picture of it has to mark."""
         return {number: mark.parts for number, mark in self.marks.items() if mark.parts}
+
+
+def issued_steps(folder: ProjectFolder) -> Sequence[Mapping[str, Any]]:
+    """Steps of the last issued plan.json; none for a first book."""
+    books = issued_books(folder)
+    steps: Sequence[Mapping[str, Any]] = read_plan(books[-1].path / "plan.json")["steps"] if books else ()
+    return steps
 
 
 def continued(plan: Plan, folder: ProjectFolder) -> tuple[Plan, tuple[Finding, ...]]:

@@ -24,7 +24,7 @@ from pathlib import Path
 
 from assembler import __version__
 from assembler.drawing.gallery import draw_book, draw_part_thumbnails
-from assembler.earlier import Since, continued, old_pictures, since_book, since_last, write_changes
+from assembler.earlier import Since, continued, issued_steps, old_pictures, since_book, since_last, write_changes
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings
 from assembler.engineering.counting import buy_lines, hardware_lines
@@ -74,7 +74,7 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
-from assembler.reuse import CachedShelf
+from assembler.reuse import CachedShelf, kept_answers
 from assembler.survey.jointfaces import joint_face_svg
 
 Progress = Callable[[str], None]
@@ -128,6 +128,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
+    answers = kept_answers(project.folder)
     exposure = final_exposure(parts, meshes, settings)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
@@ -140,11 +141,14 @@ def plan_project(project: Project, progress: Progress) -> Planned:
         stacks=stacks,
         bondings=bondings,
         settings=settings,
+        issued=issued_steps(project.folder),
+        answers=answers,
         progress=progress,
     )
     plan, built_findings = continued(plan, project.folder)
     progress("checking the plan against the meshes, independently of the planner")
-    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances)
+    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
+    answers.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
     findings = (*findings, *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))

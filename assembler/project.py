@@ -28,7 +28,7 @@ from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import figure_motion, figure_shift, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
-from assembler.recut.motion import moved_back
+from assembler.recut.motion import Motion, moved_back
 from assembler.survey.crossings import self_crossings
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.jointfaces import JointFace
@@ -112,7 +112,7 @@ def open_project(
         )
     settings = read_settings(folder.figure) if folder.figure.exists() else None
     ledger = read_ledger(folder.ids)
-    intake = _read_intake(parts_from or folder.parts, settings, unit, progress)
+    intake = _in_first_place(_read_intake(parts_from or folder.parts, settings, unit, progress), settings)
     prints = {body.file: body.fingerprint for body in intake.bodies}
     shifted = figure_shift(prints, ledger)
     motion = figure_motion(prints, ledger)
@@ -167,6 +167,14 @@ def open_project(
         questions=outcome.questions,
         faces=outcome.faces,
     )
+
+
+def _in_first_place(intake: Intake, settings: Settings | None) -> Intake:
+    """The intake without the shift that figure.toml states as meant."""
+    if settings is None or settings.moved_mm == (0.0, 0.0, 0.0):
+        return intake
+    meant = Motion(factor=1.0, shift_mm=settings.moved_mm, turn=None, parts=len(intake.bodies))
+    return _with_meshes(intake, {body.file: moved_back(body.mesh, meant) for body in intake.bodies})
 
 
 def _with_meshes(intake: Intake, meshes: Mapping[str, Mesh]) -> Intake:

@@ -11,11 +11,15 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Any
 
+from assembler.codemark import code_mark
+from assembler.projectfiles.answers import Answers
 from assembler.projectfiles.cachefolder import CacheFolder
 from assembler.projectfiles.folder import ProjectFolder
 
 LIMIT_BYTES = 1_000_000_000
 _VALUE = "value.json"
+_ROOMS = ("planning", "geometry", "engineering", "catalogue", "figure")
+_LIBRARIES = ("numpy", "scipy", "manifold3d", "networkx")
 
 
 class CachedShelf:
@@ -51,6 +55,11 @@ class CachedShelf:
     def keep_value(self, key: str, value: Any) -> None:
         """Keep a value of JSON."""
         self._cache.store(key, {_VALUE: _bytes({"value": value, "files": []})})
+
+
+def kept_answers(folder: ProjectFolder) -> Answers:
+    """Answers of earlier runs of this project with the same code."""
+    return Answers(folder.cache / "answers.json", common=code_mark(_ROOMS, _LIBRARIES))
 
 
 def _bytes(value: Any) -> bytes:

@@ -1,4 +1,4 @@
-"""Make the demo book: figure, survey, book. What is up to date is not made again."""
+"""Make the demo book: figure, survey, book; with 'B' also its re-cut. What is up to date is not made again."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from assembler.cli import main as assembler
+from demo.figure.recut import PART, split_part
 
 ROOT = Path(__file__).resolve().parent.parent
 OUT = ROOT / "demo" / "out"
@@ -18,6 +19,9 @@ PROJECT = OUT / "project"
 DECK = "P13"
 """The timber base, see demo/project/figure.toml."""
 BOOK = PROJECT / "books" / "draft" / "build-book.pdf"
+RECUT = OUT / "recut"
+"""A copy of the project in which revision A is issued, a part is cut again, and revision B is issued."""
+SHEET = RECUT / "books" / "B" / "change-sheet.pdf"
 
 
 def digest(files: Iterable[Path]) -> str:
@@ -67,14 +71,19 @@ def decide(joints: Path) -> None:
     joints.write_text("[[joint]]".join([tables[0], *stated]), encoding="utf-8")
 
 
-def make_book(figure: str) -> int:
-    """Survey the parts and write the book unless it is there; returns the exit code of the program."""
-    program = [
+def program() -> str:
+    """Checksum of what makes a book: the program, its templates, the demo's decisions."""
+    files = [
         *(ROOT / "assembler").rglob("*.*"),
         *(ROOT / "templates").rglob("*.*"),
         ROOT / "demo/project/figure.toml",
     ]
-    source = figure + digest(path for path in program if path.is_file() and path.suffix != ".pyc")
+    return digest(path for path in files if path.is_file() and path.suffix != ".pyc")
+
+
+def make_book(figure: str) -> int:
+    """Survey the parts and write the book unless it is there; returns the exit code of the program."""
+    source = figure + program()
     stamp = OUT / "book.made-from"
     if is_fresh(stamp, source, BOOK):
         return 0
@@ -90,13 +99,55 @@ def make_book(figure: str) -> int:
     return 0
 
 
-def main() -> int:
-    """Make everything; the last line on stdout is the path of the PDF."""
-    code = make_book(make_figure())
+def make_recut(figure: str) -> int:
+    """Issue revision A, cut the middle of the tail in two, issue revision B; returns the exit code of the program."""
+    source = figure + program() + digest([ROOT / "demo/figure/recut.py"])
+    stamp = OUT / "recut.made-from"
+    if is_fresh(stamp, source, SHEET):
+        return 0
+    shutil.rmtree(RECUT, ignore_errors=True)
+    shutil.copytree(PROJECT, RECUT, ignore=shutil.ignore_patterns("books"))
+    code = call("book", str(RECUT), "--issue")
+    if code > 1:
+        return code
+    cut_again(RECUT / "parts")
+    state_revision(RECUT / "figure.toml", "A", "B")
+    for words in (("recut", str(RECUT), "--since", str(RECUT / "books" / "A")), ("book", str(RECUT), "--issue")):
+        code = call(*words)
+        if code > 1:
+            return code
+    stamp.write_text(source)
+    return 0
+
+
+def cut_again(parts: Path) -> None:
+    """Replace the middle of the tail by two pieces."""
+    split_part(parts / f"{PART}.stl", parts)
+    (parts / f"{PART}.stl").unlink()
+
+
+def state_revision(figure_toml: Path, old: str, new: str) -> None:
+    """Set the revision, as the shop does before it issues the next book."""
+    text = figure_toml.read_text(encoding="utf-8")
+    stated = text.replace(f'revision = "{old}"', f'revision = "{new}"')
+    if stated == text:
+        raise ValueError(f'{figure_toml}: no line revision = "{old}"')
+    figure_toml.write_text(stated, encoding="utf-8")
+
+
+def main(words: list[str]) -> int:
+    """Make everything; the last line on stdout is the path of the PDF (of the change sheet, where B was asked for)."""
+    if words not in ([], ["B"]):
+        print("usage: sh demo/run [B]", file=sys.stderr)
+        return 2
+    figure = make_figure()
+    code = make_book(figure)
+    if code == 0 and words:
+        code = make_recut(figure)
     if code == 0:
-        print(BOOK)
+        print(SHEET if words else BOOK)
     return code
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -22,6 +22,7 @@ from assembler.drawing.scenes import Role
 from assembler.drawing.shot import Shot
 from assembler.drawing.style import GREY, px
 from assembler.drawing.viewpoints import visible
+from assembler.figure.plan import StepKind
 
 Floats = NDArray[np.float64]
 
@@ -64,7 +65,9 @@ def motion_marks(shot: Shot, callouts: Sequence[Callout]) -> Marks:
         route = np.array([(0.0, 0.0), unit_way * min(float(np.hypot(*way)), px(ARROW_MM))])
     start = _beside(shot, [points[index] for index in ends_of_row], route, callouts, float(np.hypot(*way)))
     arrow = [_point(start + corner) for corner in route]
-    svg = overlay.bent_arrow(arrow, 1.3, 5.2, "#ffffff") + overlay.bent_arrow(arrow, 0.7, 4.6)
+    # What is taken out again is shown where it goes to: the arrow leads there, not back.
+    drawn = arrow[::-1] if stage.step.kind is StepKind.OPEN else arrow
+    svg = overlay.bent_arrow(drawn, 1.3, 5.2, "#ffffff") + overlay.bent_arrow(drawn, 0.7, 4.6)
     return Marks(svg="".join(trails) + svg, arrow=tuple(arrow))
 
 

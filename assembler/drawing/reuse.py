@@ -8,16 +8,12 @@ from __future__ import annotations
 
 import hashlib
 import json
-import platform
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
-from functools import cache
-from importlib import metadata
 from pathlib import Path
 from typing import Any, Protocol
 
-import assembler.drawing
-import assembler.figure
+from assembler.codemark import code_mark
 from assembler.drawing.keyfigure import Key
 from assembler.drawing.stage import set_up
 from assembler.drawing.studio import half_pixel_mm
@@ -71,22 +67,6 @@ class NoShelf:
         """Forget it."""
 
 
-@cache
-def code_digest() -> str:
-    """SHA-256 over this room's modules and shaders, the nouns, and the versions of what draws."""
-    digest = hashlib.sha256()
-    for package in (assembler.drawing, assembler.figure):
-        folder = Path(package.__path__[0])
-        for path in sorted(folder.rglob("*")):
-            if path.is_file() and "__pycache__" not in path.parts:
-                digest.update(path.relative_to(folder).as_posix().encode())
-                digest.update(path.read_bytes())
-    for name in _LIBRARIES:
-        digest.update(f"{name} {metadata.version(name)}\n".encode())
-    digest.update(f"{platform.machine()} {platform.python_version()}".encode())
-    return digest.hexdigest()
-
-
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Seen:
     """How a step is shown: its view, and its key figure if it has one."""
@@ -121,7 +101,11 @@ class Keys:
         self._orders = orders
         self._marks = marks
         # Copies that are drawn are as fine as half a pixel of the whole figure: its size is in every picture.
-        self._common = (code_digest(), half_pixel_mm(meshes), sorted(part for part in meshes if part.isdigit()))
+        self._common = (
+            code_mark(("drawing", "figure"), _LIBRARIES),
+            half_pixel_mm(meshes),
+            sorted(part for part in meshes if part.isdigit()),
+        )
 
     def choice(self, step: Step, before: tuple[Vector, Vector] | None) -> str:
         """Of the view of a step; it leans on the one before on the bench."""

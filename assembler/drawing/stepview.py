@@ -237,6 +237,8 @@ def _alt(step: Step) -> str:
         return f"Step {step.number}: {step.title}."
     if not step.onto:
         return f"Step {step.number}: {new} stands alone on the bench."
+    if step.kind is StepKind.OPEN:
+        return f"Step {step.number}: {new} shown where it is taken out to, with an arrow that leads there."
     return (
         f"Step {step.number}: {new} shown apart from what stands, moved back along its path, with bolts on their axes."
     )

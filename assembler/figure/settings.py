@@ -284,6 +284,8 @@ class Settings:
         Length of one unit of the mesh files that state none, mm; None: not stated.
     up
         Unit vector, frame of the mesh files.
+    moved_mm
+        How far the mesh files lie from where those of the first survey lay: a shift that is meant.
     shop_name, shop_contact
         For the cover; may be empty.
     materials, default_material
@@ -310,6 +312,7 @@ class Settings:
     date: str = ""
     unit_mm: float | None = None
     up: Vector = (0.0, 0.0, 1.0)
+    moved_mm: Vector = (0.0, 0.0, 0.0)
     shop_name: str = ""
     shop_contact: str = ""
     materials: dict[str, Material] = field(default_factory=dict)

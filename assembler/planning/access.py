@@ -7,17 +7,21 @@ rests on that.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass
+from typing import Any
 
 from assembler.figure.ids import BoltId
 from assembler.figure.joints import Bolt, Seat
+from assembler.figure.mesh import mesh_digest
 from assembler.figure.plan import Access
 from assembler.figure.settings import Crew
 from assembler.geometry.freespace import surface_points
 from assembler.planning.boltends import End, ends_of
 from assembler.planning.handroom import HandRoom
-from assembler.planning.scene import Floor, PartSet, Scene
+from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.toolroom import Tools
+from assembler.projectfiles.answers import Answers
 
 CELL_MM = 10.0
 
@@ -75,10 +79,14 @@ class Hands:
         The figure.
     cell_mm
         Grid for hands.
+    answers
+        Verdicts of earlier runs, by the solids that stand.
     """
 
-    def __init__(self, scene: Scene, cell_mm: float = CELL_MM) -> None:
+    def __init__(self, scene: Scene, cell_mm: float = CELL_MM, answers: Answers | None = None) -> None:
         self.scene = scene
+        self._answers = answers or Answers()
+        self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
         points = [surface_points(mesh, 0.45 * cell_mm) for mesh in scene.meshes]
         self.room = HandRoom(scene, points, cell_mm)
         self.tools = Tools(scene, points)
@@ -110,16 +118,41 @@ class Hands:
 
     def verdict(self, bolt: Bolt, standing: PartSet, *, floor: Floor | None) -> Verdict:
         """Access to a bolt past what stands, the better end for the head chosen."""
+        standing &= self._near[bolt.id]
+        asked = self._question(bolt, standing, floor)
+        if not self._answers.has(asked):
+            self._answers.put(asked, self._record(self._judged(bolt, standing, floor)))
+        # Also what was judged just now comes out of its record: the same numbers, whether remembered or not.
+        best = self._verdict_of(self._answers.get(asked))
+        key = (bolt.id, floor)
+        (self._bad if best.missing else self._good).setdefault(key, []).append(standing)
+        if not best.missing and floor is not None:
+            self._good.setdefault((bolt.id, None), []).append(standing)
+        return best
+
+    def _judged(self, bolt: Bolt, standing: PartSet, floor: Floor | None) -> Verdict:
         ends = self.ends[bolt.id]
         heads = [k for k in (0, 1) if ends[k].kind is Seat.OPEN] or [0]
         found = [self._with_head(bolt, k, standing, floor) for k in heads]
-        best = min(found, key=lambda verdict: (bool(verdict.missing), verdict.access.reach_mm, verdict.access.head_end))
-        key = (bolt.id, floor)
-        seen = standing & self._near[bolt.id]
-        (self._bad if best.missing else self._good).setdefault(key, []).append(seen)
-        if not best.missing and floor is not None:
-            self._good.setdefault((bolt.id, None), []).append(seen)
-        return best
+        return min(found, key=lambda verdict: (bool(verdict.missing), verdict.access.reach_mm, verdict.access.head_end))
+
+    def _question(self, bolt: Bolt, standing: PartSet, floor: Floor | None) -> str:
+        """Key over all that the verdict on a bolt depends on."""
+        stack = self.scene.stacks.get(bolt.id)
+        ends = [{**asdict(end), "part": self.scene.parts[end.part].id} for end in self.ends[bolt.id]]
+        solids = [(self.scene.parts[number].id, self._solids[number]) for number in members(standing)]
+        return self._answers.key("access", self.room.frame(), bolt.id, ends, stack and asdict(stack), solids, floor)
+
+    def _record(self, verdict: Verdict) -> dict[str, Any]:
+        return {**asdict(verdict), "in_the_way": list(self.scene.names(verdict.in_the_way))}
+
+    def _verdict_of(self, record: Mapping[str, Any]) -> Verdict:
+        return Verdict(
+            access=Access(**record["access"]),
+            missing=record["missing"],
+            in_the_way=self.scene.set_of(record["in_the_way"]),
+            is_shut=record["is_shut"],
+        )
 
     def _with_head(self, bolt: Bolt, head: int, standing: PartSet, floor: Floor | None) -> Verdict:
         ends = self.ends[bolt.id]

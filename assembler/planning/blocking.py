@@ -10,13 +10,14 @@ import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Move
 from assembler.geometry.facenormals import large_face_normals
 from assembler.geometry.sweeps import Blocking, blocked_pairs, is_blocked_in_strip, overlap
 from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.twolegs import TwoLegs
+from assembler.projectfiles.answers import Answers
 
 CELL_MM = 5.0
 """Grid across a direction; half a usual flange width is 13 mm, and thinner strips are confirmed exactly."""
@@ -146,10 +147,14 @@ class Paths:
         The figure.
     directions
         Directions tried, in order of preference.
+    answers
+        Pairs confirmed in earlier runs.
     """
 
-    def __init__(self, scene: Scene, directions: tuple[Vector, ...]) -> None:
+    def __init__(self, scene: Scene, directions: tuple[Vector, ...], answers: Answers | None = None) -> None:
         self.scene = scene
+        self._answers = answers or Answers()
+        self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
         self.directions = directions
         self._matrix = np.array(directions)
         self._twins = _opposites(directions)
@@ -349,7 +354,12 @@ class Paths:
     def _is_pair_clear(self, number: int, part: int, other: int) -> bool:
         key = (number, part, other)
         if key not in self._exact:
-            self._exact[key] = not any(self._collides(number, part, other, travel) for travel in NEAR_STEPS_MM)
+            tolerance, pair = self.scene.settings.tolerances.overlap_mm, (self._solids[part], self._solids[other])
+            asked = self._answers.key("clear", self.directions[number], NEAR_STEPS_MM, tolerance, pair)
+            if not self._answers.has(asked):
+                is_clear = not any(self._collides(number, part, other, travel) for travel in NEAR_STEPS_MM)
+                self._answers.put(asked, is_clear)
+            self._exact[key] = bool(self._answers.get(asked))
         return self._exact[key]
 
     def _is_truly_blocked(self, number: int, part: int, other: int) -> bool:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from itertools import product
 from typing import Any
 
@@ -108,6 +108,11 @@ class HandRoom:
         self._zones = self._tiles()
         self._fields: dict[tuple[PartSet, Cell, Cell, Floor | None, bool], NDArray[np.float32]] = {}
         self._rooms: dict[tuple[PartSet, Cell, Cell, Floor | None], Flags] = {}
+
+    def frame(self) -> list[object]:
+        """All that ways depend on beside the parts near a point and the floor: the grid and its zones, the crew."""
+        grid, crew = self.grid, asdict(self.scene.settings.crew)
+        return [list(map(float, grid.origin_mm)), list(grid.shape), grid.cell_mm, self._tile, crew]
 
     def near(self, point: Vector) -> PartSet:
         """Parts that can matter for a hand that reaches a point."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 
@@ -16,10 +17,11 @@ from assembler.figure.parts import Part
 from assembler.figure.plan import Access, Plan, Section, Step, StepKind
 from assembler.figure.settings import Settings
 from assembler.planning.access import Hands, Verdict
-from assembler.planning.benches import Placed
+from assembler.planning.benches import Placed, benches
 from assembler.planning.blocking import Paths, candidate_directions
 from assembler.planning.explain import explain
-from assembler.planning.improve import improved
+from assembler.planning.guide import Guide, guide_of
+from assembler.planning.improve import improved, whole_cost_min
 from assembler.planning.pieces import groups_worth_apart, impossible_pins
 from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
@@ -28,6 +30,7 @@ from assembler.planning.search import WEIGHTS, Search, beam_for
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import SAFE_DEG, Support
 from assembler.planning.swings import SwingWay, swing_way, swing_words
+from assembler.projectfiles.answers import Answers
 
 __all__ = ["explain", "plan_build"]
 
@@ -46,6 +49,8 @@ def plan_build(
     stacks: Sequence[Stack],
     bondings: Sequence[Bonding],
     settings: Settings,
+    issued: Sequence[Mapping[str, Any]] = (),
+    answers: Answers | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Plan:
     """An order in which every part goes in and every bolt is reached, or the best order there is, and what is wrong.
@@ -58,6 +63,10 @@ def plan_build(
         What joins what, hardware for each bolt, adhesive for each bonded joint.
     settings
         What the shop decides.
+    issued
+        Steps of the plan.json that the crew holds: its order is kept wherever it can still be carried out.
+    answers
+        What earlier runs found out about these solids.
     progress
         Takes a line of text from time to time.
 
@@ -69,11 +78,11 @@ def plan_build(
     say = progress or (lambda _: None)
     scene = scene_of(parts, meshes, joints, stacks, bondings, settings)
     support = Support(scene)
-    paths = Paths(scene, candidate_directions(scene))
+    paths = Paths(scene, candidate_directions(scene), answers)
     say(f"planning: {len(scene.parts)} parts, {len(paths.directions)} directions")
-    hands = Hands(scene)
+    hands = Hands(scene, answers=answers)
     whole = _largest_piece(scene)
-    search, placed = _soonest_order(scene, paths, hands, support, whole, say)
+    search, placed = _soonest_order(scene, paths, hands, support, whole, guide_of(scene, issued), say)
     verdicts = {number: _verdicts(scene, hands, item) for number, item in enumerate(placed)}
     accesses: dict[int, tuple[Access, ...]] = {
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
@@ -113,19 +122,27 @@ def _largest_piece(scene: Scene) -> PartSet:
 
 
 def _soonest_order(
-    scene: Scene, paths: Paths, hands: Hands, support: Support, whole: PartSet, say: Callable[[str], None]
+    scene: Scene, paths: Paths, hands: Hands, support: Support, whole: PartSet, guide: Guide, say: Callable[[str], None]
 ) -> tuple[Search, tuple[Placed, ...]]:
-    """The order that is done soonest of those that the searches find."""
+    """The order that is done soonest of those that the searches find; with a guide the one that it leads to."""
     count = len(scene.parts)
     groups = groups_worth_apart(scene)
     found: list[tuple[float, int, Search, tuple[Placed, ...]]] = []
-    for weights in WEIGHTS[: 1 if count > MANY or not scene.bondings else None]:
-        search = Search(scene, paths, hands, support, groups, beam=beam_for(count), weights=weights, progress=say)
+    for weights in WEIGHTS[: 1 if count > MANY or not scene.bondings or guide.last else None]:
+        search = Search(
+            scene, paths, hands, support, groups, beam=beam_for(count), weights=weights, progress=say, guide=guide
+        )
         draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
         placed, cost = _confirmed_order(draft, whole, say)
         found.append((round(cost, 3), len(found), search, placed))
     _, _, search, placed = min(found, key=lambda item: item[:2])
     return search, placed
+
+
+def _kept(draft: Drafting, whole: PartSet) -> tuple[tuple[Placed, ...], float]:
+    """The order that the guide leads to, and its cost: a crew that holds printed pages is not sent another way."""
+    placed = benches(draft.search, whole)
+    return placed, whole_cost_min(draft, placed)
 
 
 def _confirmed_order(draft: Drafting, whole: PartSet, say: Callable[[str], None]) -> tuple[tuple[Placed, ...], float]:
@@ -134,7 +151,7 @@ def _confirmed_order(draft: Drafting, whole: PartSet, say: Callable[[str], None]
     placed: tuple[Placed, ...] = ()
     cost = 0.0
     for _ in range(ROUNDS):
-        placed, cost = improved(draft, whole, say)
+        placed, cost = _kept(draft, whole) if search.guide.last else improved(draft, whole, say)
         refuted = [
             item
             for item in placed

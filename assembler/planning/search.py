@@ -14,6 +14,7 @@ from assembler.figure.joints import Bolt, Place
 from assembler.figure.parts import Vector
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Depth, Paths
+from assembler.planning.guide import Guide
 from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.pieces import apart_sets, is_fixed, pin_sets
 from assembler.planning.scene import PartSet, Scene, members
@@ -153,6 +154,9 @@ class Search:
         How holds count.
     progress
         Takes a line of text.
+    guide
+        By a set of known parts, what was taken off it in the issued plan (see `guide`): tried first, and left only
+        where it cannot be carried out any more.
     """
 
     def __init__(
@@ -166,6 +170,7 @@ class Search:
         beam: int | None = None,
         weights: HoldWeights = WEIGHTS[0],
         progress: Callable[[str], None] | None = None,
+        guide: Guide | None = None,
     ) -> None:
         self.scene = scene
         self.paths = paths
@@ -176,6 +181,7 @@ class Search:
         self.weights = weights
         self._on_level = Counter(support.rank)
         self.progress = progress or (lambda _: None)
+        self.guide = guide or Guide()
         self._builds: dict[PartSet, Build] = {}
         self._options: dict[tuple[PartSet, PartSet], list[Joining]] = {}
         self._least: dict[int, float] = {}
@@ -280,6 +286,11 @@ class Search:
         return self._options[key]
 
     def _weighed(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
+        guided = self._allowed(whole, self.guide.off(whole), is_main)
+        ways = {m: self.ways_out(m, whole & ~m, Depth.LEGS) for m in guided}
+        closable = [moving for moving in guided if ways[moving] and self._is_closable(moving, whole)]
+        if closable:
+            return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in closable]
         ways = self._ways(whole, is_main)
         free = [moving for moving in ways if ways[moving]]
         closable = [moving for moving in free if self._is_closable(moving, whole)]

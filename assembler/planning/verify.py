@@ -7,7 +7,7 @@ joints, holds and sums are counted again. What is refuted is a `stop`.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -17,9 +17,10 @@ from manifold3d import Mesh as TriangleSoup
 
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import PartId
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.tolerances import Tolerances
 from assembler.planning.recount import recount
+from assembler.projectfiles.answers import Answers
 
 NEAR_STEP_MM = 2.0
 NEAR_MM = 40.0
@@ -42,7 +43,9 @@ TOOL_DEPTH_MM = 0.5
 """How deep a tool may graze: facets of the cylinder and of the parts."""
 
 
-def verify_plan(plan: Mapping[str, Any], meshes: Mapping[PartId, Mesh], tolerances: Tolerances) -> tuple[Finding, ...]:
+def verify_plan(
+    plan: Mapping[str, Any], meshes: Mapping[PartId, Mesh], tolerances: Tolerances, answers: Answers | None = None
+) -> tuple[Finding, ...]:
     """Everything in a plan that the meshes or its own numbers refute.
 
     Parameters
@@ -53,6 +56,8 @@ def verify_plan(plan: Mapping[str, Any], meshes: Mapping[PartId, Mesh], toleranc
         Of every part, in the frame of the figure.
     tolerances
         The same numbers that survey and planning use.
+    answers
+        What earlier runs of this check found for the same solids on the same ways.
 
     Returns
     -------
@@ -60,7 +65,7 @@ def verify_plan(plan: Mapping[str, Any], meshes: Mapping[PartId, Mesh], toleranc
         Empty when nothing was refuted. A movement or a bolt that the plan itself reports as impossible is not refuted
         again. Parts whose mesh is not closed are named as not checked.
     """
-    replay = Replay(plan=plan, bodies={part: _body(mesh) for part, mesh in meshes.items()}, tolerances=tolerances)
+    replay = Replay(plan=plan, bodies=Bodies(meshes, answers or Answers()), tolerances=tolerances)
     found = [*recount(plan), *replay.open_meshes()]
     for step in plan["steps"]:
         found += replay.movement(step)
@@ -77,6 +82,49 @@ def _body(mesh: Mesh) -> Manifold | None:
     return body.simplify(SIMPLIFY_MM)
 
 
+class Bodies:
+    """Solids by part, made when they are first needed, and what earlier runs found out about them.
+
+    Parameters
+    ----------
+    meshes
+        By part.
+    answers
+        Of earlier runs.
+    """
+
+    def __init__(self, meshes: Mapping[PartId, Mesh], answers: Answers) -> None:
+        self._meshes = meshes
+        self._made: dict[str, Manifold | None] = {}
+        self._digests = {str(part): mesh_digest(mesh) for part, mesh in meshes.items()}
+        self.answers = answers
+
+    def has(self, part: str) -> bool:
+        """Whether a part is there and its mesh is closed."""
+        if part not in self._digests:
+            return False
+        asked = self.answers.key("closed", self._digests[part])
+        if not self.answers.has(asked):
+            self.answers.put(asked, self.get(part) is not None)
+        return bool(self.answers.get(asked))
+
+    def get(self, part: str) -> Manifold | None:
+        """The solid of a part; None where its mesh is not closed, or it is not there."""
+        if part not in self._digests:
+            return None
+        if part not in self._made:
+            self._made[part] = _body(self._meshes[PartId(part)])
+        return self._made[part]
+
+    def asked(self, what: str, parts: Iterable[str], *more: object) -> str:
+        """Key of a question about parts."""
+        return self.answers.key(what, [self._digests[part] for part in parts], *more)
+
+    def open_parts(self) -> tuple[PartId, ...]:
+        """Parts whose meshes are not closed."""
+        return tuple(part for part in self._meshes if not self.has(part))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Replay:
     """A plan with the solids it moves.
@@ -86,18 +134,18 @@ class Replay:
     plan
         Content of plan.json.
     bodies
-        Solids by part; None where the mesh is not closed.
+        Solids by part.
     tolerances
         Depth of overlap that is contact.
     """
 
     plan: Mapping[str, Any]
-    bodies: Mapping[PartId, Manifold | None]
+    bodies: Bodies
     tolerances: Tolerances
 
     def open_meshes(self) -> list[Finding]:
         """A warning that names the parts which cannot be replayed."""
-        names = tuple(part for part, body in self.bodies.items() if body is None)
+        names = self.bodies.open_parts()
         if not names:
             return []
         return [
@@ -115,20 +163,34 @@ class Replay:
         legs = step.get("path") or (
             [{"direction": step["direction"], "travel_mm": step["travel_mm"]}] if step["direction"] else []
         )
-        moving = [body for part in step["moves"] if (body := self.bodies.get(part)) is not None]
+        moving = [part for part in step["moves"] if self.bodies.has(part)]
         if not moving or not legs:
             return []
-        group = Manifold.compose(moving)
-        swing = step.get("swing")
-        poses = list(_swing_poses(group, swing)) if swing else []
-        out = poses[-1] if poses else group
         found = []
         for part in step["onto"]:
-            body = self.bodies.get(part)
-            hit = None if body is None else self._swing_hit(poses, body) or self._first_hit(out, body, legs)
-            if hit is not None:
-                found.append(self._collision(step, part, *hit))
+            if self.bodies.has(part):
+                hit = self._hit(moving, part, legs, step.get("swing"))
+                if hit is not None:
+                    found.append(self._collision(step, part, *hit))
         return found
+
+    def _hit(
+        self, moving: Sequence[str], part: str, legs: Sequence[Mapping[str, Any]], swing: Any
+    ) -> tuple[float, float, float] | None:
+        """Distance, volume and depth of the first overlap, remembered for these solids and this way."""
+        tolerance = self.tolerances.overlap_mm
+        asked = self.bodies.asked("hit", (*moving, part), [dict(leg) for leg in legs], swing, tolerance)
+        answers = self.bodies.answers
+        if not answers.has(asked):
+            solids = [body for one in moving if (body := self.bodies.get(one)) is not None]
+            body = self.bodies.get(part)
+            group = Manifold.compose(solids)
+            poses = list(_swing_poses(group, swing)) if swing else []
+            out = poses[-1] if poses else group
+            hit = None if body is None else self._swing_hit(poses, body) or self._first_hit(out, body, legs)
+            answers.put(asked, hit)
+        hit = answers.get(asked)
+        return None if hit is None else (hit[0], hit[1], hit[2])
 
     def _swing_hit(self, poses: Sequence[Manifold], body: Manifold) -> tuple[float, float, float] | None:
         """Volume and depth of the first overlap met while turning out of place; the distance counts as 0."""
@@ -175,22 +237,37 @@ class Replay:
     def tools(self, step: Mapping[str, Any]) -> list[Finding]:
         """Tools that would not fit on the heads of the step's bolts."""
         bolts = {bolt["id"]: bolt for joint in self.plan["joints"] for bolt in joint["bolt"]}
-        standing = [
-            (part, body) for part in (*step["moves"], *step["onto"]) if (body := self.bodies.get(part)) is not None
-        ]
+        standing = [part for part in (*step["moves"], *step["onto"]) if self.bodies.has(part)]
         found = []
         for access in step["access"]:
-            radius = _tool_radius(access["tool"])
-            if not access["ok"] or radius is None or self.bodies.get(access["head_part"]) is None:
+            if not access["ok"] or _tool_radius(access["tool"]) is None or not self.bodies.has(access["head_part"]):
                 continue
-            rod = _tool_on(bolts[access["bolt"]], access, self.bodies[access["head_part"]], radius)
-            for part, body in standing:
-                if not _boxes_touch(_corners(rod), body.bounding_box()):
-                    continue
-                volume, depth = _overlap(rod, body)
-                if volume > SMALLEST_MM3 and depth > TOOL_DEPTH_MM:
+            for part in standing:
+                depth = self._tool_depth(bolts[access["bolt"]], access, part)
+                if depth is not None:
                     found.append(self._no_room(step, access, part, depth))
         return found
+
+    def _tool_depth(self, bolt: Mapping[str, Any], access: Mapping[str, Any], part: str) -> float | None:
+        """How deep the tool on a head sinks into a part; None where it does not, remembered for these solids."""
+        keys = ("at", "axis", "hole_mm", "grip_mm", "through")
+        way = [{key: bolt[key] for key in keys}, access["head_end"], access["tool"]]
+        asked = self.bodies.asked("tool", (access["head_part"], part), way)
+        answers = self.bodies.answers
+        if not answers.has(asked):
+            answers.put(asked, self._measured_depth(bolt, access, part))
+        depth = answers.get(asked)
+        return None if depth is None else float(depth)
+
+    def _measured_depth(self, bolt: Mapping[str, Any], access: Mapping[str, Any], part: str) -> float | None:
+        radius, body = _tool_radius(access["tool"]), self.bodies.get(part)
+        if radius is None or body is None:
+            return None
+        rod = _tool_on(bolt, access, self.bodies.get(access["head_part"]), radius)
+        if not _boxes_touch(_corners(rod), body.bounding_box()):
+            return None
+        volume, depth = _overlap(rod, body)
+        return depth if volume > SMALLEST_MM3 and depth > TOOL_DEPTH_MM else None
 
     def _no_room(self, step: Mapping[str, Any], access: Mapping[str, Any], part: str, depth_mm: float) -> Finding:
         return Finding(

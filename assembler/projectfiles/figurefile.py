@@ -37,6 +37,7 @@ UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 Positive = Annotated[float, Field(gt=0)]
 NotNegative = Annotated[float, Field(ge=0)]
+Finite = Annotated[float, Field(allow_inf_nan=False)]
 Celsius = Annotated[float, Field(ge=-40, le=80)]
 
 
@@ -47,6 +48,7 @@ class _Figure(Table):
     date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
     unit: Literal["mm", "cm", "m", "in", ""] = ""
     up: tuple[float, float, float] = (0.0, 0.0, 1.0)
+    moved_mm: tuple[Finite, Finite, Finite] = (0.0, 0.0, 0.0)
 
 
 class _Shop(Table):
@@ -308,6 +310,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         date=figure.date,
         unit_mm=UNITS_MM[figure.unit] if figure.unit else None,
         up=up,
+        moved_mm=figure.moved_mm,
         shop_name=shop.name,
         shop_contact=shop.contact,
         sheet=shop.sheet,

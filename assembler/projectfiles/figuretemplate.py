@@ -61,6 +61,7 @@ revision = "A"              # letter of the next issued book
 date = ""                   # printed on the cover, year-month-day; "" leaves a field to fill in
 unit = {unit}                 # of mesh files that do not state their unit (STL, OBJ, PLY, OFF): "mm", "cm", "m" or "in"
 up = [0.0, 0.0, 1.0]        # the axis of the mesh files that points up when the figure stands
+# moved_mm = [0.0, 0.0, 0.0]  # a shift of all mesh files against the first export that is meant, and is taken back
 
 [shop]
 name = ""                   # printed on the cover

@@ -10,6 +10,7 @@ from typing import Any
 from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import BoltId, JointId, PartId, natural_key
 from assembler.figure.joints import Bolt, Joint, Origin
+from assembler.projectfiles.heirs import inherited
 from assembler.projectfiles.idledger import JointEntry, Ledger, next_joint_id
 from assembler.projectfiles.jointrecords import rounded_joint
 from assembler.projectfiles.jointsfile import JOINT_KEYS, is_same_bolt, is_same_value
@@ -70,7 +71,16 @@ def merge_survey(
     if in_file is None:
         return Merged(joints=numbered, surveyed=numbered, ledger=ledger, findings=(), names=names)
     findings: list[Finding] = []
+    numbered_ids = {joint.id for joint in numbered}
+    heirs = inherited(numbered, [joint for joint in in_file if joint.id not in numbered_ids], last)
+    findings += [heir.finding() for heir in heirs]
     old, new, kept = ({joint.id: joint for joint in joints} for joints in (last, numbered, in_file))
+    new.update({heir.joint.id: heir.joint for heir in heirs})
+    gone = {entry.id for entry in ledger.parts if entry.is_retired}
+    # What took over all that was stated of a joint stands for it, once a part of that joint is no more.
+    replaced = {heir.before for heir in heirs if heir.is_all_carried and gone & set(kept[heir.before].parts)}
+    kept = {name: joint for name, joint in kept.items() if name not in replaced}
+    old = {name: joint for name, joint in old.items() if name not in replaced}
     joints: list[Joint] = []
     for name in sorted({*old, *new, *kept}, key=natural_key):
         joint = _merge_joint(name, old.get(name), new.get(name), kept.get(name), findings.append)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import datetime
 import math
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
 from typing import Any
@@ -22,6 +23,7 @@ from assembler.recut.opening import carried_over, opening_steps
 from assembler.recut.partfates import compare_parts
 from assembler.recut.retiming import in_book_order
 from assembler.recut.standing import Standing, Touch, touches, what_stands
+from assembler.recut.stepfates import hardware_counts
 from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
 
 
@@ -209,8 +211,8 @@ def _continued(
             if is_done[index]:
                 fixed.add(plan.steps[index].number)
     steps = [
-        _marked_done(step, entries[wanted[step.number]]) if done else step
-        for step, done in zip(plan.steps, is_done, strict=True)
+        _marked_done(step, entries[wanted[step.number]], book.steps[book.matches[index]]) if is_done[index] else step
+        for index, step in enumerate(plan.steps)
     ]
     names = {str(number): name for name, number in wanted.items()}
     old_openings = carried_over(book.steps, names, {part.id for part in plan.parts})
@@ -293,6 +295,19 @@ def _with_old_openings(
     return merged
 
 
-def _marked_done(step: Step, entry: BuiltStep) -> Step:
+def _marked_done(step: Step, entry: BuiltStep, record: Mapping[str, Any]) -> Step:
+    """The step with what was built, told where the new cut would ask for something else."""
     note = f"Done {entry.at:%Y-%m-%d %H:%M} at {entry.temperature_c:g} C, from book {entry.book}."
-    return replace(step, notes=(note, *step.notes))
+    lines = (note, *_closed_with(step, record), *step.notes)
+    return replace(step, notes=lines)
+
+
+def _closed_with(step: Step, record: Mapping[str, Any]) -> Iterable[str]:
+    """What stands in the figure, where the page lists other hardware for the part as it is cut now."""
+    was, now = hardware_counts(record), Counter[tuple[str, str]]()
+    for line in step.hardware:
+        now[line.joint, line.item] += line.count
+    if now == was:
+        return
+    pieces = ", ".join(f"{count} x {item} of {joint}" for (joint, item), count in was.items()) or "no hardware"
+    yield f"Built with {pieces}. What else this page lists is for the part as it is cut now: see the findings first."

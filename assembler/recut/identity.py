@@ -153,7 +153,7 @@ def figure_shift(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: 
     remedy = "export again with the origin and axes of the last export"
     if motion.factor != 1.0:
         remedy = "export again in the unit of the last export, or correct [figure] unit in figure.toml"
-    remedy += "; if it is meant, start a new project: numbers and places of this one belong to the old export"
+    remedy += _if_meant(motion)
     return Finding(
         level=Level.STOP,
         code="figure-rescaled" if motion.factor != 1.0 else "figure-shifted",
@@ -162,6 +162,14 @@ def figure_shift(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: 
         "the plan is made as if it were not",
         remedy=remedy,
     )
+
+
+def _if_meant(motion: Motion) -> str:
+    """How to go on with a motion that is no slip; a shift can be taken back at every reading."""
+    if motion.factor == 1.0 and motion.turn is None:
+        shift = ", ".join(f"{value:.3f}" for value in motion.shift_mm)
+        return f"; if it is meant, write moved_mm = [{shift}] under [figure] in figure.toml: it is taken back then"
+    return "; if it is meant, start a new project: numbers and places of this one belong to the old export"
 
 
 def export_slips(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> tuple[Finding, ...]:

@@ -66,8 +66,15 @@ def _opening(record: _Record, issued: _Record, standing: Standing, present: Set[
         path=_legs(record),
         minutes=float(record.get("minutes", 0.0)),
         why=(f"undoes step {record['number']}: what was built there was cut again",),
-        notes=tuple(_notes(record, issued)),
+        notes=(*_notes(record, issued), *_as_it_stands(moves, issued)),
     )
+
+
+def _as_it_stands(moves: Sequence[str], issued: _Record) -> Iterable[str]:
+    """The picture has only the mesh of now: what is taken out is the part of the book before."""
+    if moves:
+        parts, revision = " and ".join(moves), issued["figure"]["revision"]
+        yield f"Out comes {parts} of revision {revision}. Where it was cut again, the picture shows the new cut."
 
 
 def _on_the_bench(record: _Record, issued: _Record, standing: Standing) -> set[PartId]:

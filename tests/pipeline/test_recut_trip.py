@@ -171,6 +171,17 @@ def test_a_shifted_export_is_one_finding(bolted: Path) -> None:
     assert [finding.code for finding in changes.findings_new] == ["figure-shifted"]
 
 
+def test_a_shift_that_is_meant_is_taken_back(bolted: Path) -> None:
+    _everything(bolted, lambda solid: solid.translate([0, 10, 0]))
+    (said,) = [f for f in open_project(bolted, _quiet).findings if f.code == "figure-shifted"]
+    line = "moved_mm = [0.000, 10.000, 0.000]"
+    assert line in said.remedy
+    text = (bolted / "figure.toml").read_text(encoding="utf-8")
+    (bolted / "figure.toml").write_text(text.replace("[shop]", f"{line}\n\n[shop]"), encoding="utf-8")
+    assert [f.code for f in open_project(bolted, _quiet).findings if f.code.startswith("figure-")] == []
+    assert _changes(bolted).is_empty
+
+
 def test_a_slip_of_units_is_one_finding(bolted: Path) -> None:
     _everything(bolted, lambda solid: solid.scale([0.1, 0.1, 0.1]))
     findings = open_project(bolted, _quiet).findings
@@ -231,6 +242,10 @@ def test_a_ring_split_in_two_is_told_and_only_its_steps_are_new(bolted: Path) ->
         "J05": "new",
     }
     assert {line.item.split()[0]: line.amount for line in changes.buy} == {"Hexagon": 6, "Plain": 12}
+    # What the shop decided of the joints of the ring goes over to those that take their place; the cut is a new matter.
+    methods = {joint.id: joint.method.value for joint in open_project(bolted, _quiet).joints}
+    assert methods == {"J03": "bolted", "J04": "bolted and bonded", "J05": "bolted"}
+    assert '"P02"' not in (bolted / "joints.toml").read_text(encoding="utf-8")
     assert changes.same_steps == ("1",)
     fates = {change.number: change.fate.value for change in changes.steps}
     assert (fates["2"], fates["2a"]) == ("gone", "new")

@@ -348,3 +348,22 @@ def test_two_runs_that_issue_at_once_leave_one_whole_book(tmp_path: Path) -> Non
     assert is_complete_book(target)
     assert [path.name for path in target.parent.iterdir()] == ["A"]
     assert json.loads((target / "book.json").read_text(encoding="utf-8"))["input_digest"] in (ONE, TWO)
+
+
+def test_two_drafts_at_once_leave_each_others_scratch_alone_and_both_end_well(tmp_path: Path) -> None:
+    target = tmp_path / "books" / "draft"
+
+    def slow(folder: Path) -> None:
+        _fill(folder)
+        time.sleep(0.3)
+        assert (folder / "plan.json").exists() or list(folder.iterdir())
+
+    def draft(digest: str, wait_s: float) -> None:
+        time.sleep(wait_s)
+        write_book(target, slow, revision="draft", version="0.1", digest=digest, is_issue=False)
+
+    waits = ((ONE, 0.0), (TWO, 0.1), (ONE, 0.2))
+    pids = [_in_child(lambda digest=digest, wait_s=wait_s: draft(digest, wait_s)) for digest, wait_s in waits]
+    assert [os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) for pid in pids] == [0, 0, 0]
+    assert is_complete_book(target)
+    assert [path.name for path in target.parent.iterdir()] == ["draft"]

@@ -119,6 +119,7 @@ def test_a_bolted_part_that_is_in_is_opened_and_fitted_again() -> None:
         "Undo 6 x Hexagon head screw ISO 4017 - M8 x 35 - 8.8 of J09; put screws, washers and nuts back into bag J09.",
         "J09, 6 bolts: socket 13 mm; head from inside, through the open top; nut from inside, through the open top.",
         f"Take it out the way it came in: {mass['P10']:.2f} kg, 1 person.",
+        "Out comes P10 of revision A. Where it was cut again, the picture shows the new cut.",
     )
     assert continued.steps[9].after == ("8", "9a")
     assert continued.steps[10].after == ("9b",)
@@ -173,6 +174,11 @@ def test_a_bonded_joint_further_up_stops_too() -> None:
     ]
     assert all("what was fitted after it would have to come off first" in finding.message for finding in findings)
     assert not [step for step in continued.steps if step.kind is StepKind.OPEN]
+    # The page of the done step lists eight of the new cut; what stands there is said.
+    told = {step.number: step.notes[1] for step in continued.steps if len(step.notes) > 1}
+    assert list(told) == ["6"]
+    assert told["6"].startswith("Built with 6 x Hexagon head screw ISO 4017 - M8 x 35 - 8.8 of J06, 6 x Hexagon nut")
+    assert told["6"].endswith("see the findings first.")
 
 
 def test_of_two_recut_parts_the_one_that_can_come_out_is_opened() -> None:

@@ -1,0 +1,63 @@
+"""The order of an issued plan as a guide: a crew that holds printed pages is not sent another way without need.
+
+Content of plan.json and the figure go in. Out: for a set that stands, what the issued plan took off it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from assembler.figure.ids import PartId
+from assembler.planning.scene import PartSet, Scene, members
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Guide:
+    """What was taken off which set.
+
+    Parameters
+    ----------
+    last
+        By what stands after a step, of the parts that the issued plan knows: what came in it.
+    known
+        Parts that the issued plan knows.
+    """
+
+    last: Mapping[PartSet, PartSet] = field(default_factory=dict)
+    known: PartSet = 0
+
+    def off(self, whole: PartSet) -> tuple[PartSet, ...]:
+        """What to try to take off a set first; nothing where the issued plan does not help.
+
+        Parts that are new since then may come off at any time: alone, or with what they were built into.
+        """
+        moving = self.last.get(whole & self.known)
+        if moving is None:
+            return ()
+        fresh = whole & ~self.known
+        sets = [moving, *(1 << part for part in members(fresh))]
+        if fresh and moving.bit_count() > 1:
+            sets.append(moving | fresh)
+        return tuple(one for one in sets if one != whole and one & whole == one)
+
+
+def guide_of(scene: Scene, issued: Sequence[Mapping[str, Any]]) -> Guide:
+    """The guide that the steps of an issued plan give.
+
+    Parameters
+    ----------
+    scene
+        The figure as it is now.
+    issued
+        Steps of plan.json, in the order of the book; those that bring nothing in (finish, openings) do not count.
+    """
+    known = scene.set_of(PartId(part) for step in issued for part in (*step["moves"], *step["onto"]))
+    last: dict[PartSet, PartSet] = {}
+    for step in issued:
+        moving = scene.set_of(PartId(part) for part in step["moves"])
+        standing = scene.set_of(PartId(part) for part in step["onto"]) & ~moving
+        if moving and standing and step["kind"] != "open":
+            last[moving | standing] = moving
+    return Guide(last=last, known=known)
