@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 import shutil
 from collections import Counter
 from collections.abc import Mapping
@@ -17,6 +18,7 @@ from pypdf import PdfReader
 
 from assembler.cli import main
 from assembler.projectfiles.planfile import plan_schema
+from tests.pipeline.test_recut_trip import _export, _half_rings
 from tests.pipeline.tower import BOLTS, HOLE_MM, flange_area_mm2, write_tower
 
 
@@ -162,3 +164,55 @@ def test_parts_that_touch_nowhere_are_a_finding_and_not_a_crash(
     assert main(["survey", str(parts), str(tmp_path / "project")]) == 1
     assert main(["check", str(tmp_path / "project")]) == 1
     assert "no joint with the rest" in capsys.readouterr().out
+
+
+def _pages_of_step(book: Path, number: str) -> list[str]:
+    """Text of the two pages of a step."""
+    reader = PdfReader(book)
+    steps = json.loads((book.parent / "plan.json").read_text(encoding="utf-8"))["steps"]
+    title = next(step["title"] for step in steps if step["number"] == number)
+    outline = [entry for entry in _flat(reader.outline) if str(entry.title).split(" ", 1) == [number, title]]
+    (start,) = (reader.get_destination_page_number(entry) for entry in outline)
+    assert start is not None
+    return [reader.pages[index].extract_text() for index in (start, start + 1)]
+
+
+def _flat(outline: list[Any]) -> list[Any]:
+    return [one for entry in outline for one in (_flat(entry) if isinstance(entry, list) else [entry])]
+
+
+def test_a_book_issued_after_another_opens_with_its_change_sheet(
+    project: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    root = Path(shutil.copytree(project, tmp_path / "recut"))
+    (root / "parts" / "ring lower.stl").unlink()
+    for name, solid in _half_rings().items():
+        _export(root / "parts" / name, solid)
+    capsys.readouterr()
+    assert main(["recut", str(root), "--since", str(root / "books" / "A")]) <= 1
+    sheet = root / "books" / "change-sheet.pdf"
+    assert f"Change sheet: {sheet}" in capsys.readouterr().out
+    assert "P02 into P04 and P05" in " ".join(PdfReader(sheet).pages[0].extract_text().split())
+    text = (root / "figure.toml").read_text(encoding="utf-8")
+    (root / "figure.toml").write_text(text.replace('revision = "A"', 'revision = "B"'), encoding="utf-8")
+    assert main(["book", str(root), "--issue"]) <= 1
+    first, second = root / "books" / "A", root / "books" / "B"
+    reader = PdfReader(second / "build-book.pdf")
+    assert "What has changed: B against A" in reader.pages[1].extract_text()
+    assert "What has changed: B against A" in [str(entry.title) for entry in _flat(reader.outline)]
+    changes = json.loads((second / "changes.json").read_text(encoding="utf-8"))
+    (same,) = set(changes["steps"]["unchanged"]) - set(changes["steps"]["background_only"])
+    # A page that stays in the binder is the page of the new book: words, revision and picture.
+    before, after = (_pages_of_step(book / "build-book.pdf", same) for book in (first, second))
+    assert [_without_folio(page) for page in after] == [_without_folio(page) for page in before]
+    assert all("Revision A" in page for page in after)
+    assert (first / f"step-{same}.png").read_bytes() == (second / f"step-{same}.png").read_bytes()
+    new = next(change["number"] for change in changes["steps"]["changed"] if change["fate"] == "new")
+    assert "New in B." in _pages_of_step(second / "build-book.pdf", new)[0]
+    assert (second / "change-sheet.pdf").exists()
+
+
+def _without_folio(text: str) -> str:
+    """Without the page number, and without the name of the section, which lies unseen on the first of its pages."""
+    text = text.removeprefix("Steps\n")
+    return re.sub(r"\d+ / \d+", "", text)
