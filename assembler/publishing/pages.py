@@ -321,8 +321,8 @@ class StepLayout:
 
     Parameters
     ----------
-    stage_mm
-        Height of the main picture.
+    stage_mm, picture_mm
+        Height for the main picture, and its own height there: not so large that its pixels show.
     detail_mm, section_mm
         Height of a close-up beside the orders, and beside the checks; 0: none there.
     is_apart, is_joined
@@ -336,6 +336,7 @@ class StepLayout:
     """
 
     stage_mm: float
+    picture_mm: float
     detail_mm: float
     section_mm: float
     is_apart: bool = False

@@ -11,7 +11,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
-from assembler.drawing.style import PX_PER_MM
+from assembler.drawing.style import DPI, PX_PER_MM
 from assembler.publishing.pages import Book, CloseUp, PictureBox, StepLayout, StepPage
 from assembler.publishing.sheets import SheetSize
 
@@ -22,6 +22,8 @@ LEAST_PICTURE_MM = 78.0
 DETAIL_LEAST_MM, SECTION_LEAST_MM = 55.5, 49.0
 """Heights from which the letters of a close-up are 8 pt: a flange beside the orders, a section beside the checks."""
 PICTURE_MARGIN_MM = 2.0
+ENLARGED = DPI / 260.0
+"""A main picture may be set larger than it is drawn for, but not below 260 pixels an inch."""
 MORE_HEAD_MM, MORE_GAP_MM = 12.0, 4.0
 """Title above further close-ups, and the gap between their rows."""
 NOTES_LEAST_MM, NOTES_GAP_MM, NOTES_LINE_MM = 50.0, 8.0, 10.0
@@ -92,6 +94,7 @@ def step_layout(step: StepPage, heights: Heights, sheet: SheetSize) -> StepLayou
     notes = page - height - NOTES_GAP_MM if not (is_joined or later) else 0.0
     return StepLayout(
         stage_mm=round(stage, 1),
+        picture_mm=round(min(stage, ENLARGED * drawn_mm(step.picture)) if step.picture else stage, 1),
         detail_mm=round(detail, 1),
         section_mm=round(section, 1),
         is_apart=is_apart,

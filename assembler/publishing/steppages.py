@@ -143,6 +143,7 @@ def _usual_layout(close_ups: Sequence[PictureBox], sheet: SheetSize) -> StepLayo
     """The layout of a step whose words were not measured."""
     return StepLayout(
         stage_mm=USUAL_STAGE_MM,
+        picture_mm=USUAL_STAGE_MM,
         detail_mm=sheet.detail_mm if close_ups else 0.0,
         section_mm=sheet.section_mm if len(close_ups) > 1 else 0.0,
     )

@@ -46,6 +46,7 @@ def test_no_page_is_filled_past_its_end(book: Book, blocks: dict[str, float], co
     show = blocks["top"] + layout.stage_mm + PICTURE_MARGIN_MM + (0 if layout.is_apart else blocks["foot"])
     assert show <= size.page_height_mm
     assert layout.stage_mm >= 70 or blocks["top"] > 120
+    assert 0 < layout.picture_mm <= layout.stage_mm
     assert layout.beside + layout.more + layout.later <= count
     orders = max(blocks["narrow"], layout.detail_mm) if layout.detail_mm else blocks["wide"]
     checks = max(blocks["beside"], layout.section_mm) if layout.section_mm else blocks["two"]
@@ -79,6 +80,13 @@ def test_too_many_words_put_the_checks_on_the_last_page_with_the_pictures_that_a
     assert layout.is_checked_apart
     assert layout.section_mm == pytest.approx(56.0, abs=0.1)
     assert layout.beside + layout.more + layout.later == 6
+
+
+def test_a_main_picture_is_not_enlarged_until_its_pixels_show(book: Book) -> None:
+    small = PictureBox(file="a.png", width_px=900, height_px=900, overlay_svg="", alt="a part")
+    layout = step_layout(replace(page_with(book, 0), picture=small), named(BLOCKS), SHEETS["A4"])
+    assert 900 / (layout.picture_mm / 25.4) >= 250
+    assert layout.stage_mm > layout.picture_mm
 
 
 def test_close_ups_without_room_go_to_the_appendix(book: Book) -> None:
