@@ -14,6 +14,7 @@ from typing import Any
 from assembler.figure.ids import BoltId
 from assembler.figure.joints import Bolt, Seat
 from assembler.figure.mesh import mesh_digest
+from assembler.figure.parts import Vector
 from assembler.figure.plan import Access
 from assembler.figure.settings import Crew
 from assembler.geometry.freespace import surface_points
@@ -96,6 +97,7 @@ class Hands:
             name: self.room.near(ends[0].point(BEYOND_MM)) | self.room.near(ends[1].point(BEYOND_MM))
             for name, ends in self.ends.items()
         }
+        self._reaches: dict[tuple[Vector, PartSet, Floor | None], Reach] = {}
         self._good: dict[tuple[BoltId, Floor | None], list[PartSet]] = {}
         self._bad: dict[tuple[BoltId, Floor | None], list[PartSet]] = {}
 
@@ -193,14 +195,20 @@ class Hands:
 
     def reach(self, end: End, standing: PartSet, floor: Floor | None) -> Reach:
         """Way of a hand from outside to an end."""
-        point, limit = end.point(BEYOND_MM), self.scene.settings.crew.reach_mm
+        point = end.point(BEYOND_MM)
+        key = (point, standing & self.room.near(point), floor)
+        if key not in self._reaches:
+            self._reaches[key] = self._reach(point, standing, floor)
+        return self._reaches[key]
+
+    def _reach(self, point: Vector, standing: PartSet, floor: Floor | None) -> Reach:
+        limit = self.scene.settings.crew.reach_mm
         way = self.room.way_mm(point, standing, floor, is_pair=False)
-        if way <= limit:
-            return Reach(is_reached=True, way_mm=way)
+        # Where the forearm comes in but not far enough, a flat hand gains nothing worth its time.
+        if way <= limit or math.isfinite(way):
+            return Reach(is_reached=way <= limit, way_mm=way)
         flat = self.room.flat_way_mm(point, standing, floor)
-        if flat <= limit:
-            return Reach(is_reached=True, way_mm=flat, is_flat=True)
-        return Reach(is_reached=False, way_mm=way)
+        return Reach(is_reached=flat <= limit, way_mm=min(way, flat), is_flat=flat <= limit)
 
     def _passes_two(self, ends: tuple[End, ...], standing: PartSet, floor: Floor | None) -> bool:
         """Whether one of two ends inside is reached through openings wide enough for two arms."""
