@@ -330,9 +330,13 @@ class Search:
         """Whether a bolt can be closed past a set that stands upright, or else any way up."""
         if self.hands is None:
             return True
+        is_held = is_fixed(self.scene, standing)
+        if not self.is_small and not is_held:
+            # How the work lies is settled on the bench afterwards: of many states only one question is asked here.
+            return self.hands.is_closable(bolt, whole, floor=None)
         if self.hands.is_closable(bolt, whole, floor=self.scene.floor(whole, self.scene.up)):
             return True
-        is_stuck = is_upright or is_fixed(self.scene, standing)
+        is_stuck = is_upright or is_held
         return not is_stuck and self.hands.is_closable(bolt, whole, floor=None)
 
     def _candidates(self, whole: PartSet, is_main: bool) -> list[PartSet]:
