@@ -149,7 +149,7 @@ def open_project(
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     outcome = _Surveyed()
     if parts_from is not None or is_changed or not folder.joints.exists():
-        outcome = _survey(folder, meshes, settings.tolerances, ledger, progress)
+        outcome = _survey(folder, meshes, settings, ledger, progress)
         findings += outcome.findings
         findings += () if is_quick else self_crossings(meshes, progress)
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
@@ -243,14 +243,14 @@ class _Surveyed:
 def _survey(
     folder: ProjectFolder,
     meshes: Mapping[PartId, Mesh],
-    tolerances: Tolerances,
+    settings: Settings,
     ledger: Ledger,
     progress: Progress,
 ) -> _Surveyed:
     """Survey, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats the survey."""
     last = read_surveyed(folder.surveyed)
     in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if folder.joints.exists() else None
-    survey = survey_joints(meshes, tolerances, progress=progress)
+    survey = survey_joints(meshes, settings.tolerances, up=settings.up, progress=progress)
     merged = merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger)
     write_joints(folder.joints, merged.joints)
     write_surveyed(folder.surveyed, merged.surveyed)

@@ -4,12 +4,17 @@ Faces are gathered in small connected patches. A patch whose normals stay within
 cross itself, nor can two neighbouring ones that do so together (Volino & Magnenat-Thalmann, Efficient self-collision
 detection on smoothly discretised surface animations, Computer Graphics Forum 13 (1994); their test of the outline is
 left out: a patch is a few faces wide). What is left is compared by boxes along seven directions, then face by face.
+
+Two faces cross where the shortest move that takes them apart is longer than noise. That move is square to one of the
+faces, or to an edge of each: the faces of the Minkowski difference of two triangles. A corner that only touches a face
+on which it stands, a needle turned by noise and flush faces are parted by next to nothing.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
@@ -26,8 +31,8 @@ DEEP_MM = 0.3
 """What passes through by less is noise or touches: `Tolerances.overlap_mm`, six deviations of 0.05 mm scan noise."""
 _DEEP_SHARE = 0.1
 """The same as a share of the usual edge, for meshes so fine that nothing sticks out far from one face."""
-_LEAST_HEIGHT_SHARE = 2.0
-"""Faces thinner than this times the depth are turned by noise alone: their plane is not worth comparing with."""
+_NO_DIRECTION_MM2 = 1e-9
+"""Edges this nearly parallel, and faces this small, have no direction square to both."""
 _FACES_ACROSS = 5.0
 _RIGHT_ANGLE = np.pi / 2
 _CHUNK = 4_000_000
@@ -55,7 +60,8 @@ class Crossings:
 def find_crossings(mesh: Mesh) -> Crossings | None:
     """Faces of a mesh that pass through each other; None where there are none.
 
-    Faces that share a corner are not compared, and faces that lie on each other in one plane do not cross.
+    Faces that share a corner are not compared, and faces that only touch or lie on each other do not cross: those
+    cross that no move of `DEEP_MM`, or of a tenth of the usual edge in finer meshes, takes apart.
 
     Parameters
     ----------
@@ -207,13 +213,16 @@ def _counted(counts: Ints) -> Ints:
 
 
 def _crossing(mesh: Mesh, pairs: Ints, deep: float) -> Ints:
-    """Those of the pairs that pass through each other by more than a touch."""
+    """Those of the pairs that no move of the given length takes apart."""
     for side in (0, 1):
         one, two = _triangles(mesh, pairs, side), _triangles(mesh, pairs, 1 - side)
-        off = _off_plane(one, two, deep)
-        pairs = pairs[(off.min(axis=1) < 0) & (off.max(axis=1) > 0)]
+        pairs = pairs[_overlap(one, two, _normals(one)) > deep]
     one, two = _triangles(mesh, pairs, 0), _triangles(mesh, pairs, 1)
-    return pairs[_is_pierced(one, two, deep) | _is_pierced(two, one, deep)]
+    is_deep = np.ones(len(pairs), dtype=bool)
+    for first, second in product(range(3), repeat=2):
+        along = [corners[:, number - 2] - corners[:, number] for corners, number in ((one, first), (two, second))]
+        is_deep &= _overlap(one, two, row_cross(*along)) > deep
+    return pairs[is_deep]
 
 
 def _triangles(mesh: Mesh, pairs: Ints, side: int) -> Points:
@@ -221,30 +230,18 @@ def _triangles(mesh: Mesh, pairs: Ints, side: int) -> Points:
     return corners
 
 
-def _off_plane(triangles: Points, others: Points, deep: float) -> NDArray[np.float64]:
-    """Signed distance of the corners of the others from the planes of the triangles, (k, 3); 0 from needles."""
-    a, b, c = (triangles[:, corner] for corner in range(3))
-    normal = row_cross(b - a, c - a)
-    double = np.linalg.norm(normal, axis=1)
-    longest = np.max([np.linalg.norm(edge, axis=1) for edge in (b - a, c - a, c - b)], axis=0)
-    is_needle = double < _LEAST_HEIGHT_SHARE * deep * longest
-    normal = np.where(is_needle[:, None], 0.0, normal / np.maximum(double, 1e-30)[:, None])
-    return np.asarray(np.einsum("ikj,ij->ik", others - triangles[:, :1], normal))
+def _normals(triangles: Points) -> Points:
+    return row_cross(triangles[:, 1] - triangles[:, 0], triangles[:, 2] - triangles[:, 0])
 
 
-def _is_pierced(triangles: Points, others: Points, deep: float) -> NDArray[np.bool_]:
-    """Whether an edge of the other triangle runs through the triangle and sticks out on both sides."""
-    off = _off_plane(triangles, others, deep)
-    a, b, c = (triangles[:, corner] for corner in range(3))
-    pierced = np.zeros(len(triangles), dtype=bool)
-    for tail, head in ((0, 1), (1, 2), (2, 0)):
-        p, q = others[:, tail], others[:, head]
-        is_through = (off[:, tail] * off[:, head] < 0) & (np.abs(off[:, [tail, head]]).min(axis=1) > deep)
-        along = q - p
-        turns = [np.einsum("ij,ij->i", along, row_cross(u - p, v - p)) for u, v in ((a, b), (b, c), (c, a))]
-        is_inside = np.all([turn >= 0 for turn in turns], axis=0) | np.all([turn <= 0 for turn in turns], axis=0)
-        pierced |= is_through & is_inside
-    return pierced
+def _overlap(one: Points, two: Points, along: Points) -> NDArray[np.float64]:
+    """Length of the shortest move along a direction that takes two triangles apart; infinite without a direction."""
+    length = np.sqrt(np.einsum("ij,ij->i", along, along))
+    # From the first corner of the one: far from the origin the difference would drown in rounding.
+    start = one[:, :1]
+    here, there = (np.einsum("ikj,ij->ik", corners - start, along) for corners in (one, two))
+    shortest = np.minimum(here.max(axis=1) - there.min(axis=1), there.max(axis=1) - here.min(axis=1))
+    return np.where(length > _NO_DIRECTION_MM2, shortest / np.maximum(length, _NO_DIRECTION_MM2), np.inf)
 
 
 def _places(mesh: Mesh, pairs: Ints, reach_mm: float) -> tuple[Vector, ...]:

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.curved import CurvedFacing, curved_facing
 from assembler.geometry.curvedholes import match_openings, openings_in
@@ -95,9 +96,11 @@ def find_touches(
     meshes: Mapping[PartId, Mesh],
     order: tuple[PartId, ...],
     tolerances: Tolerances,
+    *,
+    up: Vector = (0.0, 0.0, 1.0),
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Touch, ...]:
-    """Every pair of parts with a mating area, in the order given."""
+    """Every pair of parts with a mating area, in the order given; nobody looks for seams from below."""
     listed = [meshes[part] for part in order]
     near = find_nearness(listed, tolerances)
     if progress:
@@ -108,7 +111,7 @@ def find_touches(
         progress("measuring areas and seams")
     patches, curved = _measured(near, patches, tolerances)
     flat = _flat_mating(listed, patches)
-    outside = Outside(view=near.view(), grid=near.grid, meshes=listed, mating=_with_curved(flat, curved))
+    outside = Outside(view=near.view(up), grid=near.grid, meshes=listed, mating=_with_curved(flat, curved))
     touches = []
     for pair in sorted(patches):
         if not patches[pair] and curved[pair] is None:

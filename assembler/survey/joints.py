@@ -12,6 +12,7 @@ from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import BoltId, JointId, PartId, natural_key
 from assembler.figure.joints import Bolt, Joint, Method, Origin, Place
 from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.holes import BoreProbe
 from assembler.geometry.solids import as_vector
@@ -65,7 +66,11 @@ class _Found:
 
 
 def survey_joints(
-    meshes: Mapping[PartId, Mesh], tolerances: Tolerances, *, progress: Callable[[str], None] | None = None
+    meshes: Mapping[PartId, Mesh],
+    tolerances: Tolerances,
+    *,
+    up: Vector = (0.0, 0.0, 1.0),
+    progress: Callable[[str], None] | None = None,
 ) -> Survey:
     """Joints, bolts and contacts of all parts.
 
@@ -75,6 +80,9 @@ def survey_joints(
         In mm, in the frame of the figure, healed.
     tolerances
         Gap, overlap and area that make a joint.
+    up
+        Unit vector that points up when the figure stands: nobody looks for seams from below it, and joints are
+        numbered upwards.
     progress
         Called with a line now and then.
 
@@ -84,7 +92,7 @@ def survey_joints(
         The same for any order of the meshes.
     """
     order = tuple(sorted(meshes, key=natural_key))
-    touches = find_touches(meshes, order, tolerances, progress)
+    touches = find_touches(meshes, order, tolerances, up=up, progress=progress)
     probes = _Probes(meshes)
     found, contacts = [], []
     for touch in touches:
@@ -93,7 +101,7 @@ def survey_joints(
             found.append(_Found(touch=touch, bolting=bolting, centre=touch.centre_mm, normal=touch.normal))
         else:
             contacts.append(Contact(parts=touch.parts, area_mm2=touch.area_mm2))
-    found.sort(key=_position)
+    found.sort(key=lambda entry: _position(entry, up))
     width = max(2, len(str(len(found))))
     names = [JointId(f"J{number:0{width}d}") for number in range(1, len(found) + 1)]
     joints = _joints(names, found)
@@ -117,9 +125,9 @@ class _Probes(dict[PartId, BoreProbe]):
         return probe
 
 
-def _position(found: _Found) -> tuple[object, ...]:
+def _position(found: _Found, up: Vector) -> tuple[object, ...]:
     x, y, z = (round(float(value), 1) for value in found.centre)
-    return (z, x, y, *(natural_key(part) for part in found.touch.parts))
+    return (round(float(found.centre @ up), 1), x, y, z, *(natural_key(part) for part in found.touch.parts))
 
 
 def _joints(names: Sequence[JointId], found: Sequence[_Found]) -> tuple[Joint, ...]:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.opposed import facing_samples, normals_and_heights
 from assembler.geometry.samples import Grid, NearCells, Samples, grid_over, near_cells, spread_samples, thinned
@@ -64,12 +65,12 @@ class Nearness:
         there = [faces[pair.index(body)] for pair, faces in sorted(self.facing.items(), key=_pair) if body in pair]
         return np.unique(np.concatenate(there)) if there else np.zeros(0, dtype=np.int64)
 
-    def view(self) -> NDArray[np.float32]:
-        """Share of directions from which each cell is seen."""
+    def view(self, up: Vector) -> NDArray[np.float32]:
+        """Share of the directions, those from below left out, from which each cell is seen."""
         occupied = np.zeros(self.grid.shape, dtype=bool)
         for surface in self.surfaces:
             occupied.reshape(-1)[surface.keys] = True
-        return open_view(occupied)
+        return open_view(occupied, up)
 
 
 def _pair(item: tuple[Pair, object]) -> Pair:

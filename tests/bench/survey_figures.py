@@ -182,7 +182,8 @@ def area_and_seam(
         section(two, at + beside * normal, normal)
     )
     outer = as_polygon(section(skin, at, normal)).boundary
-    return float(common.area), float(common.boundary.intersection(outer.buffer(0.05)).length)
+    # A skin that leans runs sideways over half the bond line by as much as that, and somewhat more.
+    return float(common.area), float(common.boundary.intersection(outer.buffer(0.05 + 2.0 * half_gap)).length)
 
 
 def as_polygon(cut: CrossSection) -> shapely.Geometry:

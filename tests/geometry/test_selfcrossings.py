@@ -8,11 +8,13 @@ import numpy as np
 import pytest
 import trimesh
 from manifold3d import Manifold
+from scipy.spatial import ConvexHull
 
 from assembler.figure.ids import PartId
-from assembler.figure.mesh import Mesh, Points
+from assembler.figure.mesh import Mesh
 from assembler.geometry.selfcrossings import DEEP_MM, find_crossings
 from assembler.survey.crossings import self_crossings
+from tests.bench.survey_figures import FIGURES, sculpted
 from tests.survey.part_sets import mesh_of, noisy, seat_zoo
 
 
@@ -31,30 +33,20 @@ def ball(radius: float, at: tuple[float, float, float] = (0.0, 0.0, 0.0), fine: 
 
 
 def brute_force(mesh: Mesh, deep: float) -> set[tuple[int, int]]:
-    """All pairs of faces without a common corner of which an edge of one runs through the other: linear equations."""
+    """All pairs of faces without a common corner that no shorter move takes apart: hulls of corner differences."""
     found = set()
     for one, two in combinations(range(len(mesh.faces)), 2):
         if set(mesh.faces[one]) & set(mesh.faces[two]):
             continue
         a, b = mesh.vertices[mesh.faces[one]], mesh.vertices[mesh.faces[two]]
-        if _runs_through(a, b, deep) or _runs_through(b, a, deep):
+        if (a.max(axis=0) < b.min(axis=0)).any() or (b.max(axis=0) < a.min(axis=0)).any():
+            continue
+        difference = (a[:, None] - b[None]).reshape(-1, 3)
+        # Faces in parallel planes have no hull. Qhull's offsets are the distances of the origin from the hull's faces.
+        is_flat = np.linalg.matrix_rank(difference - difference[0], tol=1e-6) < 3
+        if not is_flat and -ConvexHull(difference).equations[:, 3].max() > deep:
             found.add((one, two))
     return found
-
-
-def _runs_through(triangle: Points, other: Points, deep: float) -> bool:
-    normal = np.cross(triangle[1] - triangle[0], triangle[2] - triangle[0])
-    normal /= np.linalg.norm(normal)
-    for start, end in ((0, 1), (1, 2), (2, 0)):
-        p, q = other[start], other[end]
-        off = (p - triangle[0]) @ normal, (q - triangle[0]) @ normal
-        if off[0] * off[1] >= 0 or min(abs(off[0]), abs(off[1])) <= deep:
-            continue
-        matrix = np.column_stack((triangle[1] - triangle[0], triangle[2] - triangle[0], p - q))
-        u, v, t = np.linalg.solve(matrix, p - triangle[0])
-        if u >= 0 and v >= 0 and u + v <= 1 and 0 < t < 1:
-            return True
-    return False
 
 
 @pytest.mark.parametrize("seed", range(2))
@@ -101,6 +93,40 @@ def test_flush_solids_and_noise_do_not_cross() -> None:
         assert find_crossings(mesh) is None
         # Noise turns needles of a flange about their long side; that is no crossing.
         assert find_crossings(noisy(mesh, 2)) is None
+
+
+def tube(turns_mm: float, radius: float = 10.0) -> Mesh:
+    """One skin about a helix that comes round once; the ends lie `turns_mm` apart along its axis."""
+    along, around = np.linspace(0.0, 2.12 * np.pi, 160), np.linspace(0.0, 2 * np.pi, 24, endpoint=False)
+    out = np.column_stack((np.cos(along), np.sin(along), np.zeros_like(along)))
+    ring = out[:, None] * np.cos(around)[None, :, None] + np.array([0, 0, 1.0]) * np.sin(around)[None, :, None]
+    middle = 60.0 * out + np.outer(along / (2 * np.pi) * turns_mm, (0, 0, 1.0))
+    vertices = np.vstack(((middle[:, None] + radius * ring).reshape(-1, 3), middle[:1], middle[-1:]))
+    here = np.arange(159 * 24).reshape(159, 24)
+    beside = np.roll(here, -1, axis=1)
+    ends = [
+        (24 * 160 + end, row + k, row + (k + 1) % 24)[:: 1 - 2 * end]
+        for end, row in ((0, 0), (1, 159 * 24))
+        for k in range(24)
+    ]
+    sides = np.vstack((np.dstack((here, here + 24, beside)), np.dstack((beside, here + 24, beside + 24))))
+    return Mesh(vertices=vertices, faces=np.vstack((sides.reshape(-1, 3), ends)))
+
+
+def test_a_tube_is_found_where_it_runs_two_millimetres_into_itself() -> None:
+    assert find_crossings(tube(21.0)) is None
+    for mesh in (tube(18.0), noisy(tube(18.0), 3)):
+        crossings = find_crossings(mesh)
+        assert crossings is not None
+        assert all(np.hypot(*place[:2]) == pytest.approx(60.0, abs=4.0) for place in crossings.places_mm)
+        assert all(-11.0 < place[2] < 21.0 for place in crossings.places_mm)
+
+
+def test_a_flange_that_ends_in_a_facetted_skin_does_not_cross_it() -> None:
+    """Where solids were united, faces stand on others between their corners: thousands of touches, rounded."""
+    for number, mesh in enumerate(list(sculpted(FIGURES["seats"]).meshes().values())[:2]):
+        assert find_crossings(mesh) is None
+        assert find_crossings(noisy(mesh, number)) is None
 
 
 def test_finding_names_part_and_place() -> None:
