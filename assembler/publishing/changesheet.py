@@ -318,9 +318,10 @@ def _finding_rows(findings: Sequence[Finding], state: str, words: Words) -> tupl
 
 
 def _about(finding: Finding, words: Words) -> str:
-    if not finding.about:
+    about = about_text(finding.about)
+    if not about:
         return finding.message
-    return words("changes.about", about=about_text(finding.about), message=finding.message)
+    return words("changes.about", about=about, message=finding.message)
 
 
 def write_change_sheet(

@@ -9,6 +9,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
+from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import PartId
 from assembler.figure.pictures import Picture
 from assembler.figure.settings import Settings
@@ -125,3 +126,9 @@ def test_parts_are_shown_as_they_were_and_as_they_are(split: Changes, settings: 
     assert html.index("P02 before") < html.index("P07 now")
     # A part that did not change is not shown.
     assert "P01 now" not in html
+
+
+def test_a_finding_about_steps_alone_has_no_empty_name_before_it(split: Changes) -> None:
+    props = Finding(level=Level.NOTE, code="props", about=("step 2", "step 3"), message="2 steps need a prop")
+    page = change_page(replace(split, findings_new=(props,)), load_words())
+    assert [row.lines[0] for row in page.findings if "prop" in row.lines[0]] == ["2 steps need a prop"]
