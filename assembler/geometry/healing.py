@@ -17,6 +17,8 @@ from assembler.geometry.solids import as_vector
 
 TINY_HOLE_MM = 20.0
 """Longest rim of a hole that is closed without asking: below the rim of the smallest bolt hole that is used."""
+_MOST_SHEETS = 100
+"""With more sheets that could go a mesh is torn, not walled."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -30,11 +32,11 @@ class Healed:
     notes
         What was mended, one line each.
     open_edges
-        Edges that still have not exactly two faces.
+        Edges whose faces do not cancel: run one way more often than the other.
     open_place_mm
-        Middle of the longest open rim, or of the first edge with more than two faces; None when closed.
+        Middle of the longest open rim, or of the first open edge; None when closed.
     is_watertight
-        No open edges, every pair of neighbours wound alike.
+        No open edges, so that the volume is exact. Solids of one part that lie flush share edges of four faces.
     """
 
     mesh: Mesh
@@ -47,8 +49,8 @@ class Healed:
 def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
     """The mesh mended as far as that needs no guess.
 
-    Merged near vertices along open rims, faces without extent and double faces dropped, winding made consistent and
-    outward, holes with a rim of at most `TINY_HOLE_MM` closed.
+    Merged near vertices along open rims, faces without extent, double faces and walls inside dropped, winding made
+    consistent and outward, holes with a rim of at most `TINY_HOLE_MM` closed.
 
     Parameters
     ----------
@@ -98,7 +100,7 @@ def _is_closed(faces: Triangles, count: int) -> bool:
 
 
 def _odd_edges(faces: Triangles, count: int) -> NDArray[np.int64]:
-    """Directed edges whose reverse is not there exactly as often as they, or that occur more than once."""
+    """Directed edges whose reverse is not there exactly as often as they."""
     edges = directed_edges(faces)
     low, high = edges.min(axis=1), edges.max(axis=1)
     key = low * np.int64(count) + high
@@ -108,7 +110,7 @@ def _odd_edges(faces: Triangles, count: int) -> NDArray[np.int64]:
     start = np.flatnonzero(np.concatenate(([True], ordered[1:] != ordered[:-1])))
     uses = np.diff(np.append(start, len(ordered)))
     ahead = np.add.reduceat(forward.astype(np.int64), start) if len(start) else np.zeros(0, dtype=np.int64)
-    odd = (uses != 2) | (ahead != 1)
+    odd = 2 * ahead != uses
     return np.asarray(edges[order[start[odd]]])
 
 
@@ -117,6 +119,7 @@ def _mend(vertices: Points, faces: Triangles, tolerances: Tolerances) -> tuple[P
     vertices, faces = _merge_rims(vertices, faces, tolerances.merge_mm, notes)
     faces = _drop_degenerate(faces, notes)
     faces = _drop_double(faces, notes)
+    faces = _drop_inner_walls(vertices, faces, notes)
     faces = _wind(vertices, faces, notes)
     faces = _close_tiny(vertices, faces, notes)
     used, renumbered = np.unique(faces, return_inverse=True)
@@ -158,6 +161,42 @@ def _drop_double(faces: Triangles, notes: list[str]) -> Triangles:
     kept = np.sort(first[(uses == 1) | (turned != 0)])
     notes.append(f"{len(faces) - len(kept)} double faces dropped")
     return np.asarray(faces[kept])
+
+
+def _drop_inner_walls(vertices: Points, faces: Triangles, notes: list[str]) -> Triangles:
+    """Without the sheets whose rim stands on a surface that is closed there without them, a wall inside a solid."""
+    dropped = 0
+    while (inner := _inner_wall(vertices, faces)) is not None:
+        faces = faces[~inner]
+        dropped += int(np.count_nonzero(inner))
+    if dropped:
+        notes.append(f"{dropped} faces of walls inside dropped")
+    return faces
+
+
+def _inner_wall(vertices: Points, faces: Triangles) -> NDArray[np.bool_] | None:
+    """Faces of one sheet that can go; of several that could, the one without which most is enclosed."""
+    count, edges = np.int64(len(vertices)), directed_edges(faces)
+    low, high = edges.min(axis=1), edges.max(axis=1)
+    _, edge, uses = np.unique(low * count + high, return_inverse=True, return_counts=True)
+    if not np.any(uses == 3):
+        return None
+    owner = np.tile(np.arange(len(faces)), 3)
+    order = np.argsort(edge, kind="stable")
+    plain = order[uses[edge[order]] == 2].reshape(-1, 2)
+    links = coo_matrix((np.ones(len(plain), dtype=np.int8), owner[plain].T), shape=(len(faces),) * 2)
+    sheet = connected_components(links, directed=False)[1]
+    # One way less the other: 0 where the faces at an edge cancel, and 0 after a sheet goes that alone is too much.
+    way = np.where(edges[:, 0] == low, 1, -1)
+    excess = np.bincount(edge, way, len(uses))
+    is_rim = uses[edge] != 2
+    is_extra = (uses[edge] == 3) & (excess[edge] == way)
+    rim, extra = (np.bincount(sheet[owner[chosen]], minlength=sheet.max() + 1) for chosen in (is_rim, is_extra))
+    able = np.flatnonzero((rim > 0) & (rim == extra))
+    if not 0 < len(able) <= _MOST_SHEETS:
+        return None
+    left = [abs(_signed_volume(vertices, faces[sheet != number])) for number in able]
+    return np.asarray(sheet == able[int(np.argmax(left))])
 
 
 def _is_even_order(faces: Triangles) -> NDArray[np.bool_]:

@@ -57,6 +57,17 @@ def write_box(path: Path, size: tuple[float, float, float], at: tuple[float, flo
     box.export(path)
 
 
+def block(low_mm: float) -> np.ndarray:
+    """Triangles of a box of 100 x 100 x 50 that stands at a height."""
+    box = trimesh.creation.box((100, 100, 50))
+    return np.asarray(box.triangles) + (0.0, 0.0, low_mm + 25.0)
+
+
+def write_triangles(path: Path, corners: np.ndarray) -> None:
+    """Each triangle with corners of its own, as an STL holds them."""
+    trimesh.Trimesh(corners.reshape(-1, 3), np.arange(3 * len(corners)).reshape(-1, 3), process=False).export(path)
+
+
 def read(folder: Path, unit_mm: float | None = 1.0) -> Intake:
     return read_parts(folder, unit_mm=unit_mm, tolerances=Tolerances())
 
@@ -115,6 +126,39 @@ class TestReading:
         assert not intake.bodies[0].is_watertight
         (finding,) = [finding for finding in intake.findings if finding.code == "not-watertight"]
         assert "open.stl" in finding.message
+
+    @pytest.mark.parametrize("is_alone", [True, False])
+    def test_flush_solids_are_parts_only_where_the_file_is_the_whole_figure(
+        self, tmp_path: Path, is_alone: bool
+    ) -> None:
+        both = [block(0.0), block(50.0)]
+        write_triangles(tmp_path / "both.stl", np.concatenate(both))
+        if not is_alone:
+            write_box(tmp_path / "more.stl", (10, 10, 10), (500, 0, 0))
+        intake = read(tmp_path)
+        bodies = [body for body in intake.bodies if body.file.startswith("both")]
+        assert [body.fingerprint.volume_mm3 for body in bodies] == pytest.approx([5e5, 5e5] if is_alone else [1e6])
+        assert all(body.is_watertight for body in bodies)
+        assert "not-watertight" not in [finding.code for finding in intake.findings]
+
+    @pytest.mark.parametrize("sheets", [1, 2])
+    def test_a_wall_inside_a_closed_part_is_dropped(self, tmp_path: Path, sheets: int) -> None:
+        below, above = block(0.0), block(50.0)
+        wall = below[np.all(below[:, :, 2] > 49, axis=1)]
+        open_above = above[~np.all(above[:, :, 2] < 51, axis=1)]
+        write_triangles(tmp_path / "a.stl", np.concatenate([below, open_above, *[wall] * (sheets - 1)]))
+        ((body,), findings) = (read(tmp_path).bodies, read(tmp_path).findings)
+        assert body.is_watertight
+        assert body.fingerprint.volume_mm3 == pytest.approx(1e6)
+        assert body.fingerprint.area_mm2 == pytest.approx(2 * 1e4 + 4 * 1e4)
+        assert [finding.code for finding in findings] == ["mesh-mended"]
+        assert "walls inside" in findings[0].message
+
+    def test_a_fin_and_a_hole_stay_named(self, tmp_path: Path) -> None:
+        fin = np.array([[[50.0, -50, 0], [50, 50, 0], [90, 0, 0]]])
+        write_triangles(tmp_path / "a.stl", np.concatenate([block(0.0), fin]))
+        write_triangles(tmp_path / "b.stl", block(200.0)[1:])
+        assert [finding.code for finding in read(tmp_path).findings].count("not-watertight") == 2
 
 
 class TestFaults:
