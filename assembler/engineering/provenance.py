@@ -206,7 +206,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="load on bonds, and on bolts without adhesive",
         fields=_fields(
             "BondStress: force_n moment_nm average_mpa peel_mpa safety; BoltsAlone: preload_n slip_safety gap_safety; "
-            "CarriedLoad: mass_kg centre_mm"
+            "CarriedLoad: mass_kg centre_mm; OnBolts: slip_safety gap_safety"
         ),
         mark=Mark.PRACTICE,
         note="averages by statics; friction, creep and factors of safety are common practice",
@@ -214,7 +214,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="movement of parts",
-        fields=_fields("Move: direction travel_mm; Step: up; Plan: up"),
+        fields=_fields("Move: direction travel_mm; Swing: at_mm axis degrees; Step: up; Plan: up"),
         mark=Mark.MEASURED,
         note="found on the meshes; checked again by intersecting solids",
     ),
@@ -241,7 +241,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "full_cure_min sheet_c lowest_c highest_c strength_mpa; Crew: people hand_opening_mm forearm_opening_mm "
             "reach_mm lift_one_kg bolt_min spread_mm2_min day_start_h day_end_h; Climate: shop_c night_min_c site_c; "
             "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; Settings: unit_mm "
-            "up; Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
+            "up moved_mm; Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
         ),
         mark=Mark.STATED,
         note="with the source that the shop gives; defaults are typical values from memory",

@@ -24,7 +24,9 @@ def project(surveyed: Path, tmp_path: Path) -> Path:
 
 
 def _snapshot(folder: Path) -> dict[str, bytes]:
-    return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()}
+    """Files and their content; what is kept only to save time, and may be deleted at any time, does not count."""
+    files = [path for path in sorted(folder.rglob("*")) if path.is_file() and ".cache" not in path.parts]
+    return {str(path.relative_to(folder)): path.read_bytes() for path in files}
 
 
 def _refused(capsys: pytest.CaptureFixture[str], folder: Path, *call: str) -> list[str]:
