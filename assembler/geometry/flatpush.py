@@ -74,12 +74,16 @@ def _pushed(
     """Ways to the cells ahead of each start, as long as all between are free."""
     free, front = np.moveaxis(free, along, 0)[::sign], np.moveaxis(ways, along, 0)[::sign]
     result = np.full(front.shape, np.inf, dtype=np.float32)
+    # Only lines with a start from which one step is free.
+    begun = (np.isfinite(front[:-1]) & free[1:]).any(axis=0)
+    front = front[:, begun]
+    shut = np.where(free[:, begun], np.float32(0.0), np.float32(np.inf))
+    reached = np.full(front.shape, np.inf, dtype=np.float32)
     for _ in range(steps):
         moved = np.full(front.shape, np.inf, dtype=np.float32)
-        moved[1:] = front[:-1] + np.float32(cell_mm)
-        moved[~free] = np.inf
-        if not np.isfinite(moved).any():
-            break
-        np.minimum(result, moved, out=result)
+        np.add(front[:-1], np.float32(cell_mm), out=moved[1:])
+        moved += shut
+        np.minimum(reached, moved, out=reached)
         front = moved
+    result[:, begun] = reached
     return np.moveaxis(result[::sign], 0, along)

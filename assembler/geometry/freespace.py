@@ -275,10 +275,10 @@ def _spread(inside: Flags, start: Flags, limit: int) -> NDArray[np.int32]:
     shape = np.asarray(inside.shape) + 2
     padded = np.zeros(shape, dtype=bool)
     padded[1:-1, 1:-1, 1:-1] = inside
-    flat_open = padded.reshape(-1)
     far = limit + 6
-    distance = np.full(flat_open.size, far, dtype=np.int32)
-    mark = np.empty(flat_open.size, dtype=np.int32)
+    # What is not open counts as nearer than any way: one look at the distance tells both.
+    distance = np.where(padded.reshape(-1), np.int32(far), np.int32(-1))
+    mark = np.empty(distance.size, dtype=np.int32)
     seeds = np.zeros(shape, dtype=bool)
     seeds[1:-1, 1:-1, 1:-1] = start
     first = _rim(seeds, padded)
@@ -295,8 +295,7 @@ def _spread(inside: Flags, start: Flags, limit: int) -> NDArray[np.int32]:
         mark[cells] = np.arange(len(cells), dtype=np.int32)
         cells = cells[(distance[cells] == now) & (mark[cells] == np.arange(len(cells)))]
         for offsets, weight in steps:
-            reached = (cells[:, None] + offsets).ravel()
-            reached = reached[flat_open[reached]]
+            reached = (cells + offsets[:, None]).ravel()
             reached = reached[distance[reached] > now + weight]
             if len(reached):
                 distance[reached] = now + weight

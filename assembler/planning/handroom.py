@@ -276,6 +276,8 @@ def _below(floor: Floor, grid: Grid, above_mm: float) -> Flags:
             tuple(-1 if k == axis else 1 for k in range(3))
         )
         for axis in range(3)
+        # A row or a slab is enough where the floor lies square to the grid.
+        if floor.up[axis]
     )
     return np.asarray(np.broadcast_to(heights < floor.height_mm + above_mm, grid.shape))
 

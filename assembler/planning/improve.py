@@ -11,7 +11,7 @@ from dataclasses import replace
 
 from assembler.planning.benches import Placed, benches
 from assembler.planning.scene import PartSet
-from assembler.planning.search import Build, Joining, Search
+from assembler.planning.search import IMPOSSIBLE, NO_PATH, Build, Joining, Search
 from assembler.planning.steps import Drafting, draft_steps
 
 IN_CALENDAR = ("handling", "holds", "side bench")
@@ -80,8 +80,30 @@ def improved(draft: Drafting, whole: PartSet, say: Callable[[str], None]) -> tup
                 placed, best, is_better = tried, cost, True
             else:
                 search.settle(target, kept)
-    say(f"planning: an order of {best:.0f} minutes, awkward work included")
+    say(f"planning: {order_in_words(best, placed)}")
     return placed, best
+
+
+def order_in_words(cost_min: float, placed: tuple[Placed, ...]) -> str:
+    """What an order takes, for the user: real minutes only, and what stays impossible in it named instead of weighed.
+
+    Parameters
+    ----------
+    cost_min
+        The whole, as weighed.
+    placed
+        All joinings.
+    """
+    joinings = [item.joining for item in placed]
+    weights = sum(cost for joining in joinings for name, cost in joining.parts_of_cost if name in IMPOSSIBLE)
+    bolts = len({bolt for joining in joinings for bolt in joining.unreachable})
+    stuck = sum(name == NO_PATH for joining in joinings for name, _ in joining.parts_of_cost)
+    text = f"an order of {cost_min - weights:.0f} minutes, awkward work included"
+    if bolts:
+        text += f"; {bolts} bolt{'s' if bolts > 1 else ''} out of reach in it"
+    if stuck:
+        text += f"; {stuck} arrival{'s' if stuck > 1 else ''} without a free way in it"
+    return text
 
 
 def _exchanged(search: Search, build: Build, place: int, target: PartSet) -> Build | None:

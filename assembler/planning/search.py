@@ -47,6 +47,9 @@ BLIND_MIN = 1.0
 BLIND_MM = 250.0
 UNREACHABLE_MIN = 5_000.0
 NO_PATH_MIN = 1_000_000.0
+NO_PATH, UNREACHABLE = "no path", "unreachable bolts"
+IMPOSSIBLE = (NO_PATH, UNREACHABLE)
+"""Costs that are no work but keep the search off: weights, never to be shown as minutes."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -407,12 +410,12 @@ class Search:
             direction, care = self.best_way(upright or directions, moving, standing, up)
             costs |= care
         else:
-            costs["no path"] = NO_PATH_MIN
+            costs[NO_PATH] = NO_PATH_MIN
         costs |= self._standing_costs(moving, standing, target, is_main)
         bolts = self.scene.bolts_closed(moving, standing)
         missed = [bolt for bolt in bolts if not self._is_reached(bolt, whole, standing, is_upright=True)]
         unreachable = tuple(b.id for b in missed if not self._is_reached(b, whole, standing, is_upright=False))
-        costs["unreachable bolts"] = UNREACHABLE_MIN * len(unreachable)
+        costs[UNREACHABLE] = UNREACHABLE_MIN * len(unreachable)
         if len(missed) > len(unreachable) or (directions and not upright):
             # There and back.
             costs["turns"] = 2.0 * self.turn_min(standing)
