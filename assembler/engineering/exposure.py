@@ -99,7 +99,7 @@ def exposure_rows(
     rows = []
     for speed in (*WIND_SPEEDS_M_S, 0.0):
         cases = [
-            _row(figure, wind_push(side.area_mm2, side.centre_height_mm, speed, drag) if speed else person, toward)
+            _case(figure, wind_push(side.area_mm2, side.centre_height_mm, speed, drag) if speed else person, toward)
             for side in figure.sides
             for toward in (side.toward, (-side.toward[0], -side.toward[1]))
         ]
@@ -113,7 +113,7 @@ class _Case(NamedTuple):
     safety: float
 
 
-def _row(figure: Standing, push: Push, toward: tuple[float, float]) -> _Case:
+def _case(figure: Standing, push: Push, toward: tuple[float, float]) -> _Case:
     return _Case(
         push=push,
         toward=toward,

@@ -16,8 +16,8 @@ from scipy.spatial import ConvexHull, QhullError
 from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.parts import Vector
-from assembler.geometry.silhouettes import feet_in_plan
-from assembler.geometry.sweeps import OFF_GRID, Heights, height_field
+from assembler.geometry.silhouettes import feet_in_plan, foremost
+from assembler.geometry.sweeps import OFF_GRID, frame_of, height_field
 
 SAMPLES = 60_000
 """Places looked at; the share that is seen comes out within about half a percent."""
@@ -58,10 +58,9 @@ def outer_skin_mm2(meshes: Sequence[Mesh], up: Vector) -> tuple[float, ...]:
     ground = _ground(meshes, up)
     blockers = [*meshes, ground] if ground is not None else list(meshes)
     for direction in _half_sphere():
-        along = np.asarray(direction) / np.linalg.norm(direction)
-        frame = _across(along)
+        frame = frame_of(direction)
         fields = [height_field(mesh, frame, cell_mm) for mesh in blockers]
-        low, high, corner = _foremost(fields)
+        low, high, corner = foremost(fields)
         seen |= _is_seen(places, normals, frame, high, corner, cell_mm, 1.0)
         seen |= _is_seen(places, normals, frame, low, corner, cell_mm, -1.0)
     seen &= ~_stands(places, normals, up)
@@ -73,13 +72,6 @@ def _half_sphere() -> list[tuple[int, int, int]]:
     """One of each pair of opposite directions to the neighbours of a cell."""
     steps = [step for step in product((-1, 0, 1), repeat=3) if step > (0, 0, 0)]
     return [(x, y, z) for x, y, z in steps]
-
-
-def _across(along: NDArray[np.float64]) -> NDArray[np.float64]:
-    helper = np.eye(3)[int(np.argmin(np.abs(along)))]
-    first = np.cross(helper, along)
-    first /= np.linalg.norm(first)
-    return np.array([first, np.cross(along, first), along])
 
 
 def _spread(meshes: Sequence[Mesh]) -> tuple[Points, Points, NDArray[np.int64], float]:
@@ -120,20 +112,6 @@ def _stands(places: Points, normals: Points, up: Vector) -> NDArray[np.bool_]:
     heights = places @ rise
     on_ground: NDArray[np.bool_] = (heights <= heights.min() + SKIN_MM) & (normals @ rise < -FACING)
     return on_ground
-
-
-def _foremost(fields: Sequence[Heights]) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[int, int]]:
-    """Lowest and highest points of all parts on one grid, and its first row and column."""
-    row, column = min(one.row for one in fields), min(one.column for one in fields)
-    rows = max(one.row + one.low.shape[0] for one in fields) - row
-    columns = max(one.column + one.low.shape[1] for one in fields) - column
-    low, high = np.full((rows, columns), np.inf), np.full((rows, columns), -np.inf)
-    for one in fields:
-        height, width = one.low.shape
-        place = (slice(one.row - row, one.row - row + height), slice(one.column - column, one.column - column + width))
-        np.minimum(low[place], one.low, out=low[place])
-        np.maximum(high[place], one.high, out=high[place])
-    return low, high, (row, column)
 
 
 def _is_seen(

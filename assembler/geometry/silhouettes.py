@@ -12,7 +12,7 @@ from assembler.figure.exposure import Silhouette
 from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.parts import Vector
-from assembler.geometry.sweeps import OFF_GRID, height_field
+from assembler.geometry.sweeps import OFF_GRID, Heights, height_field
 
 SIDES = 12
 """Bearings over half a turn: one every 15 degrees; the other half looks the same from behind."""
@@ -67,19 +67,40 @@ def _seen(
     meshes: Sequence[Mesh], toward: tuple[float, float], frame: NDArray[np.float64], cell_mm: float, lowest_mm: float
 ) -> Silhouette:
     fields = [height_field(mesh, frame, cell_mm) for mesh in meshes]
+    low, _, (row, _) = foremost(fields)
+    covered = np.isfinite(low)
+    by_row = covered.sum(axis=1)
+    count = int(by_row.sum())
+    heights_mm = (row + np.arange(len(by_row)) + OFF_GRID) * cell_mm - lowest_mm
+    centre_mm = float(by_row @ heights_mm) / count if count else 0.0
+    return Silhouette(toward=toward, area_mm2=count * cell_mm**2, centre_height_mm=centre_mm)
+
+
+def foremost(fields: Sequence[Heights]) -> tuple[NDArray[np.float64], NDArray[np.float64], tuple[int, int]]:
+    """Lowest and highest points of all parts on one grid, and its first row and column.
+
+    Parameters
+    ----------
+    fields
+        Of one direction and one size of cell.
+
+    Returns
+    -------
+    low, high : (rows, columns) float64, mm
+        +inf and -inf where no part is met.
+    corner
+        Row and column of the first cell.
+    """
     row, column = min(one.row for one in fields), min(one.column for one in fields)
     rows = max(one.row + one.low.shape[0] for one in fields) - row
     columns = max(one.column + one.low.shape[1] for one in fields) - column
-    covered = np.zeros((rows, columns), dtype=bool)
+    low, high = np.full((rows, columns), np.inf), np.full((rows, columns), -np.inf)
     for one in fields:
         height, width = one.low.shape
         place = (slice(one.row - row, one.row - row + height), slice(one.column - column, one.column - column + width))
-        covered[place] |= np.isfinite(one.low)
-    by_row = covered.sum(axis=1)
-    count = int(by_row.sum())
-    heights_mm = (row + np.arange(rows) + OFF_GRID) * cell_mm - lowest_mm
-    centre_mm = float(by_row @ heights_mm) / count if count else 0.0
-    return Silhouette(toward=toward, area_mm2=count * cell_mm**2, centre_height_mm=centre_mm)
+        np.minimum(low[place], one.low, out=low[place])
+        np.maximum(high[place], one.high, out=high[place])
+    return low, high, (row, column)
 
 
 def feet_in_plan(meshes: Sequence[Mesh], up: Vector) -> Points:
