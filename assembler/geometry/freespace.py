@@ -1,4 +1,4 @@
-"""How far must a hand go in, and does it fit, past what stands? Boolean grids in, distances out.
+"""What is taken, and where can a body be, past what stands? Points and boolean grids in, boolean grids out.
 
 A part is put on the grid once; what stands is the union of its parts. Growing a union by a radius is the union of the
 grown parts, so a search that visits many states only combines grids.
@@ -13,15 +13,12 @@ from itertools import product
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.ndimage import distance_transform_edt, label
+from scipy.ndimage import distance_transform_edt, label, maximum_filter1d
 
 from assembler.figure.mesh import Mesh, Points
 
 Flags = NDArray[np.bool_]
 Cell = tuple[int, int, int]
-
-# Chamfer weights 3, 4, 5 for neighbours over a face, an edge, a corner (Borgefors, 1986): at most 8 % off.
-_WEIGHT_UNIT = 3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,6 +66,10 @@ class Patch:
         x, y, z = self.low
         a, b, c = self.flags.shape
         return slice(x, x + a), slice(y, y + b), slice(z, z + c)
+
+    def reaches(self, low: Cell, high: Cell) -> bool:
+        """Whether the block has cells from `low` up to, not including, `high`."""
+        return all(w.start < b and w.stop > a for w, a, b in zip(self.window, low, high, strict=True))
 
 
 def grid_around(low_mm: Points, high_mm: Points, cell_mm: float, margin_mm: float, *, multiple: int = 1) -> Grid:
@@ -208,8 +209,24 @@ def outside_of(blocked: Flags, radius_mm: float, grid: Grid) -> Flags:
     if not centres.any():
         return centres
     # Cells hold surface anywhere inside them: stay two half diagonals away, or the far side of a thin wall is covered.
-    covered: Flags = distance_transform_edt(~centres) * grid.cell_mm < radius_mm - math.sqrt(3.0) * grid.cell_mm
-    return covered
+    return _in_balls(centres, radius_mm / grid.cell_mm - math.sqrt(3.0))
+
+
+def _in_balls(centres: Flags, radius: float) -> Flags:
+    """Cells nearer than a radius, in cells, to any centre: rows of a ball laid side by side, for balls of few cells."""
+    reach = math.ceil(radius) - 1
+    rows: dict[int, list[tuple[int, int]]] = {}
+    for x, y in product(range(-reach, reach + 1), repeat=2):
+        left = radius * radius - x * x - y * y
+        if left > 0.0:
+            rows.setdefault(math.ceil(math.sqrt(left)) - 1, []).append((x, y))
+    found = np.zeros(np.asarray(centres.shape) + (2 * reach, 2 * reach, 0), dtype=bool)
+    a, b, _ = centres.shape
+    for half, places in rows.items():
+        thick = maximum_filter1d(centres.view(np.uint8), 2 * half + 1, axis=2, mode="constant").view(bool)
+        for x, y in places:
+            found[reach + x : reach + x + a, reach + y : reach + y + b] |= thick
+    return found[reach : reach + a, reach : reach + b]
 
 
 def _faces(axis: int) -> list[tuple[slice | int, ...]]:
@@ -223,106 +240,7 @@ def _faces(axis: int) -> list[tuple[slice | int, ...]]:
 
 def refined(flags: Flags, factor: int) -> Flags:
     """Flags of a coarser grid on the finer one."""
-    for axis in range(3):
-        flags = np.repeat(flags, factor, axis=axis)
-    return flags
-
-
-def way_in(free: Flags, start: Flags, limit_mm: float, grid: Grid) -> NDArray[np.float32]:
-    """Length of the shortest way through free cells from any start, mm; inf where there is none within the limit.
-
-    Parameters
-    ----------
-    free
-        Cells that may be entered.
-    start
-        Cells where the way is 0, whether free or not.
-    limit_mm
-        Ways longer than this are not followed.
-    grid
-        Of both.
-
-    References
-    ----------
-    Borgefors, Distance transformations in digital images, 1986: chamfer weights 3, 4, 5 (cited from memory).
-    """
-    result = np.full(free.shape, np.inf, dtype=np.float32)
-    result[start] = 0.0
-    inside = free & ~start
-    window = _around(inside)
-    if window is None:
-        return result
-    distance = _spread(inside[window], start[window], int(limit_mm * _WEIGHT_UNIT / grid.cell_mm))
-    unit = np.float32(grid.cell_mm / _WEIGHT_UNIT)
-    result[window] = np.where(distance >= 0, distance * unit, np.float32(np.inf))
-    return result
-
-
-def _around(flags: Flags) -> tuple[slice, slice, slice] | None:
-    """The part of a grid that holds all flags and one cell around; None for no flag."""
-    found = []
-    for axis in range(3):
-        others = tuple(k for k in range(3) if k != axis)
-        places = np.flatnonzero(flags.any(axis=others))
-        if not len(places):
-            return None
-        found.append(slice(max(0, int(places[0]) - 1), int(places[-1]) + 2))
-    return found[0], found[1], found[2]
-
-
-def _spread(inside: Flags, start: Flags, limit: int) -> NDArray[np.int32]:
-    """Chamfer distance from the start through the inside, in thirds of a cell; -1 beyond the limit."""
-    shape = np.asarray(inside.shape) + 2
-    padded = np.zeros(shape, dtype=bool)
-    padded[1:-1, 1:-1, 1:-1] = inside
-    far = limit + 6
-    # What is not open counts as nearer than any way: one look at the distance tells both.
-    distance = np.where(padded.reshape(-1), np.int32(far), np.int32(-1))
-    mark = np.empty(distance.size, dtype=np.int32)
-    seeds = np.zeros(shape, dtype=bool)
-    seeds[1:-1, 1:-1, 1:-1] = start
-    first = _rim(seeds, padded)
-    distance[first] = 0
-    buckets: list[list[NDArray[np.int64]]] = [[] for _ in range(limit + 6)]
-    buckets[0].append(first)
-    steps = _neighbours(shape)
-    for now in range(limit + 1):
-        if not buckets[now]:
-            continue
-        cells = np.concatenate(buckets[now])
-        buckets[now] = []
-        # A cell may have been filed twice: keep one entry of each, and none that was reached sooner.
-        mark[cells] = np.arange(len(cells), dtype=np.int32)
-        cells = cells[(distance[cells] == now) & (mark[cells] == np.arange(len(cells)))]
-        for offsets, weight in steps:
-            reached = (cells + offsets[:, None]).ravel()
-            reached = reached[distance[reached] > now + weight]
-            if len(reached):
-                distance[reached] = now + weight
-                buckets[now + weight].append(reached)
-    distance[distance > limit] = -1
-    result = distance.reshape(shape)[1:-1, 1:-1, 1:-1]
-    result[start] = 0
-    return result
-
-
-def _rim(seeds: Flags, open_cells: Flags) -> NDArray[np.int64]:
-    """Flat numbers of the seeds over a face of an open cell: every way starts there."""
-    beside = np.zeros_like(seeds)
-    for axis in range(3):
-        ahead: list[slice] = [slice(None)] * 3
-        behind: list[slice] = [slice(None)] * 3
-        ahead[axis], behind[axis] = slice(1, None), slice(None, -1)
-        beside[tuple(ahead)] |= open_cells[tuple(behind)]
-        beside[tuple(behind)] |= open_cells[tuple(ahead)]
-    return np.flatnonzero(seeds & beside)
-
-
-def _neighbours(shape: NDArray[np.int64]) -> list[tuple[NDArray[np.int64], int]]:
-    """Steps in flat numbers to the neighbours over faces, edges and corners, each kind with its weight."""
-    found: dict[int, list[int]] = {1: [], 2: [], 3: []}
-    for x, y, z in product((-1, 0, 1), repeat=3):
-        rank = abs(x) + abs(y) + abs(z)
-        if rank:
-            found[rank].append(int((x * shape[1] + y) * shape[2] + z))
-    return [(np.array(steps, dtype=np.int64), _WEIGHT_UNIT - 1 + rank) for rank, steps in found.items()]
+    a, b, c = flags.shape
+    found = np.empty((a, factor, b, factor, c * factor), dtype=bool)
+    found[...] = np.repeat(flags, factor, axis=2)[:, None, :, None, :]
+    return found.reshape(a * factor, b * factor, c * factor)

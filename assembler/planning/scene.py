@@ -52,6 +52,8 @@ class Scene:
         What the shop decides.
     heights
         Memory of lowest and highest points, by part and direction.
+    lowest
+        Memory of lowest points, by set and direction.
     """
 
     parts: tuple[Part, ...]
@@ -66,6 +68,7 @@ class Scene:
     base: int | None
     settings: Settings
     heights: dict[tuple[int, Vector], tuple[float, float]] = field(default_factory=dict)
+    lowest: dict[tuple[PartSet, Vector], float] = field(default_factory=dict)
 
     @property
     def everything(self) -> PartSet:
@@ -133,7 +136,10 @@ class Scene:
 
     def lowest_mm(self, chosen: PartSet, up: Vector) -> float:
         """Height of the lowest point of a set along a direction."""
-        return min(self._heights(number, up)[0] for number in members(chosen))
+        key = (chosen, up)
+        if key not in self.lowest:
+            self.lowest[key] = min(self._heights(number, up)[0] for number in members(chosen))
+        return self.lowest[key]
 
     def highest_mm(self, chosen: PartSet, up: Vector) -> float:
         """Height of the highest point of a set along a direction."""

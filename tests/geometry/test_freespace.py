@@ -16,8 +16,8 @@ from assembler.geometry.freespace import (
     patch_of,
     refined,
     surface_points,
-    way_in,
 )
+from assembler.geometry.wayin import way_in
 from tests.specimens import box, mesh_of
 
 
@@ -49,7 +49,7 @@ def test_way_in_counts_from_the_start_and_round_a_corner() -> None:
     free[20, :, :35] = False
     start = np.zeros(grid.shape, dtype=bool)
     start[0] = True
-    way = way_in(free, start, 2000.0, grid)
+    way = way_in(free, start, 2000.0, grid).mm()
     assert way[10, 0, 5] == pytest.approx(100.0)
     assert np.isinf(way[20, 0, 5])
     # Straight behind the wall the way leads over its end: longer than the straight line, by no more than 9 %.
@@ -62,7 +62,7 @@ def test_ways_beyond_the_limit_are_not_followed() -> None:
     grid = grid_around(np.zeros(3), np.array([400.0, 10.0, 10.0]), 10.0, 0.0)
     start = np.zeros(grid.shape, dtype=bool)
     start[0] = True
-    way = way_in(np.ones(grid.shape, dtype=bool), start, 100.0, grid)
+    way = way_in(np.ones(grid.shape, dtype=bool), start, 100.0, grid).mm()
     assert np.isfinite(way[10, 0, 0])
     assert np.isinf(way[11, 0, 0])
 
@@ -82,7 +82,7 @@ def test_a_hand_enters_through_an_opening_that_is_wide_enough(opening_mm: float,
     assert room.shape == grid.shape
     middle = tuple(grid.cell_of(np.array([[300.0, 300.0, 300.0]]))[0])
     assert not room[middle]
-    way = way_in(~arm, room & ~arm, 900.0, grid)
+    way = way_in(~arm, room & ~arm, 900.0, grid).mm()
     assert np.isfinite(way[middle]) == is_inside_reached
     if is_inside_reached:
         # From the opening at 600 down to 300, and a little above it where the body stops.
