@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId
 from assembler.figure.joints import Bolt, Seat
 from assembler.figure.mesh import mesh_digest
@@ -42,11 +43,14 @@ class Reach:
         Length of its way inside the hollow.
     is_flat
         Whether only a flat hand passes the opening, to the wrist.
+    is_by_tool
+        Whether fingers do not come to the end itself, in a bore, and hold the tool on its axis instead.
     """
 
     is_reached: bool
     way_mm: float
     is_flat: bool = False
+    is_by_tool: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,9 +166,9 @@ class Hands:
         nut_end = ends[1 - head]
         is_nut_open = nut_end.kind is Seat.OPEN
         missing, in_the_way, tool = "", 0, stack.tool if stack else "tool"
-        reaches = [self.reach(ends[head], standing, floor)]
+        reaches = [self._held(ends[head], head, "head", stack, standing, floor)]
         if is_nut_open:
-            reaches.append(self.reach(nut_end, standing, floor))
+            reaches.append(self._held(nut_end, 1 - head, "nut", stack, standing, floor))
         missing = next(
             (name for name, reach in zip(("head", "nut"), reaches, strict=False) if not reach.is_reached), ""
         )
@@ -193,9 +197,24 @@ class Hands:
         is_shut = missing in ("head", "nut") and not all(math.isfinite(reach.way_mm) for reach in reaches)
         return Verdict(access=access, missing=missing, in_the_way=in_the_way, is_shut=is_shut)
 
+    def _held(
+        self, end: End, which: int, role: str, stack: Stack | None, standing: PartSet, floor: Floor | None
+    ) -> Reach:
+        """Way of a hand to an end, or to the tool on its axis where the end lies in a bore too narrow for fingers."""
+        found = self.reach(end, standing, floor)
+        if found.is_reached or stack is None:
+            return found
+        point = self.tools.held_beyond_bore(end, which, role, stack, standing)
+        if point is None:
+            return found
+        held = self._reach_to(point, standing, floor)
+        return replace(held, is_by_tool=True) if held.is_reached else found
+
     def reach(self, end: End, standing: PartSet, floor: Floor | None) -> Reach:
         """Way of a hand from outside to an end."""
-        point = end.point(BEYOND_MM)
+        return self._reach_to(end.point(BEYOND_MM), standing, floor)
+
+    def _reach_to(self, point: Vector, standing: PartSet, floor: Floor | None) -> Reach:
         key = (point, standing & self.room.near(point), floor)
         if key not in self._reaches:
             self._reaches[key] = self._reach(point, standing, floor)
@@ -225,7 +244,8 @@ def _words(reach: Reach, is_tool_missing: bool, crew: Crew) -> str:
         )
     if is_tool_missing:
         return "no room for the tool"
+    tool = "down its bore with the tool, " if reach.is_by_tool else ""
     if reach.way_mm == 0.0:
-        return "from outside"
+        return f"{tool}from outside"
     hand = "a flat hand, to the wrist, " if reach.is_flat else ""
-    return f"{hand}{reach.way_mm:.0f} mm inside, through what is still open"
+    return f"{tool}{hand}{reach.way_mm:.0f} mm inside, through what is still open"

@@ -131,6 +131,8 @@ def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> s
         members(standing),
         key=lambda number: (math.dist(scene.parts[number].centre_mm, centre), number),
     )
-    is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts)
+    is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts) and not _side_outside(
+        scene, hands, bolts, standing
+    )
     wide = hands.room.pair_mm if is_pair else hands.room.arm_mm
     return f"a hatch or an opening in the base, {wide:.0f} mm wide or more, near {scene.parts[part].id}"

@@ -13,6 +13,7 @@ from assembler.catalogue import tables
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId
 from assembler.figure.mesh import Points
+from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.boltends import End
 from assembler.planning.scene import PartSet, Scene
@@ -22,6 +23,12 @@ RATCHET_MM = 30.0
 
 GRIP_ROOM_MM = 12.0
 """Length of fingertips beyond a nut while it is started (common practice, no source)."""
+
+BORE_MM = 35.0
+"""A bore nearer than this to its axis all round keeps fingers out (common practice, no source)."""
+
+HELD_MM = (14.0, 26.0)
+"""Where beyond its seat fingers hold head or nut (common practice, no source)."""
 
 GRAZE_MM = 0.2
 """A tool may graze what stands by this much."""
@@ -65,6 +72,14 @@ class Tools:
         fits = any(free) if role == "nut" else any(a and b for a, b in zip(free, free[1:] + free[:1], strict=True))
         return (0 if fits else straight[0] & standing), f"open-end spanner {flats:g} mm"
 
+    def held_beyond_bore(self, end: End, which: int, role: str, stack: Stack, standing: PartSet) -> Vector | None:
+        """Where a hand holds the tool on an end that lies in a bore; None where it lies in none, or no tool goes in."""
+        if not all(side & standing for side in self._tool_set(end, which, f"{role} bore", stack)):
+            return None
+        if self._tool_set(end, which, f"{role} straight", stack)[0] & standing:
+            return None
+        return end.point(_height_mm(role, stack) + straight_tool(role, stack)[1])
+
     def _tool_set(self, end: End, which: int, kind: str, stack: Stack) -> tuple[PartSet, ...]:
         key = (stack.bolt, which, kind)
         if key not in self._sets:
@@ -74,8 +89,7 @@ class Tools:
     def _measure_tool(self, end: End, kind: str, stack: Stack) -> tuple[PartSet, ...]:
         role, what = kind.split(" ")
         flats = stack.across_flats_mm if role == "head" else stack.nut_across_flats_mm
-        height = stack.head_mm if role == "head" else stack.nut_mm + max(0.0, stack.protrusion_mm)
-        height += stack.washer_mm
+        height = _height_mm(role, stack)
         if what == "straight":
             radius, length = straight_tool(role, stack)
             return (self._rod_set(end, radius, height + length),)
@@ -83,6 +97,8 @@ class Tools:
             # The screw has to be put in along its axis; a nut only has to be held with fingertips.
             length = stack.length_mm if role == "head" else GRIP_ROOM_MM
             return (self._rod_set(end, max(stack.head_outer_mm, flats * 1.155) / 2.0, height + length),)
+        if what == "bore":
+            return self._wall_sets(end)
         spanner = tables.tool("open-end spanner", flats)
         return self._bar_sets(end, height, spanner.outer_mm, spanner.length_mm)
 
@@ -111,6 +127,18 @@ class Tools:
                     found[k] |= 1 << number
         return tuple(found)
 
+    def _wall_sets(self, end: End) -> tuple[PartSet, ...]:
+        """For each direction across the axis the parts whose surface keeps fingers out on that side."""
+        found = [0] * ORIENTATIONS
+        low, high = HELD_MM
+        for number, local in self._near(end, frame_of(end.outward), (low + high) / 2.0, BORE_MM + high - low):
+            level = local[(local[:, 2] > low) & (local[:, 2] < high)]
+            level = level[np.hypot(level[:, 0], level[:, 1]) < BORE_MM]
+            turn = np.arctan2(level[:, 1], level[:, 0]) / (2.0 * math.pi) * ORIENTATIONS
+            for k in np.unique(np.floor(turn).astype(np.int64) % ORIENTATIONS).tolist():
+                found[k] |= 1 << number
+        return tuple(found)
+
     def _near(
         self, end: End, frame: NDArray[np.float64], beyond_mm: float, radius_mm: float
     ) -> Iterator[tuple[int, Points]]:
@@ -123,6 +151,11 @@ class Tools:
             near = tree.data[tree.query_ball_point(centre, radius_mm)]
             if len(near):
                 yield number, (near - np.asarray(end.seat_mm)) @ frame.T
+
+
+def _height_mm(role: str, stack: Stack) -> float:
+    """Height of head or nut above its seat, the washer included."""
+    return stack.washer_mm + (stack.head_mm if role == "head" else stack.nut_mm + max(0.0, stack.protrusion_mm))
 
 
 def straight_tool(role: str, stack: Stack) -> tuple[float, float]:

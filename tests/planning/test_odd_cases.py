@@ -1,0 +1,148 @@
+"""Assemblies as shops meet them: what a practitioner would do, and what the plan says."""
+
+from __future__ import annotations
+
+import pytest
+
+from assembler.figure.findings import Level
+from assembler.figure.joints import Seat
+from assembler.figure.plan import Plan, StepKind
+from tests.planning import odd
+from tests.planning.test_known_answers import arrival, joining, planned, stops
+
+OPEN, CAPTIVE = (Seat.OPEN, Seat.OPEN), (Seat.OPEN, Seat.CAPTIVE)
+
+
+def last_direction(plan: Plan, part: str) -> tuple[float, float, float]:
+    (step,) = (step for step in plan.steps if step.moves == (part,))
+    return step.path[-1].direction
+
+
+def test_an_inner_shell_is_closed_before_the_outer_one() -> None:
+    plan = planned(odd.nested_shells())
+    assert not stops(plan)
+    closing = [joint for step in plan.steps for joint in step.joints]
+    assert closing[-1] == "J03"
+    assert joining(plan)[-1].moves == ("B",)
+
+
+def test_a_bolt_through_three_parts_is_fitted_once_when_the_last_of_them_is_there() -> None:
+    plan = planned(odd.three_part_bolt())
+    assert not stops(plan)
+    first, last = joining(plan)
+    assert (first.moves, last.moves) == (("B",), ("C",))
+    assert not first.access
+    assert not first.stacks
+    assert [access.bolt for access in last.access] == ["J02.1", "J02.2"]
+    assert {stack.grip_mm for stack in last.stacks} == {40.0}
+
+
+def test_a_blind_insert_takes_its_screw_from_the_other_side_only() -> None:
+    plan = planned(odd.lidded_box(odd.INSERT))
+    assert not stops(plan)
+    assert {(access.head_part, access.nut_part) for step in plan.steps for access in step.access} == {("K", "A")}
+    shut = planned(odd.lidded_box((Seat.INSERT, Seat.OPEN)))
+    assert "last-closure" in stops(shut)
+    assert {access.head_part for step in shut.steps for access in step.access} == {"A"}
+    remedy = next(finding.remedy for finding in shut.findings if finding.level is Level.STOP)
+    assert "screws from outside through K" in remedy
+
+
+def test_where_both_ends_lie_in_one_cavity_one_arm_is_not_enough_and_a_captive_nut_is() -> None:
+    plan = planned(odd.flanges_in_one_cavity(OPEN))
+    assert set(stops(plan)) == {"second-arm-out-of-reach"}
+    (finding,) = (finding for finding in plan.findings if finding.level is Level.STOP)
+    assert finding.remedy.startswith("(1) captive nuts")
+    assert not stops(planned(odd.flanges_in_one_cavity(CAPTIVE)))
+
+
+def test_a_hatch_is_the_last_closure() -> None:
+    plan = planned(odd.hatch())
+    assert not stops(plan)
+    assert joining(plan)[-1].moves == ("H",)
+    assert arrival(plan, "K") < arrival(plan, "H")
+
+
+def test_a_shelf_wider_than_the_opening_goes_in_before_the_shell_is_closed() -> None:
+    plan = planned(odd.shelf_in_shell())
+    assert not stops(plan)
+    assert arrival(plan, "S") < arrival(plan, "B")
+
+
+@pytest.mark.parametrize(
+    ("made", "part", "direction"),
+    [
+        (odd.t_slot(), "S", (-1.0, 0.0, 0.0)),
+        (odd.lipped_lid(), "L", (0.0, 0.0, -1.0)),
+        (odd.hooked_rail(), "H", (0.0, 0.0, -1.0)),
+        (odd.combs(), "B", (0.0, 0.0, -1.0)),
+    ],
+)
+def test_parts_that_interlock_go_in_the_one_way_there_is(
+    made: odd.Assembly, part: str, direction: tuple[float, float, float]
+) -> None:
+    plan = planned(made)
+    assert not stops(plan)
+    assert last_direction(plan, part) == pytest.approx(direction, abs=1e-6)
+
+
+def test_a_cheek_hooked_over_a_front_comes_before_the_cover() -> None:
+    plan = planned(odd.hooked_rail())
+    assert arrival(plan, "H") < arrival(plan, "C")
+
+
+def test_screws_at_the_bottom_of_bores_are_driven_with_the_tool_and_plugged_afterwards() -> None:
+    plan = planned(odd.plugged_screw())
+    assert not stops(plan)
+    assert arrival(plan, "C") < min(arrival(plan, "P"), arrival(plan, "Q"))
+    (cap,) = (step for step in plan.steps if step.moves == ("C",))
+    assert {access.head for access in cap.access} == {"down its bore with the tool, from outside"}
+    assert all(access.is_reachable for access in cap.access)
+
+
+def test_a_bore_too_narrow_for_the_tool_is_said() -> None:
+    plan = planned(odd.plugged_screw(bore_mm=7.5))
+    assert stops(plan)
+
+
+def test_bolts_of_a_floor_are_closed_through_the_door_below_before_its_cover() -> None:
+    plan = planned(odd.two_openings())
+    assert not stops(plan)
+    assert arrival(plan, "F") < arrival(plan, "D")
+
+
+def test_heavy_blocks_are_set_down_one_by_one() -> None:
+    plan = planned(odd.heavy_pair())
+    assert not plan.findings
+    assert [step.moves for step in joining(plan)] == [("B",), ("C",)]
+    assert all(step.lift is not None and step.lift.people == 2 for step in joining(plan))
+
+
+def test_a_head_is_joined_in_the_shop_tried_there_and_bolted_on_site() -> None:
+    plan = planned(odd.site_neck())
+    assert not stops(plan)
+    kinds = [step.kind for step in joining(plan)]
+    assert kinds == [StepKind.JOIN, StepKind.DRY_FIT, StepKind.OPEN, StepKind.JOIN]
+    tried, site = joining(plan)[1], joining(plan)[-1]
+    assert not tried.access
+    assert not tried.adhesive
+    assert any("dry" in note and "J02, J03" in note for note in tried.notes)
+    assert {access.head_part for access in site.access} == {"T"}
+    assert all("inside" in access.head for access in site.access)
+
+
+def test_what_no_order_brings_in_is_said() -> None:
+    plan = planned(odd.ship_in_bottle())
+    assert stops(plan) == {"no-straight-path": ("S", "A")}
+
+
+def test_where_heads_lie_outside_the_hatch_for_the_nuts_takes_one_arm() -> None:
+    (finding,) = (f for f in planned(odd.lidded_box(OPEN)).findings if f.level is Level.STOP)
+    both = next(f for f in planned(odd.flanges_in_one_cavity(OPEN)).findings if f.level is Level.STOP)
+    assert width_of(finding.remedy) < width_of(both.remedy)
+
+
+def width_of(remedy: str) -> float:
+    """Millimetres of the opening that a remedy names."""
+    words = remedy.split("in the base, ")[1].split()
+    return float(words[0])
