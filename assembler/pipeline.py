@@ -205,13 +205,14 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
     project, settings = planned.project, planned.project.settings
     overrides = project.folder.overrides
     plan, since = since_last(planned.plan, project.folder)
+    shelf = CachedShelf(project.folder)
     drawn = draw_book(
         plan,
         project.meshes,
         folder,
         tightening={joint.id: tightening_order(joint) for joint in project.joints},
         marks=since.part_words,
-        shelf=CachedShelf(project.folder),
+        shelf=shelf,
         progress=progress,
     )
     lines = hardware_lines(planned.stacks, settings.hardware)
@@ -246,6 +247,7 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         changes=since.changes,
         marks=since.marks,
         was=was,
+        shelf=shelf,
         progress=progress,
     )
     write_whole(folder / "plan.json", plan_json(drawn.plan))

@@ -23,7 +23,7 @@ _LIBRARIES = ("numpy", "scipy", "manifold3d", "networkx")
 
 
 class CachedShelf:
-    """A shelf (see `drawing.reuse`) in the cache of a project.
+    """A shelf (see `figure.shelf`) in the cache of a project.
 
     Parameters
     ----------

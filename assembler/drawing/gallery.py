@@ -14,7 +14,6 @@ from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.overview import cover_picture, exploded_overview, section_pictures, thumbnails
 from assembler.drawing.parting import parted
-from assembler.drawing.reuse import NoShelf, Shelf
 from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture
 from assembler.drawing.studio import Studio
@@ -25,6 +24,7 @@ from assembler.figure.ids import BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.mesh import Mesh
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step, View
+from assembler.figure.shelf import NoShelf, Shelf
 
 Marks = Mapping[StepNumber, Mapping[PartId, str]]
 Tightening = Mapping[JointId, Sequence[BoltId]]

@@ -10,8 +10,7 @@ import hashlib
 import json
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
-from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from assembler.codemark import code_mark
 from assembler.drawing.keyfigure import Key
@@ -33,38 +32,6 @@ DRAWN_FIELDS = (
 """Of a step: all that its pictures draw on. A test holds that no module of this room reads another."""
 
 _LIBRARIES = ("numpy", "scipy", "pyrender", "PyOpenGL", "pillow", "fast-simplification", "trimesh", "manifold3d")
-
-
-class Shelf(Protocol):
-    """Keeps what was made, by key; may lose anything at any time."""
-
-    def files(self, key: str, into: Path) -> Any | None:
-        """Copy the files of an entry into a folder and give its value; None if it is not there."""
-
-    def keep_files(self, key: str, value: Any, files: Iterable[Path]) -> None:
-        """Keep a value with copies of files."""
-
-    def value(self, key: str) -> Any | None:
-        """A value that was kept without files; None if it is not there."""
-
-    def keep_value(self, key: str, value: Any) -> None:
-        """Keep a value of JSON."""
-
-
-class NoShelf:
-    """Keeps nothing."""
-
-    def files(self, key: str, into: Path) -> Any | None:
-        """Nothing."""
-
-    def keep_files(self, key: str, value: Any, files: Iterable[Path]) -> None:
-        """Forget it."""
-
-    def value(self, key: str) -> Any | None:
-        """Nothing."""
-
-    def keep_value(self, key: str, value: Any) -> None:
-        """Forget it."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -18,7 +18,7 @@ from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import Key, has_key, key_figure
 from assembler.drawing.overview import cover_picture, exploded_overview, section_picture, thumbnail
 from assembler.drawing.parting import parted
-from assembler.drawing.reuse import Keys, Seen, Shelf, choice_of, choice_record, key_of, picture_of, picture_record
+from assembler.drawing.reuse import Keys, Seen, choice_of, choice_record, key_of, picture_of, picture_record
 from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture
 from assembler.drawing.studio import Studio, light_copies
@@ -28,6 +28,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step
+from assembler.figure.shelf import Shelf
 
 Made = tuple[Picture, ...]
 

@@ -1,4 +1,4 @@
-"""The appendix: totals that must agree, calculations, sources, the log to fill in, the list of effective pages."""
+"""The appendix: totals that must agree, calculations, sources, the log to fill in."""
 
 from __future__ import annotations
 
@@ -12,7 +12,6 @@ from assembler.publishing import quantities
 from assembler.publishing.pages import (
     AppendixPage,
     CloseUp,
-    EffectivePages,
     LogRow,
     Pair,
     SheetRow,
@@ -22,9 +21,7 @@ from assembler.publishing.pages import (
 from assembler.publishing.source import Source
 
 
-def appendix_page(
-    source: Source, effective: tuple[EffectivePages, ...], close_ups: tuple[CloseUp, ...]
-) -> AppendixPage:
+def appendix_page(source: Source, close_ups: tuple[CloseUp, ...]) -> AppendixPage:
     """The appendix, with the close-ups that found no room in their steps."""
     return AppendixPage(
         totals=total_rows(source),
@@ -35,7 +32,6 @@ def appendix_page(
         certainty=provenance_rows(),
         close_ups=close_ups,
         log=tuple(LogRow(step=step.number, joints=", ".join(step.joints)) for step in source.plan.steps),
-        effective=effective,
     )
 
 

@@ -1,4 +1,4 @@
-"""The build book: composes the pages, fills the templates, sets the PDF. Start reading here."""
+"""The build book: composes the pages, fills the templates, sets the pieces and binds them. Start reading here."""
 
 from __future__ import annotations
 
@@ -15,20 +15,22 @@ from assembler.figure.ids import JointId, PartId, StepNumber
 from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Logo, Settings
+from assembler.figure.shelf import Shelf
 from assembler.publishing.appendixpages import appendix_page
-from assembler.publishing.changesheet import ChangePage, change_page
+from assembler.publishing.binding import Leaves, bound
+from assembler.publishing.changepages import change_page
 from assembler.publishing.daypages import days_page
 from assembler.publishing.endpages import base_page, finish_page
 from assembler.publishing.frontpages import before_page, cover_page, finding_rows
 from assembler.publishing.hardwarepages import hardware_page
-from assembler.publishing.pages import Book, ContentsLine, EffectivePages, StepPage
+from assembler.publishing.pages import Book, ContentsLine
 from assembler.publishing.partpages import parts_page
-from assembler.publishing.pdf import measured_heights, write_pdf
+from assembler.publishing.pdf import SetPages, Typesetter, save_pdf
+from assembler.publishing.pieces import Piece, Pieces
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Source, step_anchor
 from assembler.publishing.steplayout import laid_out, left_over
 from assembler.publishing.steppages import step_pages
-from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
 from assembler.publishing.workdays import shifts_of
 from assembler.recut.changes import Changes
@@ -79,6 +81,7 @@ def write_book(
     changes: Changes | None = None,
     marks: Mapping[StepNumber, StepMark] | None = None,
     was: Mapping[PartId, Picture] | None = None,
+    shelf: Shelf | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> BookFiles:
     """The build book as `build-book.pdf` in a folder that holds its pictures.
@@ -111,6 +114,8 @@ def write_book(
         By step: how its pages differ from those of an earlier issue.
     was
         Small pictures of parts as they were; their files lie in `out_dir`.
+    shelf
+        Asked for pages that were set before.
     progress
         Told what is being done.
 
@@ -144,15 +149,37 @@ def write_book(
     tell(words("progress.composing"))
     sheet = change_page(changes, words, was=was, now=pictures.thumbnails, is_in_book=True) if changes else None
     book = compose(source, has_changes=sheet is not None)
-    book = laid_out(book, measured_heights(measure_html(book, words, overrides), base=out_dir), sheet_size(book.sheet))
-    html = book_html(book, words, overrides, changes=sheet)
+    unlaid = Pieces(book, words, overrides)
+    typesetter = Typesetter(out_dir, style=unlaid.style(), anchors=_anchors(book, words), shelf=shelf, is_piece=True)
+    heights: dict[str, float] = {}
+    for step in book.steps:
+        heights |= typesetter.heights(unlaid.measured(step))
+    book = laid_out(book, heights, sheet_size(book.sheet))
     tell(words("progress.setting"))
-    result = write_pdf(
-        html, out_dir / PDF, base=out_dir, cover=words("book.cover_label"), anchors=_anchors(book, words)
+    leaves: list[tuple[Piece, SetPages]] = []
+
+    def pages_of(piece: Piece, html: str) -> int:
+        leaves.append((piece, typesetter.pages(html)))
+        return leaves[-1][1].pages
+
+    Pieces(book, words, overrides, changes=sheet).each(pages_of)
+    content = bound([_leaves(piece, result, words) for piece, result in leaves])
+    save_pdf(content, out_dir / PDF)
+    results = [result for _, result in leaves]
+    files = BookFiles(
+        pdf=out_dir / PDF,
+        pages=sum(result.pages for result in results),
+        complaints=tuple(line for result in results for line in result.complaints),
+        misfits=tuple(f"{piece.in_force}, {line}" for piece, result in leaves for line in result.misfits),
     )
-    for line in (*result.complaints, *result.misfits):
+    for line in (*files.complaints, *files.misfits):
         tell(words("progress.complaint", line=line))
-    return BookFiles(pdf=out_dir / PDF, pages=result.pages, complaints=result.complaints, misfits=result.misfits)
+    return files
+
+
+def _leaves(piece: Piece, result: SetPages, words: Words) -> Leaves:
+    label = f"{piece.label}{words('page.between')}" if piece.is_numbered else piece.label
+    return Leaves(content=result.content, bookmarks=result.bookmarks, label=label, is_numbered=piece.is_numbered)
 
 
 def _silent(_: str) -> None:
@@ -186,30 +213,8 @@ def compose(source: Source, *, has_changes: bool = False) -> Book:
         steps=steps,
         finish=finish,
         base=base_page(source),
-        appendix=appendix_page(source, _effective(source, contents, steps), left_over(steps)),
+        appendix=appendix_page(source, left_over(steps)),
     )
-
-
-def _effective(
-    source: Source, contents: Sequence[ContentsLine], steps: Sequence[StepPage]
-) -> tuple[EffectivePages, ...]:
-    """Every page of the book but sheets for notes: cover and contents, each section, each step."""
-    words, revision = source.words, source.plan.revision
-    rows = [EffectivePages(what=words("effective.front"), start="part-cover", end="end-contents", revision=revision)]
-    of_step = {step.anchor: step.revision for step in steps}
-    for line in contents:
-        if line.anchor == "part-steps":
-            continue
-        is_step = line.anchor in of_step
-        rows.append(
-            EffectivePages(
-                what=words("effective.step" if is_step else "effective.section", number=line.number or line.title),
-                start=line.anchor,
-                end=f"end-{line.anchor.removeprefix('part-')}",
-                revision=of_step.get(line.anchor, revision),
-            )
-        )
-    return tuple(rows)
 
 
 def _logo_address(logo: Logo | None) -> str:
@@ -218,21 +223,14 @@ def _logo_address(logo: Logo | None) -> str:
 
 def _anchors(book: Book, words: Words) -> dict[str, str]:
     """Where each link leads, in words."""
-    close_ups = {
-        f"close-{row.step}": words("link.close_ups", number=row.step) for row in book.appendix.close_ups if row.is_first
-    }
+    close_ups = {f"close-{step.number}": words("link.close_ups", number=step.number) for step in book.steps}
     lines = {
         line.anchor: words("link.section" if line.level == 1 else "link.step", number=line.number, title=line.title)
         if line.number
         else line.title
         for line in book.contents
     }
-    return {
-        **lines,
-        **close_ups,
-        "temperatures": words("hardware.temperatures"),
-        "part-cover": words("effective.front"),
-    }
+    return {**lines, **close_ups, "temperatures": words("hardware.temperatures")}
 
 
 def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) -> tuple[ContentsLine, ...]:
@@ -243,22 +241,14 @@ def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) 
         if name == "finish" and not has_finish:
             continue
         number += 1
-        lines.append(ContentsLine(anchor=f"part-{name}", number=str(number), title=words(f"section.{name}"), level=1))
-        if name == "steps":
-            lines.extend(
-                ContentsLine(anchor=step_anchor(step.number), number=step.number, title=step.title, level=2)
-                for step in plan.steps
-            )
+        if name != "steps":
+            lines.append(_line(words, f"part-{name}", str(number), words(f"section.{name}"), level=1))
+            continue
+        lines.append(ContentsLine(anchor="part-steps", number=str(number), title=words("section.steps"), level=1))
+        lines += [_line(words, step_anchor(step.number), step.number, step.title, level=2) for step in plan.steps]
     return tuple(lines)
 
 
-def book_html(book: Book, words: Words, overrides: Path | None = None, *, changes: ChangePage | None = None) -> str:
-    """The whole book as one HTML document, the change sheet at its front where there is one."""
-    sheet = sheet_size(book.sheet)
-    return Templates(overrides, {"w": words}).filled("book.html", book=book, sheet=sheet, changes=changes)
-
-
-def measure_html(book: Book, words: Words, overrides: Path | None = None) -> str:
-    """The blocks of every step below each other on one endless sheet, to be measured."""
-    sheet = sheet_size(book.sheet)
-    return Templates(overrides, {"w": words}).filled("measure.html", book=book, sheet=sheet)
+def _line(words: Words, anchor: str, number: str, title: str, *, level: int) -> ContentsLine:
+    label = words("page.section" if level == 1 else "page.step", number=number)
+    return ContentsLine(anchor=anchor, number=number, title=title, level=level, page=f"{label}{words('page.between')}1")

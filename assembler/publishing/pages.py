@@ -82,6 +82,8 @@ class ContentsLine:
     number: str
     title: str
     level: int
+    page: str = ""
+    """What is printed at the foot of its first page."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -502,20 +504,17 @@ class CloseUp:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class EffectivePages:
-    """Pages in force from one place to another, both counted in."""
+class PagesInForce:
+    """A run of pages that are in force."""
 
     what: str
-    start: str
-    """Anchor on the first page."""
-    end: str
-    """Anchor on the last page."""
+    pages: int
     revision: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AppendixPage:
-    """Totals, calculations, sources, log, effective pages."""
+    """Totals, calculations, sources, log."""
 
     totals: tuple[TotalRow, ...]
     sheets: tuple[Worksheet, ...]
@@ -528,7 +527,6 @@ class AppendixPage:
     """Kind of number, mark, what it stands on."""
     close_ups: tuple[CloseUp, ...]
     log: tuple[LogRow, ...]
-    effective: tuple[EffectivePages, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

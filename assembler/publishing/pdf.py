@@ -1,23 +1,34 @@
-"""The one owner of WeasyPrint: sets HTML pages as a tagged PDF, and says what did not fit."""
+"""The one owner of WeasyPrint: sets HTML pages as a tagged PDF, and says what did not fit.
+
+What was set before from the same HTML, style, pictures and program is taken from a shelf.
+"""
 
 from __future__ import annotations
 
 import hashlib
+import json
 import logging
 import re
-from collections.abc import Callable, Iterator, Mapping
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from functools import cache
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urljoin
 
 import weasyprint
 from weasyprint.formatting_structure.boxes import BlockBox, MarginBox, TableCellBox, TextBox
+from weasyprint.text.ffi import pango
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
+from assembler.codemark import code_mark
 from assembler.errors import BookFolderError, Fault
+from assembler.figure.shelf import NoShelf, Shelf
 from assembler.publishing.fitting import SetText, misfits
 from assembler.publishing.rasters import PlacedRaster, packed_raster
 from assembler.publishing.tagging import finish_structure
@@ -26,20 +37,49 @@ _LOGGER = logging.getLogger("weasyprint")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class PdfResult:
-    """What setting a document gave.
+class Bookmark:
+    """A line of the outline.
 
     Parameters
     ----------
+    page
+        Place of its page in the document, from 0.
+    level
+        1: a chapter.
+    title
+        What it says.
+    x_pt, y_pt
+        Where it leads, in points from the lower left corner of the page.
+    """
+
+    page: int
+    level: int
+    title: str
+    x_pt: float
+    y_pt: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SetPages:
+    """A document as it was set.
+
+    Parameters
+    ----------
+    content
+        The PDF.
     pages
         Number of pages.
+    bookmarks
+        In the order of the pages.
     complaints
         What WeasyPrint logged at warning level or above, in order.
     misfits
         Text that runs out of its page or table cell, or was not set at all.
     """
 
+    content: bytes
     pages: int
+    bookmarks: tuple[Bookmark, ...]
     complaints: tuple[str, ...]
     misfits: tuple[str, ...]
 
@@ -50,6 +90,14 @@ BASE_URL = "http://book.invalid/"
 """Stands for the folder of the book, so that no path of the machine gets into the file."""
 
 
+ELSEWHERE = "http://elsewhere.invalid/"
+"""Stands before the anchor of a link that leads out of a document, into another piece of the same book."""
+PT_PER_PX = 0.75
+_LIBRARIES = ("weasyprint", "pydyf", "fonttools", "tinyhtml5", "tinycss2", "cssselect2", "pyphen", "pillow")
+_PDF = "pages.pdf"
+
+_ANCHOR = re.compile(r'\bid="([^"]+)"')
+_LINK = re.compile(r'(<a\b[^>]*?href=")#([^"]+)"')
 _PNG_NAME = re.compile(r'<image [^>]*?href="([^":]+\.png)"')
 
 
@@ -90,50 +138,203 @@ def _listening() -> Iterator[_Listener]:
         _LOGGER.removeHandler(listener)
 
 
-def write_pdf(
-    html: str,
-    target: Path,
-    *,
-    base: Path,
-    is_tagged: bool = True,
-    cover: str = "",
-    anchors: Mapping[str, str] | None = None,
-) -> PdfResult:
-    """A PDF file, the same bytes for the same HTML and pictures.
+class Typesetter:
+    """Sets documents whose pictures lie in one folder.
+
+    Parameters
+    ----------
+    base
+        Folder that relative picture names refer to.
+    style
+        CSS of all documents; the style of a document itself stands above it.
+    is_tagged
+        Whether to write PDF/UA-1 (tagged, titled).
+    anchors
+        Where links lead in words, see `finish_structure`.
+    shelf
+        Asked for what was set before; None: everything is set.
+    is_piece
+        Whether the documents are pieces of one book: a link to an anchor that a piece lacks then leads to another.
+    """
+
+    def __init__(
+        self,
+        base: Path,
+        *,
+        style: str = "",
+        is_tagged: bool = True,
+        anchors: Mapping[str, str] | None = None,
+        shelf: Shelf | None = None,
+        is_piece: bool = False,
+    ) -> None:
+        self._base = base
+        self._style = style
+        self._is_tagged = is_tagged
+        self._anchors = anchors or {}
+        self._shelf = shelf or NoShelf()
+        self._is_piece = is_piece
+        self._fonts: FontConfiguration | None = None
+        self._sheets: list[weasyprint.CSS] = []
+
+    def pages(self, html: str) -> SetPages:
+        """A whole document as PDF, the same bytes for the same HTML and pictures.
+
+        Raises
+        ------
+        BookFolderError
+            If a picture cannot be read: no document with holes in it is given.
+        """
+        html = _linked_across(html) if self._is_piece else html
+        named = {name: words for name, words in self._anchors.items() if f'#{name}"' in html}
+        key = self._key("pages", html, json.dumps([self._is_tagged, named], sort_keys=True))
+        with tempfile.TemporaryDirectory() as scratch:
+            file = Path(scratch) / _PDF
+            kept = self._shelf.files(key, file.parent)
+            if kept is not None:
+                return _set_pages(file.read_bytes(), kept)
+            result = self._set(html, named, hashlib.sha256(html.encode()).hexdigest()[:32].encode())
+            file.write_bytes(result.content)
+            self._shelf.keep_files(key, _record(result), [file])
+        return result
+
+    def heights(self, html: str) -> dict[str, float]:
+        """Heights in mm of the blocks of a document, by their `data-block`, margins included.
+
+        Parameters
+        ----------
+        html
+            Each block lies whole on one page.
+        """
+        key = self._key("heights", html)
+        kept = self._shelf.value(key)
+        if kept is not None:
+            return dict(kept)
+        with _listening():
+            document = self._document(html, is_tagged=False)
+        found: dict[str, float] = {}
+        for page in document.pages:
+            for box in page._page_box.descendants():
+                name = box.element.get("data-block") if box.element is not None else None
+                if name and isinstance(box, BlockBox):
+                    found.setdefault(name, box.margin_height() / PX_PER_MM)
+        self._shelf.keep_value(key, found)
+        return found
+
+    def _set(self, html: str, names: Mapping[str, str], identifier: bytes) -> SetPages:
+        with _listening() as listener:
+            document = self._document(html, is_tagged=self._is_tagged)
+            content = document.write_pdf(
+                pdf_variant="pdf/ua-1" if self._is_tagged else None,
+                pdf_identifier=identifier,
+                pdf_tags=self._is_tagged,
+                finisher=(lambda _, pdf: finish_structure(pdf, names=names, elsewhere=ELSEWHERE))
+                if self._is_tagged
+                else None,
+            )
+        if listener.errors:
+            raise BookFolderError(
+                *(Fault(file="the PDF", place="", wrong=line, right="") for line in sorted(set(listener.errors)))
+            )
+        return SetPages(
+            content=content,
+            pages=len(document.pages),
+            bookmarks=tuple(_bookmarks(document)),
+            complaints=tuple(listener.lines),
+            misfits=misfits(html, tuple(_set_texts(document))),
+        )
+
+    def _document(self, html: str, *, is_tagged: bool) -> Any:
+        if self._fonts is None:
+            self._fonts = FontConfiguration()
+            self._sheets = [weasyprint.CSS(string=self._style, font_config=self._fonts)] if self._style else []
+        return weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=_BookFolder(self._base)).render(
+            font_config=self._fonts,
+            stylesheets=self._sheets,
+            pdf_tags=is_tagged,
+            cache=_placed_rasters(html, self._base),
+        )
+
+    def _key(self, what: str, html: str, *more: str) -> str:
+        digest = hashlib.sha256()
+        pictures = [(name, self._base / unquote(name)) for name in sorted(set(_PNG_NAME.findall(html)))]
+        seen = [f"{name} {hashlib.sha256(file.read_bytes()).hexdigest()}" for name, file in pictures if file.is_file()]
+        for piece in (what, _machine_mark(), self._style, html, *more, *seen):
+            digest.update(hashlib.sha256(piece.encode()).digest())
+        return digest.hexdigest()
+
+
+def _linked_across(html: str) -> str:
+    """A document in which links to anchors that it lacks say that they lead elsewhere."""
+    own = set(_ANCHOR.findall(html))
+    return _LINK.sub(lambda found: found[0] if found[2] in own else f'{found[1]}{ELSEWHERE}#{found[2]}"', html)
+
+
+@cache
+def _machine_mark() -> str:
+    """What the look of a page depends on besides the page: this room's code, the libraries, Pango, the fonts."""
+    lister = shutil.which("fc-list")
+    fonts = ""
+    if lister is not None:
+        listed = subprocess.run([lister, "--format", "%{file} %{fontversion}\\n"], capture_output=True, check=False)
+        fonts = hashlib.sha256(b"\n".join(sorted(listed.stdout.splitlines()))).hexdigest()
+    return f"{code_mark(('publishing',), _LIBRARIES)} {pango.pango_version()} {fonts}"
+
+
+def _record(result: SetPages) -> dict[str, Any]:
+    return {
+        "pages": result.pages,
+        "bookmarks": [asdict(mark) for mark in result.bookmarks],
+        "complaints": list(result.complaints),
+        "misfits": list(result.misfits),
+    }
+
+
+def _set_pages(content: bytes, record: Mapping[str, Any]) -> SetPages:
+    return SetPages(
+        content=content,
+        pages=record["pages"],
+        bookmarks=tuple(Bookmark(**mark) for mark in record["bookmarks"]),
+        complaints=tuple(record["complaints"]),
+        misfits=tuple(record["misfits"]),
+    )
+
+
+def _bookmarks(document: Any) -> Iterator[Bookmark]:
+    for place, page in enumerate(document.pages):
+        for level, title, (x, y), _ in page.bookmarks:
+            yield Bookmark(page=place, level=level, title=title, x_pt=x * PT_PER_PX, y_pt=(page.height - y) * PT_PER_PX)
+
+
+def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True, shelf: Shelf | None = None) -> SetPages:
+    """One document as a PDF file.
 
     Parameters
     ----------
     html
-        The whole document; its `<title>` and `lang` become the PDF's.
+        The whole document, with its style.
     target
         File to write.
-    base
-        Folder that relative picture names refer to.
-    is_tagged
-        Whether to write PDF/UA-1 (tagged, titled).
-    cover, anchors
-        Label of the first page, and where links lead in words, see `finish_structure`.
+    base, is_tagged, shelf
+        See `Typesetter`.
 
     Raises
     ------
     BookFolderError
-        If a picture cannot be read, or the file cannot be written: no book with holes in it is left behind.
+        If a picture cannot be read, or the file cannot be written.
     """
-    identifier = hashlib.sha256(html.encode()).hexdigest()[:32].encode()
-    with _listening() as listener:
-        document = weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=_BookFolder(base)).render(
-            font_config=FontConfiguration(), pdf_tags=is_tagged, cache=_placed_rasters(html, base)
-        )
-        content = document.write_pdf(
-            pdf_variant="pdf/ua-1" if is_tagged else None,
-            pdf_identifier=identifier,
-            pdf_tags=is_tagged,
-            finisher=_finisher(cover, anchors or {}) if is_tagged else None,
-        )
-    if listener.errors:
-        raise BookFolderError(
-            *(Fault(file=target.name, place="", wrong=line, right="") for line in sorted(set(listener.errors)))
-        )
+    result = Typesetter(base, is_tagged=is_tagged, shelf=shelf).pages(html)
+    save_pdf(result.content, target)
+    return result
+
+
+def save_pdf(content: bytes, target: Path) -> None:
+    """A PDF into its file.
+
+    Raises
+    ------
+    BookFolderError
+        If it cannot be written.
+    """
     try:
         target.write_bytes(content)
     except OSError as exc:
@@ -142,13 +343,6 @@ def write_pdf(
                 file=str(target), place="", wrong=f"cannot be written: {exc.strerror}", right="close or free the file"
             )
         ) from exc
-    return PdfResult(
-        pages=len(document.pages), complaints=tuple(listener.lines), misfits=misfits(html, tuple(_set_texts(document)))
-    )
-
-
-def _finisher(cover: str, anchors: Mapping[str, str]) -> Callable[[Any, Any], None]:
-    return lambda _, pdf: finish_structure(pdf, cover=cover, names=anchors)
 
 
 def _placed_rasters(html: str, base: Path) -> dict[str, Any]:
@@ -160,29 +354,6 @@ def _placed_rasters(html: str, base: Path) -> dict[str, Any]:
         if raster is not None:
             placed[urljoin(BASE_URL, name)] = PlacedRaster(raster, hashlib.sha256(name.encode()).hexdigest()[:16])
     return placed
-
-
-def measured_heights(html: str, *, base: Path) -> dict[str, float]:
-    """Heights in mm of the blocks of a document, by their `data-block`, margins included.
-
-    Parameters
-    ----------
-    html
-        Each block lies whole on one page.
-    base
-        Folder that picture names refer to.
-    """
-    with _listening():
-        document = weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=_BookFolder(base)).render(
-            font_config=FontConfiguration(), cache=_placed_rasters(html, base)
-        )
-    found: dict[str, float] = {}
-    for page in document.pages:
-        for box in page._page_box.descendants():
-            name = box.element.get("data-block") if box.element is not None else None
-            if name and isinstance(box, BlockBox):
-                found.setdefault(name, box.margin_height() / PX_PER_MM)
-    return found
 
 
 def _set_texts(document: Any) -> Iterator[SetText]:

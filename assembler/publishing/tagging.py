@@ -1,13 +1,12 @@
 """The structure of a PDF put right where the typesetter leaves gaps, before the file is written.
 
 Goes in: the objects of a tagged document. They come out changed: running heads are artifacts, header cells say which
-way they head, each link is one annotation that says in words where it leads, elements without content are gone, pages
-carry the numbers that are printed on them.
+way they head, each link is one annotation that says in words where it leads, elements without content are gone.
 
 References
 ----------
-ISO 14289-1 (PDF/UA-1): 7.1 (artifacts), 7.5 (header cells), 7.18.5 (links); ISO 32000-1: 12.4.2 (page labels), 14.7.4.4
-(parent tree), 14.8.2.2 (artifacts). All from memory.
+ISO 14289-1 (PDF/UA-1): 7.1 (artifacts), 7.5 (header cells), 7.18.5 (links); ISO 32000-1: 14.7.4.4 (parent tree),
+14.8.2.2 (artifacts). All from memory.
 """
 
 from __future__ import annotations
@@ -22,27 +21,25 @@ PRINTED = 4
 _MAY_BE_EMPTY = {"/TD", "/TH", "/Figure", "/Document"}
 
 
-def finish_structure(pdf: pydyf.PDF, *, cover: str, names: Mapping[str, str]) -> None:
+def finish_structure(pdf: pydyf.PDF, *, names: Mapping[str, str], elsewhere: str = "") -> None:
     """Puts the structure of a tagged document right, in place.
 
     Parameters
     ----------
     pdf
         As WeasyPrint hands it over: page streams not yet packed, structure tree complete.
-    cover
-        Label of the first page; the others are labelled with their numbers. Empty: all with numbers.
     names
         What stands behind an anchor, in words; an anchor that is missing here keeps its own name.
+    elsewhere
+        Address before the anchor of a link that leads out of the document: such links become links to that anchor, to
+        be found once the pieces of the book are bound.
     """
     tree = _Tree(pdf)
     tree.keep_one_annotation_a_link()
-    tree.describe_links(names)
+    tree.describe_links(names, elsewhere)
     tree.head_cells(tree.root, is_column=False)
     tree.drop_empty(tree.root)
     tree.make_artifacts()
-    first = {"P": pydyf.String(cover)} if cover else {"S": "/D", "St": 1}
-    labels = [0, pydyf.Dictionary(first), 1, pydyf.Dictionary({"S": "/D", "St": 2})]
-    pdf.catalog["PageLabels"] = pydyf.Dictionary({"Nums": pydyf.Array(labels)})
 
 
 class _Tree:
@@ -91,12 +88,16 @@ class _Tree:
             elif "S" in kid:
                 yield from self._outermost_links(kid)
 
-    def describe_links(self, names: Mapping[str, str]) -> None:
+    def describe_links(self, names: Mapping[str, str], elsewhere: str) -> None:
         """Where each link leads, in words, for those who cannot see the page; all are printed."""
         for page in self._pages:
             for reference in page.get("Annots", ()):
                 annotation = self._objects[reference]
                 annotation["F"] = PRINTED
+                address = annotation["A"]["URI"].string if "A" in annotation else ""
+                if elsewhere and address.startswith(f"{elsewhere}#"):
+                    del annotation["A"]
+                    annotation["Dest"] = pydyf.String(address.removeprefix(f"{elsewhere}#"))
                 target = annotation["Dest"].string if "Dest" in annotation else ""
                 if target in names:
                     annotation["Contents"] = pydyf.String(names[target])

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
 import jinja2
+import markupsafe
 
 import assembler
 from assembler.errors import Fault, TemplateError
+
+_NOT_IN_CSS = re.compile(r"[\"\\<>&\x00-\x1f]")
 
 
 def template_folder() -> Path:
@@ -21,10 +25,12 @@ def template_folder() -> Path:
     """
     package = Path(assembler.__file__).resolve().parent
     for folder in (package / "_templates", package.parent / "templates"):
-        if (folder / "book.html").is_file():
+        if (folder / "piece.html").is_file():
             return folder
     raise TemplateError(
-        Fault(file="book.html", place="", wrong="the built-in templates are missing", right="install the package again")
+        Fault(
+            file="piece.html", place="", wrong="the built-in templates are missing", right="install the package again"
+        )
     )
 
 
@@ -55,6 +61,7 @@ class Templates:
             lstrip_blocks=True,
             keep_trailing_newline=True,
         )
+        self._environment.filters["css_string"] = css_string
         self._environment.globals.update(names)
 
     def filled(self, name: str, **values: object) -> str:
@@ -79,6 +86,11 @@ class Templates:
         is_own = self._overrides is not None and Path(file).is_relative_to(self._overrides)
         right = "mend the line, or remove the file to get the built-in template" if is_own else "mend the line"
         return TemplateError(Fault(file=str(file), place=f"line {line}" if line else "", wrong=wrong, right=right))
+
+
+def css_string(text: str) -> markupsafe.Markup:
+    """A text as a string of CSS, safe inside a `<style>` element."""
+    return markupsafe.Markup('"' + _NOT_IN_CSS.sub(lambda found: f"\\{ord(found[0]):x} ", text) + '"')
 
 
 def _innermost_template(exc: BaseException) -> tuple[str, int]:

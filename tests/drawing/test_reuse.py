@@ -16,11 +16,12 @@ import pytest
 
 import assembler.drawing
 from assembler.drawing import gallery
-from assembler.drawing.reuse import DRAWN_FIELDS, NoShelf, picture_of, picture_record
+from assembler.drawing.reuse import DRAWN_FIELDS, picture_of, picture_record
 from assembler.drawing.workshop import Order, drawn_pictures
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.plan import Step
+from assembler.figure.shelf import NoShelf
 from tests.drawing.specimens import Specimen, skittle
 
 

@@ -10,8 +10,9 @@ import pytest
 
 from assembler.publishing.book import BookFiles, compose, write_book
 from assembler.publishing.pages import Book
+from assembler.publishing.pieces import Pieces, Side
 from assembler.publishing.source import Source
-from assembler.publishing.words import load_words
+from assembler.publishing.words import Words, load_words
 from assembler.publishing.workdays import shifts_of
 from tests.publishing import sample
 
@@ -64,6 +65,13 @@ def write_sample(folder: Path, *, sheet: str = "A4", overrides: Path | None = No
         out_dir=folder,
         overrides=overrides,
     )
+
+
+def book_html(book: Book, words: Words) -> str:
+    """The bodies of all pieces in one document."""
+    pieces = Pieces(book, words)
+    bodies = [pieces.html(piece, Side.LEFT).split("<body>")[1].split("</body>")[0] for piece in pieces.listed()]
+    return f"<html lang='en'><body>{''.join(bodies)}</body></html>"
 
 
 @pytest.fixture(scope="session")

@@ -12,11 +12,11 @@ import pytest
 from pypdf.generic import ArrayObject, DictionaryObject
 
 from assembler.errors import BookFolderError, TemplateError
-from assembler.publishing.book import book_html, compose
+from assembler.publishing.book import SECTIONS, compose
 from assembler.publishing.pdf import write_pdf
 from assembler.publishing.source import Source
 from tests.publishing import sample
-from tests.publishing.conftest import Written, source_of, write_sample
+from tests.publishing.conftest import Written, book_html, source_of, write_sample
 from tests.publishing.test_pages import LAID
 
 
@@ -57,10 +57,14 @@ def test_no_page_is_empty_and_every_page_of_a_draft_says_so(written: Written) ->
 
 
 def test_every_page_but_the_cover_names_figure_revision_and_number(written: Written) -> None:
-    for number, text in enumerate(written.texts[1:], start=2):
+    labels = written.reader.page_labels
+    for label, text in zip(labels[1:], written.texts[1:], strict=True):
         assert "Sample hare" in text
         assert "Revision B" in text
-        assert f"{number} / {written.files.pages}" in text
+        if label != "Notes":
+            start, number = label.rsplit(" · ", 1)
+            count = sum(other.rsplit(" · ", 1)[0] == start for other in labels)
+            assert f"{start} · {number} / {count}" in text
 
 
 def test_parts_joints_and_bolts_stand_in_exactly_their_steps(written: Written) -> None:
@@ -246,11 +250,9 @@ def test_no_page_is_nearly_empty(written: Written) -> None:
 
 
 def test_every_page_is_in_the_list_of_pages_in_force_or_is_for_notes(written: Written) -> None:
-    listed = written.texts[-1][written.texts[-1].index("Pages in force") :]
-    found = re.findall(r"(\d+)–(\d+) B", listed)
-    assert len(found) == 10 - 1 + len(sample.SHORT.steps)
-    pages = [page for first, last in found for page in range(int(first), int(last) + 1)]
-    # The page on which one section ends and another begins would stand twice; here each begins on a new one.
-    assert len(pages) == len(set(pages))
-    rest = set(range(1, written.files.pages + 1)) - set(pages)
-    assert all("Room for notes" in written.texts[page - 1] for page in rest)
+    (text,) = (text for text in written.texts if "Pages in force" in text)
+    listed = " ".join(text[text.index("Pages in force") :].split())
+    runs = Counter(label.rsplit(" · ", 1)[0] for label in written.reader.page_labels)
+    for start, count in runs.items():
+        span = f"1–{count}" if count > 1 or start == f"Section {len(SECTIONS)}" else "1"
+        assert (f"{start} {span} B" in listed) == (start != "Notes"), (start, count)

@@ -15,7 +15,8 @@ from assembler.figure.pictures import Picture
 from assembler.figure.settings import Settings
 from assembler.projectfiles.planfile import plan_record
 from assembler.publishing.changesheet import PDF, change_page, change_sheet_html, write_change_sheet
-from assembler.publishing.pdf import write_pdf
+from assembler.publishing.pdf import Typesetter
+from assembler.publishing.pieces import page_style, page_templates
 from assembler.publishing.words import load_words
 from assembler.recut.changes import Changes
 from assembler.recut.compare import compare_plans
@@ -89,7 +90,8 @@ def test_the_sheet_is_whole_and_tagged(
     split: Changes, settings: Settings, tmp_path: Path, sheet: str, size_pt: tuple[int, int]
 ) -> None:
     settings = replace(settings, sheet=sheet)
-    assert write_pdf(change_sheet_html(split, settings), tmp_path / "x.pdf", base=tmp_path).misfits == ()
+    style = page_style(page_templates(load_words(), None), sheet, "", "")
+    assert Typesetter(tmp_path, style=style).pages(change_sheet_html(split, settings)).misfits == ()
     path = write_change_sheet(split, settings, tmp_path)
     assert path == tmp_path / PDF
     reader = PdfReader(path)

@@ -15,11 +15,12 @@ from lxml.html import HtmlElement
 
 import assembler.publishing
 from assembler.figure.settings import Logo
-from assembler.publishing.book import book_html, compose
+from assembler.publishing.book import compose
 from assembler.publishing.source import Source
 from assembler.publishing.templating import template_folder
 from assembler.publishing.words import CATALOGUE
 from tests.publishing import sample
+from tests.publishing.conftest import book_html
 
 
 @pytest.fixture(scope="module")

@@ -8,9 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assembler.publishing.book import compose, measure_html
+from assembler.publishing.book import compose
 from assembler.publishing.pages import Book, PictureBox, StepPage
-from assembler.publishing.pdf import measured_heights
+from assembler.publishing.pdf import Typesetter
+from assembler.publishing.pieces import Pieces
 from assembler.publishing.sheets import SHEETS
 from assembler.publishing.source import Source
 from assembler.publishing.steplayout import PICTURE_MARGIN_MM, left_over, step_layout
@@ -99,7 +100,11 @@ def test_close_ups_without_room_go_to_the_appendix(book: Book) -> None:
 def test_every_block_of_every_step_is_measured(source: Source, tmp_path_factory: pytest.TempPathFactory) -> None:
     book = compose(source)
     book = replace(book, steps=tuple(replace(step, close_ups=()) for step in book.steps[:2]))
-    heights = measured_heights(measure_html(book, source.words), base=tmp_path_factory.mktemp("measured"))
+    pieces = Pieces(book, source.words)
+    typesetter = Typesetter(tmp_path_factory.mktemp("measured"), style=pieces.style())
+    heights = {
+        name: height for step in book.steps for name, height in typesetter.heights(pieces.measured(step)).items()
+    }
     assert set(heights) == {f"{step.number}/{name}" for step in book.steps for name in BLOCKS}
     for step in book.steps:
         assert heights[f"{step.number}/wide"] <= heights[f"{step.number}/narrow"]

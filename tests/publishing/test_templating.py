@@ -12,7 +12,7 @@ from assembler.publishing.words import Words, load_words
 
 
 def test_templates_are_found_from_the_source_tree() -> None:
-    assert (template_folder() / "book.html").is_file()
+    assert (template_folder() / "piece.html").is_file()
     assert "@page" in template_text("book.css")
 
 

@@ -1,0 +1,198 @@
+"""The one owner of pikepdf: binds tagged PDFs that were set one by one into one tagged PDF.
+
+Goes in: pieces in their order, each with its pages, bookmarks and page labels. Comes out: one file with one structure
+tree, one set of link targets, one outline. The same pieces give the same bytes.
+
+References
+----------
+ISO 32000-1: 7.9.6 (name trees), 12.3.2.3 (named destinations), 12.4.2 (page labels), 14.7 (logical structure), 14.7.4.4
+(parent tree). All from memory.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import warnings
+from collections.abc import Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass
+from typing import Any
+
+import pikepdf
+from pikepdf import Array, Dictionary, Name, String
+
+from assembler.errors import BookFolderError, Fault
+from assembler.publishing.pdf import Bookmark
+
+_OF_A_PIECE = {"/Type", "/Pages", "/Names", "/Outlines", "/StructTreeRoot", "/PageLabels"}
+"""What a catalogue says of its own pages; the rest (language, metadata, ...) is that of the first piece."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Leaves:
+    """A piece to be bound.
+
+    Parameters
+    ----------
+    content
+        A tagged PDF.
+    bookmarks
+        Lines of the outline that lead to it.
+    label
+        Page label: what stands before the number of the page within the piece.
+    is_numbered
+        Whether the number follows; not for a piece of one page without a number.
+    """
+
+    content: bytes
+    bookmarks: tuple[Bookmark, ...]
+    label: str
+    is_numbered: bool = True
+
+
+def bound(pieces: Sequence[Leaves]) -> bytes:
+    """One tagged PDF.
+
+    Parameters
+    ----------
+    pieces
+        At least one. Titles, language and metadata are those of the first.
+
+    Raises
+    ------
+    BookFolderError
+        If two pieces have a link target of the same name, or a link leads to none.
+    """
+    with ExitStack() as stack:
+        book = stack.enter_context(pikepdf.new())
+        binder = _Binder(book)
+        for piece in pieces:
+            # Streams are copied when the book is saved: every piece stays open until then.
+            binder.add(stack.enter_context(pikepdf.open(io.BytesIO(piece.content))), piece)
+        binder.finish()
+        target = io.BytesIO()
+        book.save(
+            target, object_stream_mode=pikepdf.ObjectStreamMode.generate, deterministic_id=True, min_version="1.7"
+        )
+        return target.getvalue()
+
+
+class _Binder:
+    def __init__(self, book: pikepdf.Pdf) -> None:
+        self._book = book
+        self._top: list[Any] = []
+        self._parents: list[Any] = []
+        self._targets: dict[bytes, Any] = {}
+        self._labels: list[Any] = []
+        self._bookmarks: list[tuple[Bookmark, int]] = []
+        self._streams: dict[bytes, Any] = {}
+
+    def add(self, source: pikepdf.Pdf, piece: Leaves) -> None:
+        """Append the pages of a piece, with all that refers to them."""
+        book, start = self._book, len(self._book.pages)
+        with warnings.catch_warnings():
+            # It warns that targets of links stay behind; they are carried over below.
+            warnings.filterwarnings("ignore", message="Copying pages from another Pdf")
+            book.pages.extend(source.pages)
+        pages = [book.pages[place].obj for place in range(start, len(book.pages))]
+        root = source.Root
+        # Copied as one, after the pages: what refers to a page then refers to its copy.
+        held = Dictionary(
+            Catalog=Dictionary({key: root[key] for key in sorted(set(root.keys()) - _OF_A_PIECE)}),
+            Structure=root.StructTreeRoot,
+            Targets=root.get("/Names", Dictionary()).get("/Dests", Dictionary()).get("/Names", Array()),
+        )
+        copied = book.copy_foreign(source.make_indirect(held))
+        if start == 0:
+            for key, value in copied.Catalog.items():
+                book.Root[key] = value
+            for key, value in source.docinfo.items():
+                book.docinfo[key] = String(str(value))
+        self._add_structure(copied.Structure, pages)
+        self._add_targets(copied.Targets)
+        self._share_streams(pages)
+        label = Dictionary({"/P": String(piece.label)})
+        if piece.is_numbered:
+            label.S, label.St = Name.D, 1
+        self._labels += [start, label]
+        self._bookmarks += [(mark, start + mark.page) for mark in piece.bookmarks]
+
+    def _add_structure(self, tree: Any, pages: Sequence[Any]) -> None:
+        """Hang the elements of a piece into the tree; pages and annotations get new numbers in the parent tree."""
+        (document,) = tree.K
+        self._top += list(document.K)
+        numbers = tree.ParentTree.Nums
+        parents = {int(numbers[place]): numbers[place + 1] for place in range(0, len(numbers), 2)}
+        for page in pages:
+            owners = [(page, "/StructParents"), *((note, "/StructParent") for note in page.get("/Annots", Array()))]
+            for owner, name in owners:
+                if name in owner:
+                    self._parents.append(parents[int(owner[name])])
+                    owner[name] = len(self._parents) - 1
+
+    def _add_targets(self, names: Any) -> None:
+        for place in range(0, len(names), 2):
+            name = bytes(names[place])
+            if name in self._targets:
+                raise _link_fault(name, "stands on the pages of two pieces", "one place for each id")
+            self._targets[name] = names[place + 1]
+
+    def _share_streams(self, pages: Sequence[Any]) -> None:
+        """Pictures and fonts that an earlier piece has too are kept once."""
+        seen: set[tuple[int, int]] = set()
+        for page in pages:
+            resources = page.Resources
+            if resources.objgen in seen:
+                continue
+            seen.add(resources.objgen)
+            pictures = resources.get("/XObject", Dictionary())
+            for key, picture in pictures.items():
+                if picture.get("/Subtype") == Name.Image and "/SMask" not in picture:
+                    pictures[key] = self._shared(picture)
+            for font in resources.get("/Font", Dictionary()).as_dict().values():
+                descriptor = font.DescendantFonts[0].FontDescriptor
+                for key in ("/FontFile2", "/FontFile3"):
+                    if key in descriptor:
+                        descriptor[key] = self._shared(descriptor[key])
+
+    def _shared(self, stream: Any) -> Any:
+        head = repr(sorted((str(key), repr(value)) for key, value in stream.items()))
+        digest = hashlib.sha256(head.encode() + b"\0" + stream.read_raw_bytes()).digest()
+        return self._streams.setdefault(digest, stream)
+
+    def finish(self) -> None:
+        """Write what stands over all pages."""
+        book = self._book
+        for page in book.pages:
+            for note in page.obj.get("/Annots", Array()):
+                if bytes(note.Dest) not in self._targets:
+                    raise _link_fault(bytes(note.Dest), "is on no page", "a link to an id of a page")
+        document = book.make_indirect(Dictionary(Type=Name.StructElem, S=Name.Document, K=Array(self._top)))
+        numbers = [item for place, parent in enumerate(self._parents) for item in (place, parent)]
+        tree = Dictionary(
+            Type=Name.StructTreeRoot,
+            K=Array([document]),
+            ParentTree=book.make_indirect(Dictionary(Nums=Array(numbers))),
+            ParentTreeNextKey=len(self._parents),
+        )
+        book.Root.StructTreeRoot = book.make_indirect(tree)
+        document.P = book.Root.StructTreeRoot
+        for element in self._top:
+            element.P = document
+        pairs = [item for name in sorted(self._targets) for item in (String(name), self._targets[name])]
+        book.Root.Names = Dictionary(Dests=book.make_indirect(Dictionary(Names=Array(pairs))))
+        book.Root.PageLabels = Dictionary(Nums=Array(self._labels))
+        with book.open_outline() as outline:
+            above: list[tuple[int, list[pikepdf.OutlineItem]]] = [(0, outline.root)]
+            for mark, page in self._bookmarks:
+                while above[-1][0] >= mark.level:
+                    above.pop()
+                item = pikepdf.OutlineItem(mark.title, page, "XYZ", left=mark.x_pt, top=mark.y_pt)
+                above[-1][1].append(item)
+                above.append((mark.level, item.children))
+
+
+def _link_fault(name: bytes, wrong: str, right: str) -> BookFolderError:
+    anchor = name.decode(errors="replace")
+    return BookFolderError(Fault(file="the PDF", place=f"link target #{anchor}", wrong=wrong, right=right))

@@ -1,0 +1,240 @@
+"""The pieces a book is set in: cover, lists, each section, each step. Each counts its own pages.
+
+A piece that did not change need not be set again, printed again, or changed in a binder: no number on its pages depends
+on what stands before it. Goes in: pages as data. Comes out: the HTML of one piece after another, told how many pages
+those before it took.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+
+from assembler.publishing.changepages import ChangePage
+from assembler.publishing.pages import Book, PagesInForce, StepPage
+from assembler.publishing.sheets import sheet_size
+from assembler.publishing.templating import Templates
+from assembler.publishing.words import Words
+
+NOTES = "notes"
+
+
+class Side(StrEnum):
+    """Which side of a spread a page lies on."""
+
+    LEFT = "left"
+    RIGHT = "right"
+
+    @property
+    def other(self) -> Side:
+        """The side of the page after it."""
+        return Side.RIGHT if self is Side.LEFT else Side.LEFT
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """A run of pages that is set on its own.
+
+    Parameters
+    ----------
+    name
+        Different from piece to piece.
+    template
+        File that fills the body.
+    section
+        What the running head says.
+    label
+        What stands before the number of the page, on the page and as its label.
+    in_force
+        What the list of pages in force calls it; empty for sheets for notes.
+    revision
+        Since which its pages are in force.
+    side
+        Of its first page; None: whichever comes next.
+    step
+        The step that it shows; None for all other pieces.
+    """
+
+    name: str
+    template: str
+    section: str
+    label: str
+    in_force: str
+    revision: str
+    side: Side | None = None
+    step: StepPage | None = None
+
+    @property
+    def is_headed(self) -> bool:
+        """Whether its pages have heads."""
+        return self.name != "cover"
+
+    @property
+    def is_numbered(self) -> bool:
+        """Whether its pages have numbers."""
+        return self.is_headed and bool(self.in_force)
+
+
+class Pieces:
+    """The pieces of a book.
+
+    Parameters
+    ----------
+    book
+        Its pages as data, laid out.
+    words
+        The catalogue.
+    overrides
+        Folder beside the project whose templates win.
+    changes
+        The change sheet at its front; None for a first book.
+    """
+
+    def __init__(
+        self, book: Book, words: Words, overrides: Path | None = None, *, changes: ChangePage | None = None
+    ) -> None:
+        self._book = book
+        self._words = words
+        self._changes = changes
+        self._templates = page_templates(words, overrides)
+        self._sheet = sheet_size(book.sheet)
+
+    def style(self) -> str:
+        """The CSS of all pieces."""
+        return page_style(self._templates, self._book.sheet, self._book.mark, self._book.date)
+
+    def each(self, count: Callable[[Piece, str], int]) -> None:
+        """Hand every piece with its HTML over in the order of the book, sheets for notes between them.
+
+        Parameters
+        ----------
+        count
+            Sets the piece and gives its number of pages, which the list of pages in force and the sides of the pieces
+            after it depend on.
+        """
+        side, in_force = Side.RIGHT, list[PagesInForce]()
+        for piece in self.listed():
+            if piece.side not in (None, side):
+                notes = self._notes(side)
+                side = side.other if count(notes, self.html(notes, side)) % 2 else side
+            pages = count(piece, self.html(piece, side, tuple(in_force)))
+            in_force.append(PagesInForce(what=piece.in_force, pages=pages, revision=piece.revision))
+            side = side.other if pages % 2 else side
+
+    def listed(self) -> Iterator[Piece]:
+        """Every piece in its order, without the sheets for notes."""
+        book = self._book
+        yield self._front("cover", side=Side.RIGHT)
+        if self._changes is not None:
+            yield self._front("changes")
+        yield self._front("contents")
+        for name in ("before", "findings", "parts", "hardware", "days"):
+            yield self._section(name)
+        for step in book.steps:
+            yield self._step(step)
+        if book.finish is not None:
+            yield self._section("finish")
+        yield self._section("base")
+        yield self._section("appendix")
+
+    def html(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...] = ()) -> str:
+        """One piece as an HTML document.
+
+        Raises
+        ------
+        TemplateError
+            If an override, or the catalogue, is broken; names file and line.
+        """
+        return piece_html(
+            self._templates,
+            piece,
+            side,
+            book=self._book,
+            sheet=self._sheet,
+            changes=self._changes,
+            in_force=in_force,
+            is_first=piece.step is not None and piece.step is self._book.steps[0],
+            title=self._words("book.title", figure=self._book.figure, revision=self._book.revision)
+            if piece.name == "cover"
+            else self._book.figure,
+        )
+
+    def measured(self, step: StepPage) -> str:
+        """The blocks of a step below each other on one endless sheet, to be measured."""
+        return self._templates.filled("measure.html", book=self._book, sheet=self._sheet, step=step)
+
+    def _front(self, name: str, side: Side | None = None) -> Piece:
+        words = self._words
+        return Piece(
+            name=name,
+            template=f"{name}.html",
+            section=words(f"page.front.{name}"),
+            label=words(f"page.front.{name}"),
+            in_force=words(f"page.front.{name}"),
+            revision=self._book.revision,
+            side=side,
+        )
+
+    def _section(self, name: str) -> Piece:
+        label = self._words("page.section", number=self._book.numbers[name])
+        return Piece(
+            name=name,
+            template=f"{name}.html",
+            section=self._words(f"section.{name}"),
+            label=label,
+            in_force=label,
+            revision=self._book.revision,
+        )
+
+    def _step(self, step: StepPage) -> Piece:
+        label = self._words("page.step", number=step.number)
+        return Piece(
+            name=step.anchor,
+            template="step.html",
+            section=self._words("section.steps"),
+            label=label,
+            in_force=label,
+            revision=step.revision,
+            side=Side.LEFT,
+            step=step,
+        )
+
+    def _notes(self, side: Side) -> Piece:
+        return Piece(
+            name=f"{NOTES}-{side}",
+            template="notes.html",
+            section=self._words("page.notes"),
+            label=self._words("page.notes"),
+            in_force="",
+            revision=self._book.revision,
+        )
+
+
+def page_templates(words: Words, overrides: Path | None) -> Templates:
+    """Templates of the book's pages."""
+    return Templates(overrides, {"w": words})
+
+
+def page_style(templates: Templates, sheet: str, mark: str, date: str) -> str:
+    """The CSS that all pages of the book share.
+
+    Parameters
+    ----------
+    templates
+        Of the pages.
+    sheet
+        Name of the sheet.
+    mark
+        'DRAFT', printed at the head of every page; empty for an issue.
+    date
+        Printed at the foot of every page of a draft; an issue is told by its revision, and pages that stay in force
+        when the next one comes out have to stay what they are.
+    """
+    return templates.filled("book.css", sheet=sheet_size(sheet), mark=mark, date=date if mark else "")
+
+
+def piece_html(templates: Templates, piece: Piece, side: Side, **values: object) -> str:
+    """One piece as an HTML document; `values` are what its template uses besides."""
+    return templates.filled("piece.html", piece=piece, side=side, step=piece.step, **values)
