@@ -110,6 +110,7 @@ def survey_project(
         settings=project.settings,
         out_dir=project_dir,
         overrides=project.folder.overrides,
+        shelf=CachedShelf(project.folder),
     )
     return SurveyReport(
         parts=project.parts,
@@ -253,7 +254,7 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
     write_whole(folder / "plan.json", plan_json(drawn.plan))
     write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
     write_whole(folder / "hardware.xlsx", hardware_xlsx(lines, buy, load_words(overrides)))
-    write_labels(plan=drawn.plan, settings=settings, hardware=lines, out_dir=folder, overrides=overrides)
+    write_labels(plan=drawn.plan, settings=settings, hardware=lines, out_dir=folder, overrides=overrides, shelf=shelf)
     if since.changes is not None:
         write_changes(folder, since.changes)
         write_change_sheet(

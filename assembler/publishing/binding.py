@@ -185,10 +185,10 @@ class _Binder:
         book.Root.PageLabels = Dictionary(Nums=Array(self._labels))
         with book.open_outline() as outline:
             above: list[tuple[int, list[pikepdf.OutlineItem]]] = [(0, outline.root)]
-            for mark, page in self._bookmarks:
+            for mark, place in self._bookmarks:
                 while above[-1][0] >= mark.level:
                     above.pop()
-                item = pikepdf.OutlineItem(mark.title, page, "XYZ", left=mark.x_pt, top=mark.y_pt)
+                item = pikepdf.OutlineItem(mark.title, place, "XYZ", left=mark.x_pt, top=mark.y_pt)
                 above[-1][1].append(item)
                 above.append((mark.level, item.children))
 

@@ -13,6 +13,7 @@ from assembler.figure.ids import JointId, natural_key
 from assembler.figure.joints import Joint, Seat
 from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
+from assembler.figure.shelf import Shelf
 from assembler.publishing.pdf import write_pdf
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
@@ -86,6 +87,7 @@ def write_contact_sheet(
     settings: Settings,
     out_dir: Path,
     overrides: Path | None = None,
+    shelf: Shelf | None = None,
 ) -> Path:
     """The contact sheet as `contact-sheet.pdf`.
 
@@ -101,6 +103,8 @@ def write_contact_sheet(
         Folder that exists.
     overrides
         Folder beside the project whose templates and words win.
+    shelf
+        Asked for pages that were set before.
 
     Raises
     ------
@@ -118,5 +122,5 @@ def write_contact_sheet(
         language=words("book.language"),
         sheet=sheet_size(settings.sheet),
     )
-    write_pdf(html, out_dir / PDF, base=out_dir)
+    write_pdf(html, out_dir / PDF, base=out_dir, shelf=shelf)
     return out_dir / PDF

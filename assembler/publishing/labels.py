@@ -16,6 +16,7 @@ from assembler.figure.hardware import HardwareLine
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Settings
+from assembler.figure.shelf import Shelf
 from assembler.publishing import quantities
 from assembler.publishing.hardwarepages import piece_name, sorted_lines
 from assembler.publishing.pages import Diagram
@@ -109,7 +110,13 @@ def _code(plan: Plan, words: Words, name: str, what: str, step: str) -> Diagram:
 
 
 def write_labels(
-    *, plan: Plan, settings: Settings, hardware: Sequence[HardwareLine], out_dir: Path, overrides: Path | None = None
+    *,
+    plan: Plan,
+    settings: Settings,
+    hardware: Sequence[HardwareLine],
+    out_dir: Path,
+    overrides: Path | None = None,
+    shelf: Shelf | None = None,
 ) -> Path:
     """The labels as `labels.pdf`.
 
@@ -121,6 +128,8 @@ def write_labels(
         Folder that exists.
     overrides
         Folder beside the project whose templates and words win.
+    shelf
+        Asked for pages that were set before.
 
     Raises
     ------
@@ -138,5 +147,5 @@ def write_labels(
         language=words("book.language"),
         sheet=sheet_size(settings.sheet),
     )
-    write_pdf(html, out_dir / PDF, base=out_dir)
+    write_pdf(html, out_dir / PDF, base=out_dir, shelf=shelf)
     return out_dir / PDF

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Sequence
 from typing import TypedDict
 
@@ -46,6 +47,9 @@ CHANGES_TOLD = 4
 TELLING = 3
 """A finding that touches more steps than these is not printed at each of them."""
 USUAL_STAGE_MM = 96.0
+TABS = 10
+"""Tabs come in tens."""
+_NUMBER = re.compile(r"(\d+)(.*)")
 _TIMES = f"{quantities.NO_BREAK}x{quantities.NO_BREAK}"
 CAPTIVE = "captive"
 """How the words for a nut that needs no spanner begin (`Access.nut`)."""
@@ -64,22 +68,48 @@ class _Marks(TypedDict):
 def step_pages(source: Source) -> tuple[StepPage, ...]:
     """All steps in the order of the plan."""
     steps = source.plan.steps
-    return tuple(_step_page(source, step, place, len(steps)) for place, step in enumerate(steps))
+    last = max((_place(step.number) for step in steps), default=0.0)
+    return tuple(_step_page(source, step, last) for step in steps)
 
 
-def _step_page(source: Source, step: Step, place: int, count: int) -> StepPage:
+def _place(number: str) -> float:
+    """Where a step stands by its number alone: 12a and 12b between 12 and 13, whatever else there is."""
+    found = _NUMBER.match(number)
+    if found is None:
+        raise ValueError(f"{number!r} is no number of a step")
+    after = sum((int(one, 36) - 9) / 27.0**at for at, one in enumerate(found[2], start=1) if one.isalpha())
+    return int(found[1]) + after
+
+
+def tab_mm(number: str, last: float, sheet: SheetSize) -> float:
+    """How far below the top margin the tab of a step stands.
+
+    Parameters
+    ----------
+    number
+        As printed.
+    last
+        Place of the last step. The edge is shared out for whole tens of steps, so that the tabs of pages that stay in a
+        binder hold still when a few steps come or go.
+    sheet
+        Where the first and the last tab stand.
+    """
+    slots = max(math.ceil(last / TABS), 1) * TABS
+    return sheet.tab_first_mm + (sheet.tab_last_mm - sheet.tab_first_mm) * (_place(number) - 1.0) / (slots - 1.0)
+
+
+def _step_page(source: Source, step: Step, last: float) -> StepPage:
     words = source.words
     close_ups = close_ups_of(source, step.number)
     gates, access = _gates(source, step), _access_rows(source, step)
     hold = step.hold
     sheet = sheet_size(source.settings.sheet)
-    first, last = sheet.tab_first_mm, sheet.tab_last_mm
     return StepPage(
         number=step.number,
         anchor=step_anchor(step.number),
         title=step.title,
         kind=words(f"step.kind.{step.kind.replace(' ', '_')}"),
-        tab_top=f"{first + (last - first) * place / max(count - 1, 1):.1f}mm",
+        tab_top=f"{tab_mm(step.number, last, sheet):.1f}mm",
         layout=_usual_layout(close_ups, sheet),
         gates=gates,
         kept=_kept(source, step),

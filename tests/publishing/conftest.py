@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import pypdf
 import pytest
 
+from assembler.figure.plan import Plan
 from assembler.publishing.book import BookFiles, compose, write_book
 from assembler.publishing.pages import Book
 from assembler.publishing.pieces import Pieces, Side
@@ -17,10 +20,38 @@ from assembler.publishing.workdays import shifts_of
 from tests.publishing import sample
 
 
+class MemoryShelf:
+    """A shelf in memory that tells what was put on it."""
+
+    def __init__(self) -> None:
+        self.values: dict[str, Any] = {}
+        self.contents: dict[str, dict[str, bytes]] = {}
+
+    def files(self, key: str, into: Path) -> Any | None:
+        """Copies of the files, and the value."""
+        for name, data in self.contents.get(key, {}).items():
+            (into / name).write_bytes(data)
+        return self.values.get(key)
+
+    def keep_files(self, key: str, value: Any, files: Iterable[Path]) -> None:
+        """Both are kept."""
+        self.values[key] = value
+        self.contents[key] = {path.name: path.read_bytes() for path in files}
+
+    def value(self, key: str) -> Any | None:
+        """As it was kept."""
+        return self.values.get(key)
+
+    def keep_value(self, key: str, value: Any) -> None:
+        """Kept."""
+        self.values[key] = value
+
+
 @dataclass(frozen=True)
 class Written:
     """A book that was written, and read back."""
 
+    shelf: MemoryShelf
     files: BookFiles
     reader: pypdf.PdfReader
     texts: tuple[str, ...]
@@ -47,10 +78,17 @@ def source_of(folder: Path, sheet: str = "A4") -> Source:
     )
 
 
-def write_sample(folder: Path, *, sheet: str = "A4", overrides: Path | None = None) -> BookFiles:
+def write_sample(
+    folder: Path,
+    *,
+    sheet: str = "A4",
+    overrides: Path | None = None,
+    shelf: MemoryShelf | None = None,
+    plan: Plan = sample.SHORT,
+) -> BookFiles:
     """The sample book, five steps of it."""
     return write_book(
-        plan=sample.SHORT,
+        plan=plan,
         settings=replace(sample.SETTINGS, sheet=sheet),
         pictures=sample.draw_pictures(folder),
         stacks=sample.STACKS,
@@ -64,6 +102,7 @@ def write_sample(folder: Path, *, sheet: str = "A4", overrides: Path | None = No
         is_draft=True,
         out_dir=folder,
         overrides=overrides,
+        shelf=shelf,
     )
 
 
@@ -89,6 +128,7 @@ def book(source: Source) -> Book:
 @pytest.fixture(scope="session")
 def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
     """The sample's PDF."""
-    files = write_sample(tmp_path_factory.mktemp("book"))
+    shelf = MemoryShelf()
+    files = write_sample(tmp_path_factory.mktemp("book"), shelf=shelf)
     reader = pypdf.PdfReader(files.pdf)
-    return Written(files=files, reader=reader, texts=tuple(page.extract_text() for page in reader.pages))
+    return Written(shelf=shelf, files=files, reader=reader, texts=tuple(page.extract_text() for page in reader.pages))

@@ -20,6 +20,7 @@ from assembler.publishing.pages import Book, StepPage
 from assembler.publishing.partpages import parts_page
 from assembler.publishing.sheets import SHEETS, sheet_size
 from assembler.publishing.source import Source
+from assembler.publishing.steppages import tab_mm
 from tests.publishing import sample
 
 LAID = {"1": ("P01",), "4": ("P05",), "5": ("P07",), "9": ("P10",)}
@@ -191,7 +192,15 @@ def test_tabs_run_down_the_edge(book: Book) -> None:
     tops = [float(step.tab_top.removesuffix("mm")) for step in book.steps]
     assert tops == sorted(set(tops))
     assert tops[0] == SHEETS["A4"].tab_first_mm
-    assert tops[-1] == SHEETS["A4"].tab_last_mm
+    assert tops[-1] < SHEETS["A4"].tab_last_mm
+    assert tab_mm("20", 20, SHEETS["A4"]) == SHEETS["A4"].tab_last_mm
+
+
+def test_a_tab_holds_still_when_steps_come_between() -> None:
+    sheet = SHEETS["A4"]
+    assert tab_mm("12", 28, sheet) == tab_mm("12", 29, sheet)
+    order = [tab_mm(number, 28, sheet) for number in ("12", "12a", "12ab", "12b", "13", "28")]
+    assert order == sorted(set(order))
 
 
 def test_an_unknown_sheet_is_refused_with_the_ones_there_are() -> None:

@@ -1,0 +1,131 @@
+"""Pieces that are set one by one and bound: what did not change is not set again, and its pages stay what they are."""
+
+from __future__ import annotations
+
+import copy
+from dataclasses import replace
+from pathlib import Path
+
+import pypdf
+import pytest
+
+from assembler.errors import BookFolderError
+from assembler.figure.ids import StepNumber
+from assembler.figure.plan import Plan
+from assembler.publishing.binding import Leaves, bound
+from assembler.publishing.book import compose
+from assembler.publishing.pdf import Typesetter
+from assembler.publishing.pieces import Pieces, Side
+from assembler.publishing.source import Source
+from assembler.publishing.templating import css_string
+from tests.publishing import sample
+from tests.publishing.conftest import MemoryShelf, Written, write_sample
+
+
+def leaves(html: str, folder: Path, label: str) -> Leaves:
+    """A piece as it is bound."""
+    result = Typesetter(folder, is_piece=True).pages(f"<html lang='en'><head><title>t</title></head>{html}</html>")
+    return Leaves(content=result.content, bookmarks=result.bookmarks, label=label)
+
+
+ONE = '<h1 id="one">One</h1><p><a href="#two">to two</a></p>'
+TWO = '<h2 id="two">Two</h2><p>text</p><h1 style="break-before: page">Three</h1><p><a href="#one">to one</a></p>'
+
+
+def pieces_of(folder: Path) -> list[Leaves]:
+    return [leaves(ONE, folder, "A · "), leaves(TWO, folder, "B · ")]
+
+
+def test_links_bookmarks_and_labels_go_across_pieces(tmp_path: Path) -> None:
+    (tmp_path / "b.pdf").write_bytes(bound(pieces_of(tmp_path)))
+    reader = pypdf.PdfReader(tmp_path / "b.pdf")
+    assert reader.page_labels == ["A · 1", "B · 1", "B · 2"]
+    titles = [item if isinstance(item, list) else item.title for item in reader.outline]
+    assert titles[0] == "One"
+    assert [item.title for item in titles[1]] == ["Two"]
+    assert titles[2] == "Three"
+    (there,), (back,) = (reader.pages[place]["/Annots"] for place in (0, 2))
+    goal = reader.named_destinations
+    assert reader.get_destination_page_number(goal[there.get_object()["/Dest"]]) == 1
+    assert reader.get_destination_page_number(goal[back.get_object()["/Dest"]]) == 0
+
+
+def test_the_same_pieces_give_the_same_bytes(tmp_path: Path) -> None:
+    assert bound(pieces_of(tmp_path)) == bound(pieces_of(tmp_path))
+
+
+def test_a_link_to_nowhere_and_a_target_twice_are_refused(tmp_path: Path) -> None:
+    one, two = pieces_of(tmp_path)
+    with pytest.raises(BookFolderError, match="#two: is on no page"):
+        bound([one])
+    with pytest.raises(BookFolderError, match="#one: stands on the pages of two pieces"):
+        bound([one, two, one])
+
+
+def test_what_two_pieces_share_is_kept_once(tmp_path: Path) -> None:
+    """A picture of random pixels cannot be packed: the book grows by one of it, not by two."""
+    from PIL import Image
+
+    Image.effect_noise((300, 300), 80).save(tmp_path / "noise.png")
+    picture = (
+        '<svg viewBox="0 0 300 300"><title>n</title><image href="noise.png" width="300" height="300"></image></svg>'
+    )
+    alone = leaves(f"<h1>One</h1>{picture}", tmp_path, "A · ")
+    assert len(bound([alone, replace(alone, label="B · ")])) < 1.4 * len(alone.content)
+
+
+def test_a_book_that_was_set_before_is_bound_without_setting(
+    written: Written, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("assembler.publishing.pdf.weasyprint", None)
+    again = write_sample(tmp_path, shelf=written.shelf)
+    assert again.pdf.read_bytes() == written.files.pdf.read_bytes()
+    assert again == replace(written.files, pdf=again.pdf)
+
+
+def texts_by_label(pdf: Path) -> dict[str, str]:
+    reader = pypdf.PdfReader(pdf)
+    return {label: page.extract_text() for label, page in zip(reader.page_labels, reader.pages, strict=True)}
+
+
+def with_a_step_more(plan: Plan) -> Plan:
+    """Another step 3a, a copy of the third without what others refer to."""
+    third = next(step for step in plan.steps if step.number == "3")
+    more = replace(third, number=StepNumber("3a"), hold=None, gates=(), adhesive=())
+    place = plan.steps.index(third) + 1
+    return replace(plan, steps=(*plan.steps[:place], more, *plan.steps[place:]))
+
+
+def test_a_step_more_leaves_the_pages_of_the_others_as_they_are(written: Written, tmp_path: Path) -> None:
+    shelf = MemoryShelf()
+    shelf.values, shelf.contents = copy.copy(written.shelf.values), copy.copy(written.shelf.contents)
+    known = set(shelf.contents)
+    files = write_sample(tmp_path, shelf=shelf, plan=with_a_step_more(sample.SHORT))
+    before, after = texts_by_label(written.files.pdf), texts_by_label(files.pdf)
+    assert {"Step 3a · 1", "Step 3a · 2"} <= set(after)
+    steps = [label for label in before if label.startswith("Step ")]
+    assert len(steps) >= 2 * len(sample.SHORT.steps)
+    assert {label for label in steps if before[label] != after[label]} == set()
+    # Set anew: the step itself, and the sections that list all steps.
+    assert 1 < len(set(shelf.contents) - known) <= 9
+
+
+def test_pages_of_a_step_say_nothing_of_the_book_around_them(source: Source) -> None:
+    """Neither the date nor the revision of the book stands on pages that stay in a binder when the next issue comes."""
+    issue = replace(source, is_draft=False)
+    later = replace(issue, plan=replace(issue.plan, revision="Z"), settings=replace(issue.settings, date="2031-11-11"))
+    later = replace(later, revisions={step.number: issue.plan.revision for step in issue.plan.steps})
+    both = []
+    for one in (issue, later):
+        pieces = Pieces(compose(one), one.words)
+        html = [pieces.html(piece, Side.LEFT) for piece in pieces.listed() if piece.step is not None]
+        both.append((pieces.style(), html))
+    assert both[0] == both[1]
+
+
+@pytest.mark.parametrize(
+    ("text", "css"),
+    [("Otter", '"Otter"'), ('a "b" \\', '"a \\22 b\\22  \\5c "'), ("</style>\n", '"\\3c /style\\3e \\a "')],
+)
+def test_any_text_can_stand_in_a_running_head(text: str, css: str) -> None:
+    assert css_string(text) == css
