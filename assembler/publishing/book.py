@@ -156,21 +156,19 @@ def write_book(
         heights |= typesetter.heights(unlaid.measured(step))
     book = laid_out(book, heights, sheet_size(book.sheet))
     tell(words("progress.setting"))
-    leaves: list[tuple[Piece, SetPages]] = []
+    leaves: dict[str, tuple[Piece, SetPages]] = {}
 
     def pages_of(piece: Piece, html: str) -> int:
-        leaves.append((piece, typesetter.pages(html)))
-        return leaves[-1][1].pages
+        leaves[piece.name] = piece, typesetter.pages(html)
+        return leaves[piece.name][1].pages
 
     Pieces(book, words, overrides, changes=sheet).each(pages_of)
-    content = bound([_leaves(piece, result, words) for piece, result in leaves])
-    save_pdf(content, out_dir / PDF)
-    results = [result for _, result in leaves]
+    save_pdf(bound([_leaves(piece, result, words) for piece, result in leaves.values()]), out_dir / PDF)
     files = BookFiles(
         pdf=out_dir / PDF,
-        pages=sum(result.pages for result in results),
-        complaints=tuple(line for result in results for line in result.complaints),
-        misfits=tuple(f"{piece.in_force}, {line}" for piece, result in leaves for line in result.misfits),
+        pages=sum(result.pages for _, result in leaves.values()),
+        complaints=tuple(line for _, result in leaves.values() for line in result.complaints),
+        misfits=tuple(f"{piece.label}, {line}" for piece, result in leaves.values() for line in result.misfits),
     )
     for line in (*files.complaints, *files.misfits):
         tell(words("progress.complaint", line=line))
@@ -235,20 +233,19 @@ def _anchors(book: Book, words: Words) -> dict[str, str]:
 
 def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) -> tuple[ContentsLine, ...]:
     # Without a number, so that a second issue does not renumber the sections of the first.
-    lines = [ContentsLine(anchor="part-changes", number="", title=words("changes.section"), level=1)] * has_changes
+    title = words("changes.section")
+    lines = [ContentsLine(anchor="part-changes", number="", title=title, level=1, piece="changes")] * has_changes
     number = 0
     for name in SECTIONS:
         if name == "finish" and not has_finish:
             continue
         number += 1
         if name != "steps":
-            lines.append(_line(words, f"part-{name}", str(number), words(f"section.{name}"), level=1))
+            anchor, title = f"part-{name}", words(f"section.{name}")
+            lines.append(ContentsLine(anchor=anchor, number=str(number), title=title, level=1, piece=name))
             continue
         lines.append(ContentsLine(anchor="part-steps", number=str(number), title=words("section.steps"), level=1))
-        lines += [_line(words, step_anchor(step.number), step.number, step.title, level=2) for step in plan.steps]
+        for step in plan.steps:
+            anchor = step_anchor(step.number)
+            lines.append(ContentsLine(anchor=anchor, number=step.number, title=step.title, level=2, piece=anchor))
     return tuple(lines)
-
-
-def _line(words: Words, anchor: str, number: str, title: str, *, level: int) -> ContentsLine:
-    label = words("page.section" if level == 1 else "page.step", number=number)
-    return ContentsLine(anchor=anchor, number=number, title=title, level=level, page=f"{label}{words('page.between')}1")

@@ -82,8 +82,8 @@ class ContentsLine:
     number: str
     title: str
     level: int
-    page: str = ""
-    """What is printed at the foot of its first page."""
+    piece: str = ""
+    """The pages that it leads to (see `Piece.name`); empty where they are listed one by one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,7 +7,7 @@ those before it took.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 from pathlib import Path
@@ -111,17 +111,42 @@ class Pieces:
         Parameters
         ----------
         count
-            Sets the piece and gives its number of pages, which the list of pages in force and the sides of the pieces
-            after it depend on.
+            Sets the piece and gives its number of pages, which the table of contents, the list of pages in force and
+            the sides of the pieces after it depend on. Called once more for a piece that has to be set again once all
+            numbers are known; the last call counts.
         """
-        side, in_force = Side.RIGHT, list[PagesInForce]()
+        counts: dict[str, int] = {}
+        known: dict[str, str] = {}
+        while True:
+            told = dict(counts)
+            side, in_force = Side.RIGHT, list[PagesInForce]()
+            for piece in self._with_notes(counts):
+                html = self.html(piece, side, tuple(in_force), told)
+                if known.get(piece.name) != html:
+                    counts[piece.name], known[piece.name] = count(piece, html), html
+                if piece.in_force:
+                    pages = counts[piece.name]
+                    in_force.append(PagesInForce(what=piece.in_force, pages=pages, revision=piece.revision))
+                side = side.other if counts[piece.name] % 2 else side
+            if counts == told:
+                return
+
+    def _with_notes(self, counts: Mapping[str, int]) -> Iterator[Piece]:
+        """Every piece, and a sheet for notes before a piece that would begin on the wrong side.
+
+        Parameters
+        ----------
+        counts
+            Pages of each piece that was handed out before the one that is asked for.
+        """
+        side = Side.RIGHT
         for piece in self.listed():
             if piece.side not in (None, side):
-                notes = self._notes(side)
-                side = side.other if count(notes, self.html(notes, side)) % 2 else side
-            pages = count(piece, self.html(piece, side, tuple(in_force)))
-            in_force.append(PagesInForce(what=piece.in_force, pages=pages, revision=piece.revision))
-            side = side.other if pages % 2 else side
+                notes = self._notes(piece.name)
+                yield notes
+                side = side.other if counts[notes.name] % 2 else side
+            yield piece
+            side = side.other if counts[piece.name] % 2 else side
 
     def listed(self) -> Iterator[Piece]:
         """Every piece in its order, without the sheets for notes."""
@@ -139,8 +164,23 @@ class Pieces:
         yield self._section("base")
         yield self._section("appendix")
 
-    def html(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...] = ()) -> str:
+    def html(
+        self,
+        piece: Piece,
+        side: Side,
+        in_force: tuple[PagesInForce, ...] = (),
+        counts: Mapping[str, int] | None = None,
+    ) -> str:
         """One piece as an HTML document.
+
+        Parameters
+        ----------
+        piece, side
+            What, and where its first page lies.
+        in_force
+            Pages of all pieces before it.
+        counts
+            Pages of pieces by name, as far as they are known.
 
         Raises
         ------
@@ -155,6 +195,7 @@ class Pieces:
             sheet=self._sheet,
             changes=self._changes,
             in_force=in_force,
+            counts={name: self._words.count("page.count", pages) for name, pages in (counts or {}).items()},
             is_first=piece.step is not None and piece.step is self._book.steps[0],
             title=self._words("book.title", figure=self._book.figure, revision=self._book.revision)
             if piece.name == "cover"
@@ -201,9 +242,9 @@ class Pieces:
             step=step,
         )
 
-    def _notes(self, side: Side) -> Piece:
+    def _notes(self, before: str) -> Piece:
         return Piece(
-            name=f"{NOTES}-{side}",
+            name=f"{NOTES}-before-{before}",
             template="notes.html",
             section=self._words("page.notes"),
             label=self._words("page.notes"),

@@ -62,9 +62,9 @@ def test_every_page_but_the_cover_names_figure_revision_and_number(written: Writ
         assert "Sample hare" in text
         assert "Revision B" in text
         if label != "Notes":
-            start, number = label.rsplit(" · ", 1)
-            count = sum(other.rsplit(" · ", 1)[0] == start for other in labels)
-            assert f"{start} · {number} / {count}" in text
+            start, number = label.rsplit(", page ", 1)
+            count = sum(other.rsplit(", page ", 1)[0] == start for other in labels)
+            assert f"{start}, page {number} / {count}" in text
 
 
 def test_parts_joints_and_bolts_stand_in_exactly_their_steps(written: Written) -> None:
@@ -249,10 +249,19 @@ def test_no_page_is_nearly_empty(written: Written) -> None:
         assert len(text.split()) + 20 * pictures > 40 or "Room for notes" in text, number
 
 
+def test_the_contents_say_how_many_pages_each_piece_has(written: Written) -> None:
+    runs = Counter(label.rsplit(", page ", 1)[0] for label in written.reader.page_labels)
+    (text,) = (
+        text for label, text in zip(written.reader.page_labels, written.texts, strict=True) if "Contents" in label
+    )
+    for step in sample.SHORT.steps:
+        assert re.search(rf"{re.escape(step.title)}[ .]+{runs[f'Step {step.number}']} pages", " ".join(text.split()))
+
+
 def test_every_page_is_in_the_list_of_pages_in_force_or_is_for_notes(written: Written) -> None:
     (text,) = (text for text in written.texts if "Pages in force" in text)
     listed = " ".join(text[text.index("Pages in force") :].split())
-    runs = Counter(label.rsplit(" · ", 1)[0] for label in written.reader.page_labels)
+    runs = Counter(label.rsplit(", page ", 1)[0] for label in written.reader.page_labels)
     for start, count in runs.items():
         span = f"1–{count}" if count > 1 or start == f"Section {len(SECTIONS)}" else "1"
         assert (f"{start} {span} B" in listed) == (start != "Notes"), (start, count)

@@ -181,7 +181,7 @@ def test_each_link_has_one_annotation_and_words(written: Written, elements: list
 def test_page_labels_are_what_is_printed(written: Written) -> None:
     labels = written.reader.page_labels
     assert labels[0] == "Cover"
-    assert {"Contents · 1", "Section 1 · 1", "Step 1 · 1", "Step 1 · 2"} <= set(labels)
+    assert {"Contents, page 1", "Section 1, page 1", "Step 1, page 1", "Step 1, page 2"} <= set(labels)
     assert len(set(labels) - {"Notes"}) == sum(label != "Notes" for label in labels)
     for label, text in zip(labels[1:], written.texts[1:], strict=True):
         assert label in text
