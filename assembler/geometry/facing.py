@@ -94,16 +94,29 @@ class LoneHole:
 
 def facing_patches(ones: Sequence[Outline], twos: Sequence[Outline], tolerances: Tolerances) -> tuple[Patch, ...]:
     """All mating patches between the flat regions of two bodies, largest first."""
-    found = [patch for one in ones for two in twos if (patch := _patch(one, two, tolerances)) is not None]
+    found = [
+        patch
+        for one, two in _near_pairs(ones, twos, tolerances)
+        if (patch := _patch(ones[one], twos[two], tolerances)) is not None
+    ]
     return tuple(sorted(found, key=lambda patch: (-round(patch.area_mm2, 3), *np.round(patch.centre_mm, 3).tolist())))
 
 
-def _patch(one: Outline, two: Outline, tolerances: Tolerances) -> Patch | None:
+def _near_pairs(ones: Sequence[Outline], twos: Sequence[Outline], tolerances: Tolerances) -> list[tuple[int, int]]:
+    """Numbers of regions that look at each other and whose boxes meet, in order."""
+    if not ones or not twos:
+        return []
     slack = tolerances.gap_mm + 0.1
-    if one.flat.normal @ two.flat.normal > -np.cos(np.radians(tolerances.angle_deg)):
-        return None
-    if np.any(one.low_mm - slack > two.high_mm) or np.any(two.low_mm - slack > one.high_mm):
-        return None
+    normals = [np.array([outline.flat.normal for outline in outlines]) for outlines in (ones, twos)]
+    low = [np.array([outline.low_mm for outline in outlines]) - slack / 2 for outlines in (ones, twos)]
+    high = [np.array([outline.high_mm for outline in outlines]) + slack / 2 for outlines in (ones, twos)]
+    is_near = normals[0] @ normals[1].T <= -np.cos(np.radians(tolerances.angle_deg))
+    for axis in range(3):
+        is_near &= (low[0][:, axis, None] <= high[1][:, axis]) & (low[1][:, axis] <= high[0][:, axis, None])
+    return [(int(one), int(two)) for one, two in np.argwhere(is_near)]
+
+
+def _patch(one: Outline, two: Outline, tolerances: Tolerances) -> Patch | None:
     polygon = _common(one, two)
     if polygon.area < _LEAST_PATCH_MM2:
         return None

@@ -5,7 +5,7 @@ One of the two modules that own shapely (with `facing`).
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -18,7 +18,7 @@ from assembler.figure.mesh import Mesh, Points
 from assembler.geometry.flats import Flat
 from assembler.geometry.healing import rim_loops
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.rims import rim_of
+from assembler.geometry.rims import EdgeIndex
 from assembler.geometry.walls import axis_frame, borders_wall, drilled_axis
 
 _LEAST_CORNERS = 6
@@ -97,10 +97,17 @@ class Outline:
     high_mm: NDArray[np.float64]
 
 
-def outline_of(mesh: Mesh, flat: Flat) -> Outline:
-    """Polygon and openings of a flat region."""
+def outlines_of(mesh: Mesh, flats: Sequence[Flat]) -> tuple[Outline, ...]:
+    """Polygon and openings of each flat region of a mesh."""
+    if not flats:
+        return ()
+    index = EdgeIndex(mesh, np.concatenate([flat.faces for flat in flats]))
+    return tuple(_outline(mesh, flat, index) for flat in flats)
+
+
+def _outline(mesh: Mesh, flat: Flat, index: EdgeIndex) -> Outline:
     faces = mesh.faces[flat.faces]
-    rim, beyond = rim_of(mesh, flat.faces)
+    rim, beyond = index.rim_of(flat.faces)
     frame = flat.frame
     chains = rim_loops(rim)
     loops = [(mesh.vertices[chain] - flat.origin) @ frame.T for chain in chains]

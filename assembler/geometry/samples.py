@@ -60,6 +60,12 @@ class Grid:
         np.clip(index, 0, np.array(self.shape) - 1, out=index)
         return (index[:, 0] * self.shape[1] + index[:, 1]) * self.shape[2] + index[:, 2]
 
+    def about(self, keys: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Numbers of cells and of the 26 round each of them, sorted."""
+        steps = np.array(list(product((-1, 0, 1), repeat=3)))
+        shift = (steps[:, 0] * self.shape[1] + steps[:, 1]) * self.shape[2] + steps[:, 2]
+        return np.unique(keys[:, None] + shift)
+
 
 def grid_over(meshes: Sequence[Mesh], cell_mm: float, limit: int = 30_000_000) -> Grid:
     """A grid that holds all meshes, of at most about `limit` cells (cells grow where that needs it)."""
@@ -79,12 +85,21 @@ def spread_samples(mesh: Mesh, spacing_mm: float = SPACING_MM) -> Samples:
     extent = np.maximum(np.maximum(a, b), c) - np.minimum(np.minimum(a, b), c)
     is_large = np.maximum(np.maximum(extent[:, 0], extent[:, 1]), extent[:, 2]) > spacing_mm
     small, large = np.flatnonzero(~is_large), np.flatnonzero(is_large)
-    points, face = _rows(mesh.vertices[mesh.faces[large]], large, spacing_mm)
+    points, face, _ = _rows(mesh.vertices[mesh.faces[large]], large, spacing_mm)
     middle = (a[small] + b[small] + c[small]) / 3
     return Samples(points=np.concatenate((middle, points)), face=np.concatenate((small, face)))
 
 
-def _rows(corners: Points, number: NDArray[np.int64], spacing_mm: float) -> tuple[Points, NDArray[np.int64]]:
+def share_samples(mesh: Mesh, spacing_mm: float) -> tuple[Samples, NDArray[np.float64]]:
+    """The same points, face by face, and the share of its face's area that each stands for."""
+    everything = np.arange(len(mesh.faces))
+    points, face, share = _rows(mesh.vertices[mesh.faces], everything, spacing_mm)
+    return Samples(points=points, face=face), share
+
+
+def _rows(
+    corners: Points, number: NDArray[np.int64], spacing_mm: float
+) -> tuple[Points, NDArray[np.int64], NDArray[np.float64]]:
     edges = np.roll(corners, -1, axis=1) - corners
     length = np.linalg.norm(edges, axis=2)
     longest = length.argmax(axis=1)
@@ -101,9 +116,11 @@ def _rows(corners: Points, number: NDArray[np.int64], spacing_mm: float) -> tupl
     columns = np.maximum(np.ceil(width / spacing_mm), 1).astype(np.int64)
     of_point = np.repeat(np.arange(len(of_row)), columns)
     share = (_counted(columns) + 0.5) / columns[of_point]
+    # A strip between two rows covers the more, the nearer it is to the longest edge.
+    part = (2 * (1 - level) / rows[of_row] / columns)[of_point]
     triangle, level = of_row[of_point], level[of_point]
     points = a[triangle] + apex[triangle] * level[:, None] + along[triangle] * ((1 - level) * share)[:, None]
-    return points, number[triangle]
+    return points, number[triangle], part
 
 
 def _counted(counts: NDArray[np.int64]) -> NDArray[np.int64]:

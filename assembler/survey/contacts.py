@@ -16,7 +16,8 @@ from assembler.geometry.curved import CurvedFacing, curved_facing
 from assembler.geometry.curvedholes import match_openings, openings_in
 from assembler.geometry.facing import HolePair, LoneHole, Patch, facing_patches, without_facets
 from assembler.geometry.flats import find_flats
-from assembler.geometry.outlines import Opening, Outline, Shape, outline_of
+from assembler.geometry.opposed import normals_and_heights
+from assembler.geometry.outlines import Opening, Outline, Shape, outlines_of
 from assembler.survey.nearness import FacePair, Nearness, Pair, Surface, find_nearness
 from assembler.survey.seams import Outside, seam_length_mm
 
@@ -24,6 +25,8 @@ PLAY_MM = 0.2
 """Clearance beyond the bond line from which faces beside a joint are play: a sliding fit of printed parts."""
 _LEAST_FACETS = 6
 """Fewest flat patches of one joint that may be facets of a cone or a coarse curve."""
+_LEVEL, _DEEP_MM = 0.7, 1.0
+"""How squarely a face lies across the axis of an opening, and how near its mouth, to be part of the mating surface."""
 _LEAST_CURVED = 4
 """Fewest facing samples outside all flat patches that are worth measuring."""
 
@@ -158,7 +161,7 @@ def _outlines(near: Nearness, body: int) -> tuple[Outline, ...]:
     if not len(facing):
         return ()
     mesh = near.surfaces[body].mesh
-    return tuple(outline_of(mesh, flat) for flat in find_flats(mesh, near.close_faces(body), facing))
+    return outlines_of(mesh, find_flats(mesh, near.close_faces(body), facing))
 
 
 def _curved(
@@ -168,14 +171,35 @@ def _curved(
     surfaces = (near.surfaces[pair[0]], near.surfaces[pair[1]])
     openings = [opening for patch in patches for outline in (patch.one, patch.two) for opening in outline.openings]
     axes = [opening for opening in openings if opening.shape is not Shape.OTHER]
-    candidates = []
+    cells = []
     for body, surface, facing in zip(pair, surfaces, near.facing[pair], strict=True):
-        chosen = _candidates(surface, facing, flat[body], axes, [patch.one.flat.normal for patch in patches])
-        if not len(chosen):
-            return None
-        candidates.append(chosen)
+        rest = facing[~flat[body][facing]]
+        rest = rest[~_is_wall(surface.mesh, rest, axes)]
+        cells.append(surface.cells_of(rest) if len(rest) >= _LEAST_CURVED else np.zeros(0, dtype=np.int64))
+    # Of thinned samples not every cell at the edge of the area holds one that looks at the other body.
+    there = near.grid.about(np.union1d(*cells))
+    candidates = []
+    for surface, close in zip(surfaces, near.cells[pair], strict=True):
+        chosen = surface.faces_in(np.intersect1d(there, close))
+        candidates.append(chosen[~_is_wall(surface.mesh, chosen, axes)])
     faces: FacePair = (candidates[0], candidates[1])
-    return curved_facing(surfaces[0].mesh, surfaces[1].mesh, faces, tolerances)
+    numbers, joined = _numbered(surfaces, patches)
+    flats = (numbers[0][faces[0]], numbers[1][faces[1]])
+    return curved_facing(surfaces[0].mesh, surfaces[1].mesh, faces, flats, joined, tolerances)
+
+
+def _numbered(
+    surfaces: tuple[Surface, Surface], patches: Sequence[Patch]
+) -> tuple[list[NDArray[np.int64]], NDArray[np.int64]]:
+    """For each face of both bodies the number of its flat region, -1 for none; and the two numbers of each patch."""
+    numbers = [np.full(len(surface.mesh.faces), -1) for surface in surfaces]
+    known: dict[int, int] = {}
+    joined = np.zeros((len(patches), 2), dtype=np.int64)
+    for row, patch in enumerate(patches):
+        for side, outline in enumerate((patch.one, patch.two)):
+            joined[row, side] = number = known.setdefault(id(outline), len(known))
+            numbers[side][outline.flat.faces] = number
+    return numbers, joined
 
 
 def _holes_off_plane(
@@ -193,36 +217,18 @@ def _holes_off_plane(
     return match_openings(found[0], found[1])
 
 
-def _candidates(
-    surface: Surface,
-    facing: NDArray[np.int64],
-    is_flat: NDArray[np.bool_],
-    axes: Sequence[Opening],
-    normals: Sequence[NDArray[np.float64]],
-) -> NDArray[np.int64]:
-    """Faces about those that look at the other body and are in no flat patch; walls of pins and sockets left out."""
-    rest = facing[~is_flat[facing]]
-    rest = rest[~_is_beside(surface.mesh, rest, axes, normals)]
-    if len(rest) < _LEAST_CURVED:
-        return np.zeros(0, dtype=np.int64)
-    cells = np.unique(surface.keys[np.isin(surface.samples.face, rest)])
-    about = surface.faces_in(cells)
-    about = about[~is_flat[about]]
-    return about[~_is_beside(surface.mesh, about, axes, normals)]
-
-
-def _is_beside(
-    mesh: Mesh, faces: NDArray[np.int64], axes: Sequence[Opening], normals: Sequence[NDArray[np.float64]]
-) -> NDArray[np.bool_]:
-    """Whether faces lie within the rim of an opening, looked at along any of the normals."""
+def _is_wall(mesh: Mesh, faces: NDArray[np.int64], axes: Sequence[Opening]) -> NDArray[np.bool_]:
+    """Whether faces lie within the rim of an opening and not on the surface round it: walls of pins and sockets."""
     centres = mesh.vertices[mesh.faces[faces]].mean(axis=1)
-    beside = np.zeros(len(faces), dtype=bool)
-    for normal in np.unique(np.round(np.reshape(normals, (-1, 3)), 4), axis=0):
-        for opening in axes:
-            off = centres - opening.centre_mm
-            across = np.linalg.norm(off - (off @ normal)[:, None] * normal, axis=1)
-            beside |= across <= opening.length_mm / 2 + 0.7
-    return beside
+    normals, _ = normals_and_heights(mesh, faces)
+    is_wall = np.zeros(len(faces), dtype=bool)
+    for opening in axes:
+        off = centres - opening.centre_mm
+        along = off @ opening.axis
+        across = np.linalg.norm(off - along[:, None] * opening.axis, axis=1)
+        is_level = (np.abs(normals @ opening.axis) > _LEVEL) & (np.abs(along) < _DEEP_MM)
+        is_wall |= (across <= opening.length_mm / 2 + 0.7) & ~is_level
+    return is_wall
 
 
 def _flat_mating(meshes: Sequence[Mesh], patches: Mapping[Pair, Sequence[Patch]]) -> list[NDArray[np.bool_]]:

@@ -31,6 +31,10 @@ class Surface:
     samples: Samples
     keys: NDArray[np.int64]
 
+    def cells_of(self, faces: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Cells that hold a sample of one of the faces, ascending."""
+        return np.unique(self.keys[np.isin(self.samples.face, faces)])
+
     def faces_in(self, cells: NDArray[np.int64]) -> NDArray[np.int64]:
         """Faces with a sample in one of the cells, ascending."""
         return np.unique(self.samples.face[np.isin(self.keys, cells)])

@@ -19,7 +19,8 @@ from assembler.figure.joints import Bolt, Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
 from assembler.survey.joints import Survey, survey_joints
-from tests.bench.survey_figures import CURVED, FIGURES, sculpted
+from tests.bench.survey_curves import CURVED
+from tests.bench.survey_figures import FIGURES, sculpted
 from tests.survey.part_sets import PartSet, TrueBolt, TrueJoint, noisy, remeshed
 
 STATES = ("clean", "noisy", "remeshed")

@@ -1,4 +1,4 @@
-"""The cheap part of the accuracy bench: a sculpted figure in four parts with a modelled bond line."""
+"""The cheap part of the accuracy bench: a sculpted figure with a modelled bond line, and cuts that are not flat."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ import pytest
 from assembler.figure.tolerances import Tolerances
 from assembler.survey.joints import survey_joints
 from tests.bench.survey_accuracy import meshes_in, score
+from tests.bench.survey_curves import CURVED
 from tests.bench.survey_figures import FIGURES, sculpted
 from tests.survey.part_sets import PartSet
 
@@ -20,6 +21,18 @@ def figure() -> PartSet:
 def test_sculpted_figure_is_within_the_bars(figure: PartSet, state: str) -> None:
     result = score(figure, survey_joints(meshes_in(figure, state), Tolerances()), state)
     assert result.bolts == 18
+    assert not result.missed
+    assert not result.invented
+    assert not result.over(state), result.errors
+
+
+@pytest.mark.parametrize(
+    ("name", "state"),
+    [("hilly, upright holes", "clean"), ("rolling cut", "clean"), ("rolling cut", "noisy"), ("bolted cone", "noisy")],
+)
+def test_cut_that_is_not_flat_is_within_the_bars(name: str, state: str) -> None:
+    part_set = CURVED[name]()
+    result = score(part_set, survey_joints(meshes_in(part_set, state), Tolerances()), state)
     assert not result.missed
     assert not result.invented
     assert not result.over(state), result.errors

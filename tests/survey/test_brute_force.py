@@ -11,7 +11,7 @@ import pytest
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.tolerances import Tolerances
-from tests.bench.survey_figures import bolted_cone
+from tests.bench.survey_curves import bolted_cone
 from tests.survey.part_sets import PartSet, three_layers, tongued_blocks
 from tests.survey.test_generated_sets import joints_by_pair, surveyed
 

@@ -13,7 +13,8 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.healing import heal
 from assembler.survey.joints import survey_joints
-from tests.bench.survey_figures import Recipe, bolted_cone, curved_cut, sculpted
+from tests.bench.survey_curves import bolted_cone, curved_cut
+from tests.bench.survey_figures import Recipe, sculpted
 from tests.survey.part_sets import PartSet, drill, mesh_of, noisy
 from tests.survey.test_generated_sets import angle_deg, offset_mm, paired, surveyed
 
