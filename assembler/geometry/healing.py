@@ -37,6 +37,8 @@ class Healed:
         Middle of the longest open rim, or of the first open edge; None when closed.
     is_watertight
         No open edges, so that the volume is exact. Solids of one part that lie flush share edges of four faces.
+    is_simple
+        Two faces met at every edge as the mesh was read: nothing had to be looked for.
     """
 
     mesh: Mesh
@@ -44,6 +46,7 @@ class Healed:
     open_edges: int
     open_place_mm: Vector | None
     is_watertight: bool
+    is_simple: bool
 
 
 def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
@@ -71,7 +74,12 @@ def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
     place = _place(vertices, edges) if len(edges) else None
     result = mesh if faces is mesh.faces else Mesh(vertices=vertices, faces=faces)
     return Healed(
-        mesh=result, notes=tuple(notes), open_edges=len(edges), open_place_mm=place, is_watertight=not len(edges)
+        mesh=result,
+        notes=tuple(notes),
+        open_edges=len(edges),
+        open_place_mm=place,
+        is_watertight=not len(edges),
+        is_simple=is_closed,
     )
 
 

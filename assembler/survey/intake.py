@@ -17,6 +17,7 @@ from assembler.figure.tolerances import Tolerances
 from assembler.geometry.fingerprints import fingerprint
 from assembler.geometry.healing import Healed, heal
 from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
+from assembler.geometry.touching import has_crowded_edges, solids_of_faces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -148,7 +149,21 @@ def _healing_findings(name: str, healed: Healed) -> list[Finding]:
         message = f"{name} is not closed: {healed.open_edges} open edges, the longest rim near ({place}) mm"
         remedy = "close the mesh there; until then volume and mass of this part are estimates"
         found.append(Finding(level=Level.WARN, code="not-watertight", about=(name,), message=message, remedy=remedy))
+    solids = _flush_solids(healed)
+    if solids > 1:
+        message = f"{name} holds {solids} solids that lie flush on each other: kept as one part"
+        remedy = "unite them in the model, or export each to a file of its own if they are parts"
+        found.append(Finding(level=Level.NOTE, code="flush-solids", about=(name,), message=message, remedy=remedy))
     return found
+
+
+def _flush_solids(healed: Healed) -> int:
+    """How many solids of a closed part share edges; 1 where none do or their edges do not tell."""
+    mesh = healed.mesh
+    if not healed.is_watertight or healed.is_simple or not has_crowded_edges(mesh.faces, len(mesh.vertices)):
+        return 1
+    solid = solids_of_faces(mesh.vertices, mesh.faces)
+    return 1 if solid is None else int(solid.max()) + 1
 
 
 def make_parts(intake: Intake, ids: Mapping[str, PartId], settings: Settings) -> tuple[Part, ...]:

@@ -19,6 +19,8 @@ from assembler.geometry.solids import fits_envelope
 _SMALLEST_FIGURE_MM = 150.0
 _LARGEST_FIGURE_MM = 30000.0
 _LEAST_OVERLAP_MM3 = 50.0
+_CRUMB_MM, _CRUMB_SHARE = 15.0, 1e-3
+"""Largest size of a crumb, and its volume as a share of the middle part's."""
 
 
 def check_parts(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> tuple[Finding, ...]:
@@ -34,10 +36,10 @@ def check_parts(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: 
     Returns
     -------
     tuple of Finding
-        About size and unit, print orientation, printer envelope, duplicates and overlaps. Floating parts come with
-        the survey of the joints. Overlaps are not looked for where the parts lie in print orientation.
+        About size and unit, crumbs, print orientation, printer envelope, duplicates and overlaps. Floating parts come
+        with the survey of the joints. Overlaps are not looked for where the parts lie in print orientation.
     """
-    found = [*_size(parts), *_scale(parts), *_envelope(parts, meshes, settings), *_duplicates(parts)]
+    found = [*_size(parts), *_scale(parts), *_crumbs(parts), *_envelope(parts, meshes, settings), *_duplicates(parts)]
     found += _up_axis(parts, settings)
     orientation = list(_orientation(parts, settings))
     if not orientation:
@@ -98,6 +100,21 @@ def _scale(parts: Sequence[Part]) -> Iterable[Finding]:
                     remedy="export it in the unit of the others",
                 )
                 break
+
+
+def _crumbs(parts: Sequence[Part]) -> Iterable[Finding]:
+    """Bodies too small to be bolted or to hold a joint: left over by a cut or a boolean, most likely."""
+    middle = float(np.median([part.volume_mm3 for part in parts]))
+    for part in parts:
+        size = max(part.size_mm)
+        if size <= _CRUMB_MM and part.volume_mm3 <= _CRUMB_SHARE * middle:
+            yield Finding(
+                level=Level.WARN,
+                code="crumb",
+                about=(part.id,),
+                message=f"{part.id} measures only {size:.1f} mm: a crumb that a cut has left, it seems, not a part",
+                remedy="take it out of the mesh file and survey again",
+            )
 
 
 def _orientation(parts: Sequence[Part], settings: Settings) -> Iterable[Finding]:

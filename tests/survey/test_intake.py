@@ -140,6 +140,9 @@ class TestReading:
         assert [body.fingerprint.volume_mm3 for body in bodies] == pytest.approx([5e5, 5e5] if is_alone else [1e6])
         assert all(body.is_watertight for body in bodies)
         assert "not-watertight" not in [finding.code for finding in intake.findings]
+        flush = [finding for finding in intake.findings if finding.code == "flush-solids"]
+        assert [finding.about for finding in flush] == ([] if is_alone else [("both.stl",)])
+        assert all("holds 2 solids" in finding.message for finding in flush)
 
     @pytest.mark.parametrize("sheets", [1, 2])
     def test_a_wall_inside_a_closed_part_is_dropped(self, tmp_path: Path, sheets: int) -> None:
@@ -206,6 +209,15 @@ class TestChecks:
         (finding,) = [f for f in check_parts(parts, meshes, settings()) if f.code == "other-scale"]
         assert finding.about == ("odd.stl",)
         assert "inches" in finding.message
+
+    def test_crumbs_are_named_and_small_parts_are_not(self, tmp_path: Path) -> None:
+        self.stack(tmp_path)
+        write_box(tmp_path / "crumb.stl", (6, 4, 3), (0, 0, 430))
+        write_box(tmp_path / "badge.stl", (30, 20, 5), (0, 0, 460))
+        parts, meshes = parts_of(tmp_path, settings())
+        (finding,) = [f for f in check_parts(parts, meshes, settings()) if f.code == "crumb"]
+        assert finding.about == ("crumb.stl",)
+        assert "6.0 mm" in finding.message
 
     def test_print_orientation_is_a_stop_with_the_remedy(self, tmp_path: Path) -> None:
         for number in range(6):
