@@ -61,7 +61,7 @@ def test_time_grows_with_the_number_of_parts(tmp_path: Path) -> None:
     for levels in (4, 60):
         folder = tmp_path / str(levels)
         folder.mkdir()
-        write_tower(folder, levels=levels, edge_mm=6.0)
+        write_tower(folder, levels=levels, edge_mm=12.0)
         surveyed(folder, levels)
         times[levels] = seconds(lambda folder=folder, levels=levels: surveyed(folder, levels))
     exponent = math.log(times[60] / times[4]) / math.log(60 / 4)
