@@ -107,8 +107,19 @@ def _since(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
     if not changes.is_empty and plan.revision in taken:
         plan = replace(plan, revision=next_free_revision(folder, plan.revision))
         changes = changes_since(book, plan)
+    plan = _with_reasons_of(plan, read_plan(book.path / "plan.json")["steps"], changes)
     records = [record for one in issued_books(folder) if (record := _changes_of(one)) is not None]
     return plan, Since(book=book, changes=changes, marks=step_marks([*records, changes_record(changes)]))
+
+
+def _with_reasons_of(plan: Plan, steps: Sequence[Mapping[str, Any]], changes: Changes) -> Plan:
+    """The plan whose unchanged steps say why they come now as they were printed: their pages stay in the binder."""
+    printed = {step["number"]: tuple(step.get("why", ())) for step in steps}
+    kept = set(changes.same_steps)
+    return replace(
+        plan,
+        steps=tuple(replace(step, why=printed[step.number]) if step.number in kept else step for step in plan.steps),
+    )
 
 
 def changes_since(book: Book, plan: Plan) -> Changes:

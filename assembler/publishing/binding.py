@@ -43,12 +43,15 @@ class Leaves:
         Page label: what stands before the number of the page within the piece.
     is_numbered
         Whether the number follows; not for a piece of one page without a number.
+    chapter
+        Title in the outline and link target of a chapter that begins here without a heading of its own.
     """
 
     content: bytes
     bookmarks: tuple[Bookmark, ...]
     label: str
     is_numbered: bool = True
+    chapter: tuple[str, str] | None = None
 
 
 def bound(pieces: Sequence[Leaves]) -> bytes:
@@ -116,6 +119,11 @@ class _Binder:
         if piece.is_numbered:
             label.S, label.St = Name.D, 1
         self._labels += [start, label]
+        if piece.chapter is not None:
+            title, anchor = piece.chapter
+            top = float(pages[0].MediaBox[3])
+            self._bookmarks.append((Bookmark(page=0, level=1, title=title, x_pt=0.0, y_pt=top), start))
+            self._add_targets([String(anchor), Array([pages[0], Name.XYZ, 0, top, 0])])
         self._bookmarks += [(mark, start + mark.page) for mark in piece.bookmarks]
 
     def _add_structure(self, tree: Any, pages: Sequence[Any]) -> None:

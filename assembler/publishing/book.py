@@ -163,7 +163,9 @@ def write_book(
         return leaves[piece.name][1].pages
 
     Pieces(book, words, overrides, changes=sheet).each(pages_of)
-    save_pdf(bound([_leaves(piece, result, words) for piece, result in leaves.values()]), out_dir / PDF)
+    first = book.steps[0].anchor if book.steps else ""
+    bound_pdf = bound([_leaves(piece, result, words, first) for piece, result in leaves.values()])
+    save_pdf(bound_pdf, out_dir / PDF)
     files = BookFiles(
         pdf=out_dir / PDF,
         pages=sum(result.pages for _, result in leaves.values()),
@@ -175,9 +177,14 @@ def write_book(
     return files
 
 
-def _leaves(piece: Piece, result: SetPages, words: Words) -> Leaves:
-    label = f"{piece.label}{words('page.between')}" if piece.is_numbered else piece.label
-    return Leaves(content=result.content, bookmarks=result.bookmarks, label=label, is_numbered=piece.is_numbered)
+def _leaves(piece: Piece, result: SetPages, words: Words, first_step: str) -> Leaves:
+    return Leaves(
+        content=result.content,
+        bookmarks=result.bookmarks,
+        label=f"{piece.label}{words('page.between')}" if piece.is_numbered else piece.label,
+        is_numbered=piece.is_numbered,
+        chapter=(words("section.steps"), "part-steps") if piece.name == first_step else None,
+    )
 
 
 def _silent(_: str) -> None:
@@ -237,7 +244,7 @@ def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) 
     lines = [ContentsLine(anchor="part-changes", number="", title=title, level=1, piece="changes")] * has_changes
     number = 0
     for name in SECTIONS:
-        if name == "finish" and not has_finish:
+        if (name == "finish" and not has_finish) or (name == "steps" and not plan.steps):
             continue
         number += 1
         if name != "steps":

@@ -196,7 +196,6 @@ class Pieces:
             changes=self._changes,
             in_force=in_force,
             counts={name: self._words.count("page.count", pages) for name, pages in (counts or {}).items()},
-            is_first=piece.step is not None and piece.step is self._book.steps[0],
             title=self._words("book.title", figure=self._book.figure, revision=self._book.revision)
             if piece.name == "cover"
             else self._book.figure,

@@ -95,7 +95,8 @@ def tab_mm(number: str, last: float, sheet: SheetSize) -> float:
         Where the first and the last tab stand.
     """
     slots = max(math.ceil(last / TABS), 1) * TABS
-    return sheet.tab_first_mm + (sheet.tab_last_mm - sheet.tab_first_mm) * (_place(number) - 1.0) / (slots - 1.0)
+    share = max(_place(number) - 1.0, 0.0) / (slots - 1.0)
+    return sheet.tab_first_mm + (sheet.tab_last_mm - sheet.tab_first_mm) * share
 
 
 def _step_page(source: Source, step: Step, last: float) -> StepPage:
@@ -156,6 +157,8 @@ def _marks(source: Source, step: Step) -> _Marks:
     if mark is None:
         return _Marks(changed="", changes=(), marked=())
     words, is_new = source.words, PagePlace.WHOLE in mark.places
+    if not (is_new or mark.words):
+        return _Marks(changed="", changes=(), marked=mark.places)
     more = (words("step.changes_more"),) if len(mark.words) > CHANGES_TOLD else ()
     return _Marks(
         changed=words("step.new" if is_new else "step.changed", revision=mark.revision),

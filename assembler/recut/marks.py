@@ -75,20 +75,17 @@ def step_marks(books: Sequence[Mapping[str, Any]]) -> dict[StepNumber, StepMark]
                 places=tuple(PagePlace(place) for place in change.get("places", ())),
                 parts=_part_words(record),
             )
-        elif (behind := _redrawn_in(books, page["revision"], number)) is not None:
-            line = f"The work is that of revision {page['revision']}; what stands behind it was cut again in {behind}."
-            marks[number] = StepMark(revision=page["revision"], words=(line,), places=(PagePlace.PICTURE,), parts={})
+        elif _is_redrawn(books, page["revision"], number):
+            # No words: the page in the binder stays in force, and this one has to read the same.
+            marks[number] = StepMark(revision=page["revision"], words=(), places=(PagePlace.PICTURE,), parts={})
     return marks
 
 
-def _redrawn_in(books: Sequence[Mapping[str, Any]], since: str, number: str) -> str | None:
-    """The last revision after `since` in which only what stands behind a step was cut again."""
-    found = None
+def _is_redrawn(books: Sequence[Mapping[str, Any]], since: str, number: str) -> bool:
+    """Whether what stands behind a step was cut again after a revision."""
+    found = False
     for record in books:
-        if record["revision"] == since:
-            found = None
-        elif number in record["steps"]["background_only"]:
-            found = record["revision"]
+        found = record["revision"] != since and (found or number in record["steps"]["background_only"])
     return found
 
 
