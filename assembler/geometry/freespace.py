@@ -14,6 +14,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt, label, maximum_filter1d
+from scipy.spatial import cKDTree
 
 from assembler.figure.mesh import Mesh, Points
 
@@ -136,6 +137,11 @@ def _row_of_points(
     return row
 
 
+def point_tree(points: Points) -> cKDTree:
+    """Points, (n, 3), laid out for questions about what is near."""
+    return cKDTree(points, balanced_tree=False, compact_nodes=False)
+
+
 def patch_of(points: Points, grid: Grid) -> Patch:
     """Cells that hold a point; points outside the grid are left out."""
     cells = [np.floor((points[:, axis] - grid.origin_mm[axis]) / grid.cell_mm).astype(np.int32) for axis in range(3)]
@@ -153,15 +159,45 @@ def patch_of(points: Points, grid: Grid) -> Patch:
 
 def grown(patch: Patch, radius_mm: float, grid: Grid) -> Patch:
     """All cells whose centre lies nearer than a radius to the centre of a taken cell."""
-    pad = math.ceil(radius_mm / grid.cell_mm)
+    away_mm, low = _distances(patch, radius_mm, grid)
+    return Patch(low=low, flags=away_mm < radius_mm)
+
+
+def _distances(patch: Patch, reach_mm: float, grid: Grid) -> tuple[NDArray[np.float64], Cell]:
+    """Distance of each cell within reach to the centre of a taken cell, mm, and the first of these cells."""
+    pad = math.ceil(reach_mm / grid.cell_mm)
     low = np.maximum(np.asarray(patch.low) - pad, 0)
     high = np.minimum(np.asarray(patch.low) + patch.flags.shape + pad, grid.shape)
     flags = np.zeros(high - low, dtype=bool)
     offset = np.asarray(patch.low) - low
     flags[tuple(slice(o, o + n) for o, n in zip(offset, patch.flags.shape, strict=True))] = patch.flags
-    if flags.any():
-        flags = distance_transform_edt(~flags) * grid.cell_mm < radius_mm
-    return Patch(low=(int(low[0]), int(low[1]), int(low[2])), flags=flags)
+    away_mm = distance_transform_edt(~flags) * grid.cell_mm if flags.any() else np.full(flags.shape, np.inf)
+    return np.asarray(away_mm), (int(low[0]), int(low[1]), int(low[2]))
+
+
+def grown_from(points: cKDTree, patch: Patch, radius_mm: float, grid: Grid) -> Patch:
+    """All cells whose centre lies nearer than a radius to a point of a surface.
+
+    Parameters
+    ----------
+    points
+        On the surface, closer together than a cell.
+    patch
+        Cells that hold them.
+    radius_mm, grid
+        As for `grown`, which measures from the middle of each taken cell and so blocks up to a cell more, or less.
+    """
+    half_mm = math.sqrt(3.0) / 2.0 * grid.cell_mm
+    away_mm, low = _distances(patch, radius_mm + half_mm, grid)
+    # A point lies within half a diagonal of the middle of its cell: most cells are settled by that.
+    flags = away_mm < radius_mm - half_mm
+    doubtful = np.argwhere((away_mm < radius_mm + half_mm) & ~flags)
+    if len(doubtful):
+        centres = (doubtful + low + 0.5) * grid.cell_mm + grid.origin_mm
+        nearest, _ = points.query(centres, distance_upper_bound=radius_mm)
+        x, y, z = doubtful[np.isfinite(nearest)].T
+        flags[x, y, z] = True
+    return Patch(low=low, flags=flags)
 
 
 def combined(patches: Iterable[Patch], grid: Grid) -> Flags:

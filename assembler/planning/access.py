@@ -18,7 +18,7 @@ from assembler.figure.mesh import mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Access
 from assembler.figure.settings import Crew
-from assembler.geometry.freespace import surface_points
+from assembler.geometry.freespace import point_tree, surface_points
 from assembler.planning.boltends import End, ends_of
 from assembler.planning.handroom import HandRoom
 from assembler.planning.scene import Floor, PartSet, Scene, members
@@ -92,7 +92,7 @@ class Hands:
         self.scene = scene
         self._answers = answers or Answers()
         self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
-        points = [surface_points(mesh, 0.45 * cell_mm) for mesh in scene.meshes]
+        points = [point_tree(surface_points(mesh, 0.45 * cell_mm)) for mesh in scene.meshes]
         self.room = HandRoom(scene, points, cell_mm)
         self.tools = Tools(scene, points)
         self.ends = {bolt.id: ends_of(scene, bolt) for joint in scene.joints for bolt in joint.bolts}

@@ -12,8 +12,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 from scipy.ndimage import label
+from scipy.spatial import cKDTree
 
-from assembler.figure.mesh import Points
 from assembler.figure.parts import Vector
 from assembler.geometry.flatpush import flat_pushes
 from assembler.geometry.freespace import (
@@ -25,6 +25,7 @@ from assembler.geometry.freespace import (
     combined_within,
     grid_around,
     grown,
+    grown_from,
     outside_of,
     part_of_grid,
     patch_of,
@@ -74,7 +75,7 @@ class HandRoom:
         Grid for hands; the body is looked at on one four times coarser.
     """
 
-    def __init__(self, scene: Scene, points: Sequence[Points], cell_mm: float) -> None:
+    def __init__(self, scene: Scene, points: Sequence[cKDTree], cell_mm: float) -> None:
         self.scene = scene
         crew = scene.settings.crew
         self.arm_mm, self.pair_mm = arm_width_mm(crew), pair_width_mm(crew)
@@ -89,10 +90,12 @@ class HandRoom:
         edge = self._trim * COARSE
         ends = tuple(n - edge for n in wide.shape)
         self.grid = part_of_grid(wide, (edge, edge, edge), (ends[0], ends[1], ends[2]))
-        self._taken = [patch_of(cloud, self.grid) for cloud in points]
-        self._arm = [grown(patch, self.arm_mm / 2.0, self.grid) for patch in self._taken]
-        self._pair = [grown(patch, self.pair_mm / 2.0, self.grid) for patch in self._taken]
-        self._body = [grown(patch_of(cloud, self.rough), BODY_MM, self.rough) for cloud in points]
+        self._taken = [patch_of(cloud.data, self.grid) for cloud in points]
+        self._arm, self._pair = (
+            [grown_from(*own, width_mm / 2.0, self.grid) for own in zip(points, self._taken, strict=True)]
+            for width_mm in (self.arm_mm, self.pair_mm)
+        )
+        self._body = [grown(patch_of(cloud.data, self.rough), BODY_MM, self.rough) for cloud in points]
         self.zones = Zones(scene, self.grid, is_roomy=self._is_roomy())
         self._fields: dict[_FieldKey, tuple[Cell, Ways]] = {}
         self._rooms: dict[tuple[PartSet, Cell, Floor | None], Flags] = {}
@@ -102,6 +105,11 @@ class HandRoom:
         """All that ways depend on beside the parts near a point and the floor: the grid and its zones, the crew."""
         grid, crew = self.grid, asdict(self.scene.settings.crew)
         return [list(map(float, grid.origin_mm)), list(grid.shape), grid.cell_mm, self.zones.tile, crew]
+
+    @property
+    def lost_mm(self) -> float:
+        """What the grid may take off the width of a round opening: half a diagonal of a cell on each side."""
+        return math.sqrt(2.0) * self.grid.cell_mm
 
     def near(self, point: Vector) -> PartSet:
         """Parts that can matter for a hand that reaches a point."""

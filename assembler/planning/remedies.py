@@ -70,7 +70,10 @@ def _out_of_reach(
     what = {
         "head": f"the heads are {first.access.head}",
         "nut": f"the nuts are {first.access.nut}",
-        "second arm": "both ends lie in one hollow, and its opening takes one arm, not two",
+        "second arm": (
+            f"both ends lie in one hollow, and its opening takes one arm, not two: they need {hands.room.pair_mm:.0f} "
+            f"mm, and up to {_sure_mm(hands, hands.room.pair_mm):.0f} mm the grid cannot tell"
+        ),
         "head tool": f"there is no room for a {first.access.tool} on the heads; in the way: {obstacles}",
         "nut tool": f"there is no room for a spanner on the nuts; in the way: {obstacles}",
     }[first.missing]
@@ -124,7 +127,7 @@ def _side_outside(scene: Scene, hands: Hands, bolts: Sequence[Bolt], standing: P
 
 
 def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> str:
-    """The part in which a hatch would lie nearest to the ends out of reach, with the size that an arm needs."""
+    """The part in which a hatch would lie nearest to the ends out of reach, and the size that will do."""
     standing = item.joining.moving | item.joining.standing
     centre = [sum(bolt.at_mm[axis] for bolt in bolts) / len(bolts) for axis in range(3)]
     part = min(
@@ -135,4 +138,11 @@ def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> s
         scene, hands, bolts, standing
     )
     wide = hands.room.pair_mm if is_pair else hands.room.arm_mm
-    return f"a hatch or an opening in the base, {wide:.0f} mm wide or more, near {scene.parts[part].id}"
+    return (
+        f"a hatch or an opening in the base, {_sure_mm(hands, wide):.0f} mm wide or more, near {scene.parts[part].id}"
+    )
+
+
+def _sure_mm(hands: Hands, wide_mm: float) -> float:
+    """Width from which an opening is found wide enough wherever it lies on the grid, rounded up to 5 mm."""
+    return 5.0 * math.ceil((wide_mm + hands.room.lost_mm) / 5.0)

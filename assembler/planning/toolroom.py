@@ -50,9 +50,9 @@ class Tools:
         Points on the surface of each part, a few millimetres apart.
     """
 
-    def __init__(self, scene: Scene, points: Sequence[Points]) -> None:
+    def __init__(self, scene: Scene, points: Sequence[cKDTree]) -> None:
         self.scene = scene
-        self._points = [cKDTree(cloud, balanced_tree=False, compact_nodes=False) for cloud in points]
+        self._points = points
         self._sets: dict[tuple[BoltId, int, str], tuple[PartSet, ...]] = {}
 
     def obstacles(self, end: End, which: int, role: str, stack: Stack, standing: PartSet) -> tuple[PartSet, str]:

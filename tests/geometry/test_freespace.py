@@ -11,9 +11,11 @@ from assembler.geometry.freespace import (
     combined,
     grid_around,
     grown,
+    grown_from,
     outside_of,
     part_of_grid,
     patch_of,
+    point_tree,
     refined,
     surface_points,
 )
@@ -41,6 +43,18 @@ def test_growing_a_union_is_the_union_of_the_grown() -> None:
     low = tuple(int(v) for v in np.zeros(3))
     joined = grown(type(first)(low=(low[0], low[1], low[2]), flags=whole), 45.0, grid)
     assert np.array_equal(apart, combined([joined], grid))
+
+
+@pytest.mark.parametrize("radius_mm", [23.0, 50.0, 79.0])
+def test_growing_from_a_surface_measures_from_its_points(radius_mm: float) -> None:
+    body = Manifold.cylinder(120, 70, 40, 48).rotate((20, 35, 0))
+    points = surface_points(mesh_of(body), 4.5)
+    grid = grid_around(points.min(axis=0), points.max(axis=0), 10.0, 95.0)
+    patch = grown_from(point_tree(points), patch_of(points, grid), radius_mm, grid)
+    centres = (np.argwhere(np.ones(grid.shape)) + 0.5) * grid.cell_mm + grid.origin_mm
+    nearest = np.array([np.min(np.linalg.norm(points - centre, axis=1)) for centre in centres])
+    expected = (nearest < radius_mm).reshape(grid.shape)
+    assert np.array_equal(combined([patch], grid), expected)
 
 
 def test_way_in_counts_from_the_start_and_round_a_corner() -> None:

@@ -69,16 +69,18 @@ def lidded_box(seats: tuple[Seat, Seat], *, opening_mm: tuple[float, float] = (0
     return made
 
 
-def flanges_in_one_cavity(seats: tuple[Seat, Seat]) -> Assembly:
+def flanges_in_one_cavity(
+    seats: tuple[Seat, Seat], *, hole_mm: float = 130.0, shift_mm: tuple[float, float] = (0.0, 0.0)
+) -> Assembly:
     """Two halves of a closed box with upright flanges inside, both ends of the bolts in the cavity, one hole on top.
 
-    The hole of 130 mm takes one arm, not two: with open nuts it cannot be closed, with captive ones it can.
+    A hole of 130 mm takes one arm, not two: with open nuts it cannot be closed, with captive ones it can.
     """
     shell = hollow((-250, -150, 0), (250, 150, 400), 8)
     shell += (box((-10, -150, 0), (10, 150, 400)) - box((-11, -90, 60), (11, 90, 340))) ^ box(
         (-250, -150, 0), (250, 150, 400)
     )
-    shell -= rod((120, 0, 400), (0, 0, 1), 65.0, 30.0)
+    shell -= rod((120 + shift_mm[0], shift_mm[1], 400), (0, 0, 1), hole_mm / 2.0, 30.0)
     left, right = box((-300, -200, -1), (0, 200, 401)), box((0, -200, -1), (300, 200, 401))
     made = Assembly({"L": shell ^ left, "R": shell ^ right})
     places = [(0.0, y, 200.0) for y in (-110.0, 110.0)]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
 from assembler.figure.plan import Plan, StepKind
@@ -39,9 +41,9 @@ def test_two_legs_are_refuted_when_the_first_is_left_out() -> None:
     assert "movement-refuted" in {finding.code for finding in found}
 
 
-@pytest.mark.parametrize(("name", "made"), [("S", hard.oblique_pin()), ("S", hard.tilted_dovetail())])
-def test_parts_go_in_along_their_own_slope(name: str, made: Assembly) -> None:
-    plan = planned(made)
+@pytest.mark.parametrize(("name", "made"), [("S", hard.oblique_pin), ("S", hard.tilted_dovetail)])
+def test_parts_go_in_along_their_own_slope(name: str, made: Callable[[], Assembly]) -> None:
+    plan = planned(made())
     assert not stops(plan)
     (step,) = (step for step in plan.steps if name in step.moves)
     assert len(step.path) == 1

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
 from assembler.figure.findings import Level
 from assembler.figure.joints import Seat
 from assembler.figure.plan import Plan, StepKind
+from assembler.planning.access import Hands
+from assembler.planning.scene import scene_of
 from tests.planning import odd
 from tests.planning.test_known_answers import arrival, joining, planned, stops
 
@@ -56,6 +60,21 @@ def test_where_both_ends_lie_in_one_cavity_one_arm_is_not_enough_and_a_captive_n
     assert not stops(planned(odd.flanges_in_one_cavity(CAPTIVE)))
 
 
+@pytest.mark.parametrize("shift_mm", [(0.0, 0.0), (2.5, 4.0), (5.0, 3.5), (7.5, 8.0)])
+def test_no_opening_below_the_size_asked_is_taken_and_every_one_of_the_size_advised_is(
+    shift_mm: tuple[float, float],
+) -> None:
+    """MIL-STD-1472, two arms through one opening, here as a circle of the same area: 158 mm (from memory)."""
+    (finding,) = (f for f in planned(odd.flanges_in_one_cavity(OPEN)).findings if f.level is Level.STOP)
+    assert "need 158 mm" in finding.message
+    advised = width_of(finding.remedy)
+    assert 158.0 < advised <= 158.0 + 20.0
+    for hole_mm, missing in ((157.0, {"second arm"}), (advised, {""})):
+        scene = scene_of(**odd.flanges_in_one_cavity(OPEN, hole_mm=hole_mm, shift_mm=shift_mm).given)
+        hands = Hands(scene)
+        assert {hands.verdict(b, scene.everything, floor=None).missing for b in hands.bolts.values()} == missing
+
+
 def test_a_hatch_is_the_last_closure() -> None:
     plan = planned(odd.hatch())
     assert not stops(plan)
@@ -72,16 +91,16 @@ def test_a_shelf_wider_than_the_opening_goes_in_before_the_shell_is_closed() -> 
 @pytest.mark.parametrize(
     ("made", "part", "direction"),
     [
-        (odd.t_slot(), "S", (-1.0, 0.0, 0.0)),
-        (odd.lipped_lid(), "L", (0.0, 0.0, -1.0)),
-        (odd.hooked_rail(), "H", (0.0, 0.0, -1.0)),
-        (odd.combs(), "B", (0.0, 0.0, -1.0)),
+        (odd.t_slot, "S", (-1.0, 0.0, 0.0)),
+        (odd.lipped_lid, "L", (0.0, 0.0, -1.0)),
+        (odd.hooked_rail, "H", (0.0, 0.0, -1.0)),
+        (odd.combs, "B", (0.0, 0.0, -1.0)),
     ],
 )
 def test_parts_that_interlock_go_in_the_one_way_there_is(
-    made: odd.Assembly, part: str, direction: tuple[float, float, float]
+    made: Callable[[], odd.Assembly], part: str, direction: tuple[float, float, float]
 ) -> None:
-    plan = planned(made)
+    plan = planned(made())
     assert not stops(plan)
     assert last_direction(plan, part) == pytest.approx(direction, abs=1e-6)
 
