@@ -12,9 +12,10 @@ from dataclasses import dataclass
 
 from assembler.figure.joints import Place
 from assembler.figure.parts import Vector
+from assembler.planning.joining import Joining
 from assembler.planning.pieces import is_fixed, ways_up
 from assembler.planning.scene import Floor, PartSet, Scene
-from assembler.planning.search import Joining, Search
+from assembler.planning.search import Search
 from assembler.planning.support import SAFE_DEG
 
 
@@ -117,7 +118,7 @@ def lying(search: Search, joinings: Sequence[Joining], leaves_up: Vector, *, is_
         return tuple(lie for lie in upright if lie is not None)
     best: dict[Vector, tuple[float, tuple[Lie, ...]]] = {}
     for joining in joinings:
-        turn_min = search.turn_min(joining.standing)
+        turn_min = search.costs.turn_min(joining.standing)
         found: dict[Vector, tuple[float, tuple[Lie, ...]]] = {}
         for lie in _lies(search, joining, is_main):
             before = [
@@ -129,7 +130,7 @@ def lying(search: Search, joinings: Sequence[Joining], leaves_up: Vector, *, is_
         best = found
     if not joinings:
         return ()
-    end_min = search.turn_min(joinings[-1].moving | joinings[-1].standing)
+    end_min = search.costs.turn_min(joinings[-1].moving | joinings[-1].standing)
     ends = [
         (cost + (end_min if up != leaves_up else 0.0), up != leaves_up, number, way)
         for number, (up, (cost, way)) in enumerate(best.items())
@@ -159,16 +160,16 @@ def _lie(search: Search, joining: Joining, up: Vector, is_main: bool) -> Lie | N
     cost = 0.0
     if is_main and up != scene.up and search.support.tip_deg(moving | standing, up) < SAFE_DEG:
         return None
-    ways = search.ways_above(joining.ways, moving, standing, up)
+    ways = search.costs.ways_above(joining.ways, moving, standing, up)
     if joining.ways and not ways:
         return None
     if not _is_closed_at(search, joining, up):
         return None
     direction = joining.direction
     if ways:
-        direction, care = search.best_way(ways, moving, standing, up)
+        direction, care = search.costs.best_way(ways, moving, standing, up)
         cost += sum(care.values())
-    props_min = search.props_min(moving, standing, up, is_main=is_main)
+    props_min = search.costs.props_min(moving, standing, up, is_main=is_main)
     return Lie(up=up, cost_min=cost + props_min, direction=direction, props_min=props_min)
 
 

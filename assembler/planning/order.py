@@ -18,15 +18,17 @@ from assembler.figure.plan import Access, Plan, Section, Step, StepKind
 from assembler.figure.settings import Settings
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.benches import Placed, benches
-from assembler.planning.blocking import Paths, candidate_directions
+from assembler.planning.blocking import Paths
+from assembler.planning.directions import candidate_directions, leg_axes
 from assembler.planning.explain import explain
 from assembler.planning.guide import Guide, guide_of
 from assembler.planning.improve import improved, whole_cost_min
+from assembler.planning.joining import WEIGHTS
 from assembler.planning.pieces import groups_worth_apart, impossible_pins
 from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
-from assembler.planning.search import WEIGHTS, Search, beam_for
+from assembler.planning.search import Search, beam_for
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import SAFE_DEG, Support
 from assembler.planning.swings import SwingWay, swing_way, swing_words
@@ -211,7 +213,7 @@ def _swings(scene: Scene, paths: Paths, placed: tuple[Placed, ...]) -> dict[tupl
     for item in placed:
         moving, standing = item.joining.moving, item.joining.standing
         if item.direction < 0:
-            way = swing_way(scene, moving, standing, paths.axes(moving, standing))
+            way = swing_way(scene, moving, standing, leg_axes(scene, moving, standing))
             if way is not None:
                 found[scene.names(moving)] = way
     return found
@@ -234,7 +236,10 @@ def _path_findings(
         if item.direction >= 0:
             continue
         blockers = min(
-            (paths.blockers(number, joining.moving, joining.standing) for number in range(len(paths.directions))),
+            (
+                paths.obstacles.blockers(number, joining.moving, joining.standing)
+                for number in range(len(paths.directions))
+            ),
             key=lambda chosen: (chosen.bit_count(), chosen),
         )
         names = scene.names(joining.moving)

@@ -19,9 +19,10 @@ from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
+from assembler.planning.joining import STEP_MIN
 from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.search import STEP_MIN, Search
+from assembler.planning.search import Search
 from assembler.planning.support import Support, stability_of
 from assembler.planning.trialfits import with_trial_fits
 from assembler.planning.turns import turn_step, with_blocks
@@ -88,7 +89,7 @@ def _turn(draft: Drafting, item: Placed, standing: PartSet, before: Vector, afte
         section=_section_of(draft.scene, standing),
         before=before,
         after=after,
-        minutes=draft.search.turn_min(standing),
+        minutes=draft.search.costs.turn_min(standing),
         lift=_lift(draft, standing),
         stability=stability_of(draft.support, standing, 0, after, is_on_bench=True),
         reason=reason,

@@ -7,7 +7,8 @@ from collections.abc import Callable
 import pytest
 
 from assembler.figure.plan import Plan, StepKind
-from assembler.planning.blocking import Depth, Paths, candidate_directions
+from assembler.planning.blocking import Depth, Paths
+from assembler.planning.directions import candidate_directions
 from assembler.planning.order import plan_build
 from assembler.planning.scene import Floor, scene_of
 from assembler.planning.verify import verify_plan
@@ -119,7 +120,7 @@ def test_tenon_and_mortise_are_joined_first_and_go_into_their_pocket_together(ex
     scene = scene_of(**made.given)
     paths = Paths(scene, candidate_directions(scene))
     pair = scene.set_of(("P", "Q"))
-    assert pair in paths.locked_sets(scene.everything)
+    assert pair in paths.obstacles.locked_sets(scene.everything)
     for part in ("P", "Q"):
         alone = scene.set_of((part,))
         assert not paths.ways_out(alone, scene.everything & ~alone, Depth.LEGS)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from assembler.figure.ids import BoltId
 from assembler.planning.benches import Placed
 from assembler.planning.improve import order_in_words
-from assembler.planning.search import NO_PATH, NO_PATH_MIN, UNREACHABLE, UNREACHABLE_MIN, Joining
+from assembler.planning.joining import NO_PATH, NO_PATH_MIN, UNREACHABLE, UNREACHABLE_MIN, Joining
 
 
 def placed(costs: dict[str, float], bolts: tuple[str, ...]) -> Placed:

@@ -9,8 +9,9 @@ import numpy as np
 import pytest
 from manifold3d import Manifold
 
-from assembler.planning.blocking import Paths, candidate_directions
+from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, calendar_of
+from assembler.planning.directions import candidate_directions
 from assembler.planning.scene import Scene, members, scene_of
 from assembler.planning.search import Search
 from assembler.planning.support import Support

@@ -1,0 +1,89 @@
+"""What may be taken off next? Joints, pins, sites and weight say; whether it has a way out is another question."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from assembler.figure.joints import Place
+from assembler.planning.pieces import apart_sets, is_fixed, pin_sets
+from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.support import Support
+
+
+class Candidates:
+    """Sets that may leave what stands.
+
+    Parameters
+    ----------
+    scene, support
+        The figure, and what stands on the ground.
+    groups
+        Sets worth building apart.
+    is_buildable
+        Whether a set can be put together by itself.
+    """
+
+    def __init__(
+        self, scene: Scene, support: Support, groups: tuple[PartSet, ...], is_buildable: Callable[[PartSet], bool]
+    ) -> None:
+        self.scene = scene
+        self.support = support
+        self.groups = groups
+        self.is_buildable = is_buildable
+        self._after = pin_sets(scene)
+        self._apart = apart_sets(scene)
+        self._site_pairs = [
+            (1 << a, 1 << b)
+            for joint, (a, b) in zip(scene.joints, scene.pairs, strict=True)
+            if joint.made is Place.SITE
+        ]
+
+    def drop_pins(self) -> None:
+        """From now on the pins of the user do not count."""
+        self._after, self._apart = (), ()
+
+    def found(self, whole: PartSet, is_main: bool) -> list[PartSet]:
+        """Single parts and sets worth building apart."""
+        keep = 1 << self.scene.root if self.scene.root is not None else 0
+        singles = [1 << number for number in members(whole & ~keep)]
+        sets = [group for group in self.groups if group & whole == group and group != whole and not group & keep]
+        return self.allowed(whole, singles + sets, is_main)
+
+    def allowed(self, whole: PartSet, sets: Sequence[PartSet], is_main: bool) -> list[PartSet]:
+        """Sets that leave the rest in one piece, are joined to it, can be built apart and may arrive last by the pins.
+
+        Without a base, the ground joins what stands on it.
+        """
+        ground = self.support.ground if is_main else 0
+        keep = 1 << self.scene.root if self.scene.root is not None else 0
+        return [
+            moving
+            for moving in dict.fromkeys(sets)
+            if not moving & keep
+            and moving != whole
+            and not self._is_heavier(moving, whole & ~moving)
+            and self.scene.is_connected(whole & ~moving, ground)
+            and (self.scene.joints_between(moving, whole & ~moving) or (moving & ground and whole & ~moving & ground))
+            and self._is_allowed(moving, whole & ~moving)
+            and (moving.bit_count() == 1 or self.is_buildable(moving))
+        ]
+
+    def _is_heavier(self, moving: PartSet, standing: PartSet) -> bool:
+        """Whether a piece built apart weighs more than what it would be brought to: then that one is brought to it."""
+        if moving.bit_count() == 1 or is_fixed(self.scene, standing):
+            return False
+        return self.scene.mass_kg(moving) > 1.001 * self.scene.mass_kg(standing)
+
+    def _is_allowed(self, moving: PartSet, standing: PartSet) -> bool:
+        """Whether the user's pins let these parts arrive last, and no shop joint comes after a site joint."""
+        if self._is_shop_after_site(moving, standing):
+            return False
+        if any(earlier & moving and later & standing for later, earlier in self._after):
+            return False
+        return not any(moving & group and moving & group != group and standing & ~group for group in self._apart)
+
+    def _is_shop_after_site(self, moving: PartSet, standing: PartSet) -> bool:
+        places = {self.scene.joints[number].made for number in self.scene.joints_between(moving, standing)}
+        return Place.SHOP in places and any(
+            a & side and b & side for a, b in self._site_pairs for side in (moving, standing)
+        )
