@@ -136,6 +136,24 @@ class Hands:
             self._good.setdefault((bolt.id, None), []).append(standing)
         return best
 
+    def final(self, bolt: Bolt, standing: PartSet, *, floor: Floor | None) -> Verdict:
+        """The verdict, and where no way was found the reason looked for farther than a search needs to know it."""
+        found = self.verdict(bolt, standing, floor=floor)
+        if not found.is_shut:
+            return found
+        head = found.access.head_end
+        end = self.ends[bolt.id][head if found.missing == "head" else 1 - head]
+        if not self.reach(end, 1 << end.part, None).is_reached:
+            words = f"out of reach: no hand comes there, even with {self.scene.parts[end.part].id} alone"
+        else:
+            way = self.room.far_way_mm(end.point(BEYOND_MM), standing, floor)
+            if not math.isfinite(way):
+                return found
+            words = _words(Reach(is_reached=False, way_mm=way), False, self.scene.settings.crew)
+        is_head = found.missing == "head"
+        access = replace(found.access, head=words) if is_head else replace(found.access, nut=words)
+        return replace(found, access=access, is_shut=False)
+
     def _judged(self, bolt: Bolt, standing: PartSet, floor: Floor | None) -> Verdict:
         ends = self.ends[bolt.id]
         heads = [k for k in (0, 1) if ends[k].kind is Seat.OPEN] or [0]

@@ -81,9 +81,10 @@ def benches(search: Search, whole: PartSet) -> tuple[Placed, ...]:
 
 def _bench(search: Search, target: PartSet, bench: int, leaves_up: Vector, counter: Iterator[int]) -> Iterator[Placed]:
     build = search.build(target, is_main=bench == 1)
-    lies = lying(search, build.joinings, leaves_up, is_main=bench == 1)
+    joinings = tuple(search.off_the_glue(joining, target, is_main=bench == 1) for joining in build.joinings)
+    lies = lying(search, joinings, leaves_up, is_main=bench == 1)
     last = len(lies) - 1
-    for number, (joining, lie) in enumerate(zip(build.joinings, lies, strict=True)):
+    for number, (joining, lie) in enumerate(zip(joinings, lies, strict=True)):
         if joining.moving.bit_count() > 1:
             yield from _bench(search, joining.moving, next(counter), lie.up, counter)
         yield Placed(

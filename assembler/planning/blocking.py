@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
@@ -10,7 +11,7 @@ import numpy as np
 
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Move
-from assembler.planning.directions import leg_axes, suggested
+from assembler.planning.directions import leaving_normals, leg_axes, suggested
 from assembler.planning.obstacles import CELL_MM, Obstacles
 from assembler.planning.scene import Floor, PartSet, Scene
 from assembler.planning.twolegs import TwoLegs
@@ -102,6 +103,12 @@ class Paths:
                 break
         return found
 
+    def ways_off(self, moving: PartSet, standing: PartSet, floor: Floor | None) -> tuple[int, ...]:
+        """Numbers of the ways in two legs, above the floor, whose first leg lifts a set off the faces of its joints."""
+        normals = leaving_normals(self.scene, moving, standing)
+        ways = self._numbers(moving, standing, [(float(x), float(y), float(z)) for x, y, z in normals])
+        return tuple(n for n in ways if floor is None or self.is_above(n, moving, standing, floor))
+
     def is_above(self, number: int, moving: PartSet, standing: PartSet, floor: Floor) -> bool:
         """Whether a set stays above the floor until it has left the rest by a hand's breadth less than is drawn."""
         *legs, last = self.path(number, moving, standing).legs
@@ -121,8 +128,11 @@ class Paths:
 
     def bent_ways(self, moving: PartSet, standing: PartSet) -> tuple[int, ...]:
         """Numbers of the ways in two legs."""
+        return self._numbers(moving, standing, None)
+
+    def _numbers(self, moving: PartSet, standing: PartSet, firsts: Sequence[Vector] | None) -> tuple[int, ...]:
         numbers = []
-        for legs in self._two_legs.ways(moving, standing, leg_axes(self.scene, moving, standing)):
+        for legs in self._two_legs.ways(moving, standing, leg_axes(self.scene, moving, standing), firsts):
             if legs not in self._bent:
                 self._bent.append(legs)
             numbers.append(len(self.directions) + self._bent.index(legs))

@@ -46,6 +46,9 @@ from assembler.planning.scene import Floor, PartSet, Scene, members
 NEAR_MM = 70.0
 """A palm this near to where the body can be is outside: the grid keeps the body this far from walls."""
 
+FAR_MM = 20_000.0
+"""Longest way that is looked for to tell a long arm from no opening."""
+
 KEPT = 10
 """Fields kept in memory."""
 
@@ -139,6 +142,19 @@ class HandRoom:
         nearest = float(ways.min()) if len(ways) else math.inf
         return 0.0 if nearest <= NEAR_MM else nearest + fingers_mm
 
+    def far_way_mm(self, point: Vector, standing: PartSet, floor: Floor | None) -> float:
+        """The same for an arm of any length; inf where no opening is left at all, or no room beside the point."""
+        zone = replace(self.zones.of(point), low=(0, 0, 0), high=self.grid.shape)
+        free = ~combined_within((self._arm[number] for number in members(standing)), zone.low, zone.high)
+        if floor is not None:
+            free &= ~_below(floor, self.grid, self.arm_mm / 2.0)
+        room = self._room_within(zone, standing, floor)
+        ways = way_in(free, room & free, FAR_MM, self.grid)
+        low, high = self._window(zone, point, FINGERS_MM)
+        touched = self._within_fingers(point, low, high, tuple(members(standing)), FINGERS_MM)
+        found = ways.mm(low, high)[touched]
+        return float(found.min()) + FINGERS_MM if len(found) else math.inf
+
     def flat_way_mm(self, point: Vector, standing: PartSet, floor: Floor | None) -> float:
         """The same for a flat hand that is pushed in from where the forearm may be, through an opening too low for it.
 
@@ -229,16 +245,19 @@ class HandRoom:
         key = (standing, zone.name, floor)
         if key not in self._rooms:
             _make_room(self._rooms)
-            low = tuple(a // COARSE for a in zone.low)
-            high = tuple(b // COARSE + 2 * self._trim for b in zone.high)
-            low, high = (low[0], low[1], low[2]), (high[0], high[1], high[2])
-            grid = part_of_grid(self.rough, low, high)
-            blocked = combined_within((self._body[number] for number in members(standing)), low, high)
-            if floor is not None:
-                blocked |= _below(floor, grid, 0.0)
-            inner = slice(self._trim, -self._trim)
-            self._rooms[key] = refined(outside_of(blocked, BODY_MM, grid)[inner, inner, inner], COARSE)
+            self._rooms[key] = self._room_within(zone, standing, floor)
         return self._rooms[key]
+
+    def _room_within(self, zone: Zone, standing: PartSet, floor: Floor | None) -> Flags:
+        low = tuple(a // COARSE for a in zone.low)
+        high = tuple(b // COARSE + 2 * self._trim for b in zone.high)
+        low, high = (low[0], low[1], low[2]), (high[0], high[1], high[2])
+        grid = part_of_grid(self.rough, low, high)
+        blocked = combined_within((self._body[number] for number in members(standing)), low, high)
+        if floor is not None:
+            blocked |= _below(floor, grid, 0.0)
+        inner = slice(self._trim, -self._trim)
+        return refined(outside_of(blocked, BODY_MM, grid)[inner, inner, inner], COARSE)
 
     def _is_roomy(self) -> bool:
         """Whether the body has room somewhere that is shut in when the figure is finished."""

@@ -10,9 +10,9 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from assembler.planning.benches import Placed, benches
-from assembler.planning.joining import IMPOSSIBLE, NO_PATH, Joining
+from assembler.planning.joining import IMPOSSIBLE, NO_PATH, Build, Joining
 from assembler.planning.scene import PartSet
-from assembler.planning.search import Build, Search
+from assembler.planning.search import Search
 from assembler.planning.steps import Drafting, draft_steps
 
 IN_CALENDAR = ("handling", "holds", "side bench")

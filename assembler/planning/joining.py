@@ -1,4 +1,4 @@
-"""What does a step of the build cost? Open weights, in minutes, for all that makes it long or awkward."""
+"""How is a set put together, and what does each step cost? Open weights, in minutes, for what makes it long or awkward."""
 
 from __future__ import annotations
 
@@ -100,6 +100,25 @@ class Joining:
     unreachable: tuple[BoltId, ...]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Build:
+    """How a set is put together.
+
+    Parameters
+    ----------
+    first
+        What lies there at the start: one part (or one set that comes as it is).
+    joinings
+        In the order of the build.
+    cost_min
+        Sum, side benches included.
+    """
+
+    first: PartSet
+    joinings: tuple[Joining, ...]
+    cost_min: float
+
+
 class Costs:
     """What it takes to bring a set to what stands, as far as it follows from these two and what is still to come.
 
@@ -135,17 +154,25 @@ class Costs:
         """Minutes to turn what stands another way up."""
         return TURN_MIN + self._lift_min(standing)
 
+    def is_wiping(self, number: int, moving: PartSet, standing: PartSet) -> bool:
+        """Whether a way slides along a bonded face."""
+        return self._wiped(number, moving, standing) > 0
+
+    def _wiped(self, number: int, moving: PartSet, standing: PartSet) -> int:
+        """Number of bonded faces that a way slides along."""
+        out = np.asarray(self.paths.leaving(number))
+        joints = (self.scene.joints[joint] for joint in self.scene.joints_between(moving, standing))
+        return sum(joint.method.is_bonded and abs(float(np.dot(joint.normal, out))) < WIPED_COSINE for joint in joints)
+
     def _care(self, number: int, moving: PartSet, standing: PartSet, up: Vector) -> tuple[float, float, float]:
         """Minutes for faces that are wiped, for a movement slanted to its faces or to the vertical, for two legs."""
         out = np.asarray(self.paths.leaving(number))
-        wiped, slant = 0.0, 0.0
+        slant = 0.0
         faces = len(leaving_normals(self.scene, moving, standing))
         for joint_number in self.scene.joints_between(moving, standing):
             joint = self.scene.joints[joint_number]
-            along = abs(float(np.dot(joint.normal, out)))
-            slant = max(slant, 1.0 - along)
-            if joint.method.is_bonded and along < WIPED_COSINE:
-                wiped += WIPED_MIN
+            slant = max(slant, 1.0 - abs(float(np.dot(joint.normal, out))))
+        wiped = WIPED_MIN * self._wiped(number, moving, standing)
         sideways = (
             SLANT_MIN * slant + FACES_MIN * max(0, faces - 1) + SIDEWAYS_MIN * (1.0 - float(out @ np.asarray(up)))
         )

@@ -171,7 +171,7 @@ def _verdicts(scene: Scene, hands: Hands, item: Placed) -> tuple[Verdict, ...]:
     joining = item.joining
     standing, floor = joining.moving | joining.standing, item.floor(scene)
     return tuple(
-        hands.verdict(bolt, standing, floor=floor) for bolt in scene.bolts_closed(joining.moving, joining.standing)
+        hands.final(bolt, standing, floor=floor) for bolt in scene.bolts_closed(joining.moving, joining.standing)
     )
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Depth, Paths
@@ -18,6 +17,7 @@ from assembler.planning.joining import (
     UNREACHABLE,
     UNREACHABLE_MIN,
     WEIGHTS,
+    Build,
     Costs,
     HoldWeights,
     Joining,
@@ -43,25 +43,6 @@ def beam_for(parts: int) -> int | None:
     if parts <= SMALL:
         return None
     return max(2, min(5, 160 // max(parts, 1)))
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Build:
-    """How a set is put together.
-
-    Parameters
-    ----------
-    first
-        What lies there at the start: one part (or one set that comes as it is).
-    joinings
-        In the order of the build.
-    cost_min
-        Sum, side benches included.
-    """
-
-    first: PartSet
-    joinings: tuple[Joining, ...]
-    cost_min: float
 
 
 class Search:
@@ -241,6 +222,19 @@ class Search:
         """Numbers of the ways that take a set off; off a base on the ground none that leads below the ground."""
         floor = self.scene.floor(standing, self.scene.up) if is_fixed(self.scene, standing) else None
         return self.paths.ways_out(moving, standing, depth, floor)
+
+    def off_the_glue(self, joining: Joining, target: PartSet, *, is_main: bool) -> Joining:
+        """The joining of a part, along a way that ends square to its glue where every way known slides along it.
+
+        Looked for in the order found only: in a search it would cost more than it changes.
+        """
+        moving, standing, ways = joining.moving, joining.standing, joining.ways
+        is_wiped = all(self.costs.is_wiping(way, moving, standing) for way in ways)
+        if not ways or not is_wiped or moving.bit_count() > 1:
+            return joining
+        floor = self.scene.floor(standing, self.scene.up) if is_fixed(self.scene, standing) else None
+        found = self.paths.ways_off(moving, standing, floor)
+        return self.joining(moving, standing, target, is_main, (*ways, *found)) if found else joining
 
     def joining(
         self, moving: PartSet, standing: PartSet, target: PartSet, is_main: bool, directions: tuple[int, ...]

@@ -70,9 +70,11 @@ class TwoLegs:
         self._levels: dict[tuple[int, Vector], NDArray[np.float64]] = {}
         self._clashes: dict[tuple[int, int, Vector], Clashes] = {}
         self._solids: dict[int, Solid | None] = {}
-        self._found: dict[tuple[PartSet, PartSet], tuple[Legs, ...]] = {}
+        self._found: dict[tuple[PartSet, PartSet, tuple[Vector, ...]], tuple[Legs, ...]] = {}
 
-    def ways(self, moving: PartSet, standing: PartSet, directions: Sequence[Vector]) -> tuple[Legs, ...]:
+    def ways(
+        self, moving: PartSet, standing: PartSet, directions: Sequence[Vector], firsts: Sequence[Vector] | None = None
+    ) -> tuple[Legs, ...]:
         """Movements that take a set out, at most one for each first direction, shortest first leg first.
 
         Parameters
@@ -81,16 +83,21 @@ class TwoLegs:
             The sets.
         directions
             For both legs.
+        firsts
+            For the first leg only those, where given.
         """
-        key = (moving, standing)
+        chosen = tuple(directions if firsts is None else firsts)
+        key = (moving, standing, chosen)
         if key not in self._found:
-            self._found[key] = tuple(self._search(moving, standing, directions))
+            self._found[key] = tuple(self._search(moving, standing, chosen, directions))
         return self._found[key]
 
-    def _search(self, moving: PartSet, standing: PartSet, directions: Sequence[Vector]) -> Iterator[Legs]:
+    def _search(
+        self, moving: PartSet, standing: PartSet, firsts: Sequence[Vector], seconds: Sequence[Vector]
+    ) -> Iterator[Legs]:
         likely = sorted(
-            self._likely(moving, standing, directions),
-            key=lambda legs: (legs[0].travel_mm, directions.index(legs[0].direction), legs[1].travel_mm),
+            self._likely(moving, standing, firsts, seconds),
+            key=lambda legs: (legs[0].travel_mm, firsts.index(legs[0].direction), legs[1].travel_mm),
         )
         seen: set[Vector] = set()
         for legs in likely[:MOST_CONFIRMED]:
@@ -98,14 +105,16 @@ class TwoLegs:
                 seen.add(legs[0].direction)
                 yield legs
 
-    def _likely(self, moving: PartSet, standing: PartSet, directions: Sequence[Vector]) -> list[Legs]:
+    def _likely(
+        self, moving: PartSet, standing: PartSet, firsts: Sequence[Vector], seconds: Sequence[Vector]
+    ) -> list[Legs]:
         """Movements that the grids let pass."""
         found: list[Legs] = []
-        for first in directions:
+        for first in firsts:
             stops = self._stops(moving, standing, first)
             if not stops:
                 continue
-            for second in directions:
+            for second in seconds:
                 if abs(float(np.dot(first, second))) < PARALLEL:
                     found += self._away(moving, standing, first, stops, second)
         return found

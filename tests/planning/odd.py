@@ -264,3 +264,57 @@ def ship_in_bottle() -> Assembly:
     made = Assembly({"A": body, "S": box((-100, -100, 10), (100, 100, 210))}, base="A")
     made.join("A", "S", (0, 0, 10), (0, 0, 1), method=Method.BONDED)
     return made
+
+
+def lamp() -> Assembly:
+    """A lamp bonded and bolted under the beam of a gate: under the beam first, then up against it, glue unwiped."""
+    gate = box((-400, -100, 0), (-350, 100, 800)) + box((350, -100, 0), (400, 100, 800))
+    made = Assembly(
+        {
+            "A": gate + box((-400, -100, 800), (400, 100, 830)),
+            "L": box((-150, -80, 500), (150, 80, 800)) - box((-140, -70, 490), (140, 70, 790)),
+        },
+        base="A",
+    )
+    places = [(-100.0, 0.0, 800.0), (100.0, 0.0, 800.0)]
+    made.join(
+        "A", "L", (0, 0, 800), (0, 0, -1), bolts=places, seats=OPEN, method=Method.BOLTED_AND_BONDED, grip_mm=40.0
+    )
+    return made
+
+
+def deep_lid() -> Assembly:
+    """A lid bolted with nuts inside, the only opening more than a metre below them: it is there, and too far away."""
+    body = hollow((-250, -250, 0), (250, 250, 1300), 8) - box((-150, -100, 1280), (150, 100, 1301))
+    body -= box((-120, -251, 60), (120, -241, 320))
+    made = Assembly({"A": body, "K": box((-250, -250, 1300), (250, 250, 1310))}, base="A")
+    places = [(x, y, 1300.0) for x in (-190.0, 190.0) for y in (-150.0, 150.0)]
+    made.join("K", "A", (0, 200, 1300), (0, 0, -1), bolts=places, seats=OPEN)
+    return made
+
+
+def nuts_between_ribs() -> Assembly:
+    """Open nuts between two ribs 15 mm apart: no hand comes there, whatever else stands."""
+    body = box((-100, -60, 0), (100, 60, 20)) + box((-24, -60, -60), (-17.5, 60, 0)) + box((-2.5, -60, -60), (4, 60, 0))
+    made = Assembly({"A": body, "B": box((-100, -60, 20), (100, 60, 40))})
+    made.join("B", "A", (0, 0, 20), (0, 0, -1), bolts=[(-10, -20, 20), (-10, 20, 20)], seats=OPEN)
+    return made
+
+
+def armed_torso() -> Assembly:
+    """Two arms screwed on from inside a torso through its neck, and a head bonded over the neck: arms, then head."""
+    torso = hollow((-200, -150, 0), (200, 150, 600), 8) - rod((0, 0, 600), (0, 0, 1), 110, 30)
+    made = Assembly(
+        {
+            "T": torso,
+            "L": box((-400, -60, 400), (-200, 60, 520)),
+            "R": box((200, -60, 400), (400, 60, 520)),
+            "H": hollow((-130, -130, 600), (130, 130, 850), 8),
+        },
+        base="T",
+    )
+    for name, x in (("L", -200.0), ("R", 200.0)):
+        places = [(x, y, 460.0) for y in (-30.0, 30.0)]
+        made.join("T", name, (x, 0, 460), (x, 0, 0), bolts=places, seats=INSERT, grip_mm=16.0)
+    made.join("T", "H", (120, 0, 600), (0, 0, 1), method=Method.BONDED)
+    return made

@@ -165,3 +165,38 @@ def width_of(remedy: str) -> float:
     """Millimetres of the opening that a remedy names."""
     words = remedy.split("in the base, ")[1].split()
     return float(words[0])
+
+
+def test_a_lamp_comes_under_its_beam_and_then_up_so_that_no_glue_is_wiped() -> None:
+    plan = planned(odd.lamp())
+    assert not stops(plan)
+    (step,) = joining(plan)
+    aside, up = step.path
+    assert abs(aside.direction[1]) == pytest.approx(1.0)
+    assert up.direction == pytest.approx((0.0, 0.0, 1.0), abs=1e-6)
+    assert "wiped faces [min]" not in plan.costs
+    assert step.stability is not None
+    assert step.stability.needs_prop
+
+
+def test_nuts_too_far_from_the_only_opening_are_out_of_reach_and_the_length_is_said() -> None:
+    plan = planned(odd.deep_lid())
+    assert set(stops(plan)) == {"nut-out-of-reach"}
+    (step,) = joining(plan)
+    for access in step.access:
+        # From the upper edge of the opening, 320 mm high, to nuts at 1280 mm; round the corner it is farther.
+        assert 900.0 < float(access.nut.split("(")[1].split()[0]) < 1500.0
+
+
+def test_nuts_that_no_hand_reaches_on_the_bare_part_are_no_matter_of_the_last_closure() -> None:
+    plan = planned(odd.nuts_between_ribs())
+    assert set(stops(plan)) == {"nut-out-of-reach"}
+    (finding,) = (f for f in plan.findings if f.level is Level.STOP)
+    assert "even with A alone" in finding.message
+
+
+def test_arms_are_screwed_on_through_the_neck_before_the_head() -> None:
+    plan = planned(odd.armed_torso())
+    assert not stops(plan)
+    assert max(arrival(plan, "L"), arrival(plan, "R")) < arrival(plan, "H")
+    assert {access.head_part for step in plan.steps for access in step.access} == {"T"}
