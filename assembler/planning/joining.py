@@ -1,4 +1,4 @@
-"""How is a set put together, and what does each step cost? Open weights, in minutes, for what makes it long or awkward."""
+"""How is a set put together, and what does each step cost? Open weights, in minutes, for what makes it awkward."""
 
 from __future__ import annotations
 
