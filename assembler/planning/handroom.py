@@ -46,6 +46,9 @@ from assembler.planning.scene import Floor, PartSet, Scene, members
 NEAR_MM = 70.0
 """A palm this near to where the body can be is outside: the grid keeps the body this far from walls."""
 
+EVERYWHERE = (-1, -1, -1)
+"""Name of the zone that is the whole grid."""
+
 FAR_MM = 20_000.0
 """Longest way that is looked for to tell a long arm from no opening."""
 
@@ -144,12 +147,16 @@ class HandRoom:
 
     def far_way_mm(self, point: Vector, standing: PartSet, floor: Floor | None) -> float:
         """The same for an arm of any length; inf where no opening is left at all, or no room beside the point."""
-        zone = replace(self.zones.of(point), low=(0, 0, 0), high=self.grid.shape)
-        free = ~combined_within((self._arm[number] for number in members(standing)), zone.low, zone.high)
-        if floor is not None:
-            free &= ~_below(floor, self.grid, self.arm_mm / 2.0)
-        room = self._room_within(zone, standing, floor)
-        ways = way_in(free, room & free, FAR_MM, self.grid)
+        zone = replace(self.zones.of(point), name=EVERYWHERE, low=(0, 0, 0), high=self.grid.shape)
+        key = _FieldKey(standing, zone.name, floor, False)
+        if key not in self._fields:
+            free = ~combined_within((self._arm[number] for number in members(standing)), zone.low, zone.high)
+            if floor is not None:
+                free &= ~_below(floor, self.grid, self.arm_mm / 2.0)
+            room = self._room_within(zone, standing, floor)
+            _make_room(self._fields)
+            self._fields[key] = (zone.low, way_in(free, room & free, FAR_MM, self.grid))
+        ways = self._fields[key][1]
         low, high = self._window(zone, point, FINGERS_MM)
         touched = self._within_fingers(point, low, high, tuple(members(standing)), FINGERS_MM)
         found = ways.mm(low, high)[touched]
