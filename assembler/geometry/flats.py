@@ -114,9 +114,9 @@ class _Patchwork:
 
 def neighbour_pairs(faces: Triangles, count: int) -> NDArray[np.int64]:
     """Pairs of faces that share an edge (edges with more than two faces give consecutive pairs), (k, 2)."""
-    edges = np.concatenate((faces[:, [0, 1]], faces[:, [1, 2]], faces[:, [2, 0]]))
-    edges.sort(axis=1)
-    key = edges[:, 0] * np.int64(count) + edges[:, 1]
+    ends = np.ascontiguousarray(faces.T)
+    one, two = ends.reshape(-1), ends[[1, 2, 0]].reshape(-1)
+    key = np.minimum(one, two) * np.int64(count) + np.maximum(one, two)
     order = np.argsort(key, kind="stable")
     same = np.flatnonzero(np.diff(key[order]) == 0)
     return np.column_stack((order[same], order[same + 1])) % len(faces)

@@ -35,7 +35,7 @@ _NO_DIRECTION_MM2 = 1e-9
 """Edges this nearly parallel, and faces this small, have no direction square to both."""
 _FACES_ACROSS = 5.0
 _RIGHT_ANGLE = np.pi / 2
-_CHUNK = 4_000_000
+_CHUNK = 1_000_000
 _DIRECTIONS = np.array([[1, 0, 0], [0, 1, 0], [0, 0, 1], [1, 1, 1], [1, 1, -1], [1, -1, 1], [-1, 1, 1]], dtype=float)
 
 Ints = NDArray[np.int64]
@@ -92,8 +92,9 @@ class _Patches:
         cross = row_cross(b - a, c - a)
         length = np.sqrt(np.einsum("ij,ij->i", cross, cross))
         normals = cross / np.maximum(length, 1e-30)[:, None]
-        self.low = np.minimum(np.minimum(a, b), c)
-        self.high = np.maximum(np.maximum(a, b), c)
+        # By coordinate, each in a row of its own: they are looked up one by one.
+        self.low = np.ascontiguousarray(np.minimum(np.minimum(a, b), c).T)
+        self.high = np.ascontiguousarray(np.maximum(np.maximum(a, b), c).T)
         links = neighbour_pairs(mesh.faces, len(mesh.vertices))
         self.edge_mm = float(np.sqrt(np.median(length)))
         label = _labels((a + b + c) / 3, normals, links, _FACES_ACROSS * self.edge_mm)
@@ -101,17 +102,20 @@ class _Patches:
         self.start = np.flatnonzero(np.diff(label[self.faces], prepend=-1))
         self.size = np.diff(np.append(self.start, len(label)))
         self._bound(normals, label)
-        joined = np.sort(label[links], axis=1)
-        joined = joined[joined[:, 0] != joined[:, 1]]
-        self.joined = np.unique(joined[:, 0] * np.int64(len(self.size)) + joined[:, 1])
+        one, two = label[links[:, 0]], label[links[:, 1]]
+        apart = one != two
+        one, two = one[apart], two[apart]
+        self.joined = np.unique(np.minimum(one, two) * np.int64(len(self.size)) + np.maximum(one, two))
 
     def _bound(self, normals: Points, label: Ints) -> None:
-        along = self.mesh.vertices @ _DIRECTIONS.T
-        corners = self.mesh.faces[self.faces]
+        # Written out: so thin a product costs a threaded matrix library more in waiting than in work.
+        x, y, z = np.ascontiguousarray(self.mesh.vertices.T)
+        corners = np.ascontiguousarray(self.mesh.faces[self.faces].T)
         self.box_low = np.empty((len(_DIRECTIONS), len(self.size)))
         self.box_high = np.empty_like(self.box_low)
-        for number in range(len(_DIRECTIONS)):
-            one, two, three = (along[corners[:, corner], number] for corner in range(3))
+        for number, direction in enumerate(_DIRECTIONS):
+            along = direction[0] * x + direction[1] * y + direction[2] * z
+            one, two, three = (along[corners[corner]] for corner in range(3))
             self.box_low[number] = np.minimum.reduceat(np.minimum(np.minimum(one, two), three), self.start)
             self.box_high[number] = np.maximum.reduceat(np.maximum(np.maximum(one, two), three), self.start)
         ordered = normals[self.faces]
@@ -143,14 +147,14 @@ def _patch_pairs(patches: _Patches) -> Iterator[Ints]:
     order = np.argsort(patches.box_low[axis], kind="stable")
     ends = np.searchsorted(patches.box_low[axis][order], patches.box_high[axis][order], side="right")
     counts = np.maximum(ends - np.arange(len(order)) - 1, 0)
+    lows, highs = patches.box_low[:, order], patches.box_high[:, order]
     for begin, end in _chunks(counts):
         here = np.repeat(np.arange(begin, end), counts[begin:end])
         there = here + 1 + _counted(counts[begin:end])
+        for low, high in zip(lows, highs, strict=True):
+            near = np.flatnonzero((low[here] <= high[there]) & (low[there] <= high[here]))
+            here, there = here[near], there[near]
         pairs = np.column_stack((order[here], order[there]))
-        for number in range(len(_DIRECTIONS)):
-            low, high = patches.box_low[number], patches.box_high[number]
-            one, two = pairs[:, 0], pairs[:, 1]
-            pairs = pairs[(low[one] <= high[two]) & (low[two] <= high[one])]
         yield pairs[~_is_smooth(patches, pairs)]
 
 
@@ -174,11 +178,11 @@ def _face_pairs(patches: _Patches) -> Iterator[Ints]:
             row, column = np.divmod(_counted(counts[part]), np.maximum(sides[1][1], 1)[pair])
             one = sides[0][0][starts[0][pair] + row]
             two = sides[1][0][starts[1][pair] + column]
-            keep = (one < two) | (chosen[pair, 0] != chosen[pair, 1])
-            for axis in range(3):
-                low, high = patches.low[:, axis], patches.high[:, axis]
-                keep &= (low[one] <= high[two]) & (low[two] <= high[one])
+            keep = np.flatnonzero((one < two) | (chosen[pair, 0] != chosen[pair, 1]))
             one, two = one[keep], two[keep]
+            for low, high in zip(patches.low, patches.high, strict=True):
+                keep = np.flatnonzero((low[one] <= high[two]) & (low[two] <= high[one]))
+                one, two = one[keep], two[keep]
             faces = patches.mesh.faces
             shares = (faces[one][:, :, None] == faces[two][:, None, :]).any(axis=(1, 2))
             yield np.column_stack((one, two))[~shares]
@@ -189,12 +193,13 @@ def _faces_at_other(patches: _Patches, pairs: Ints) -> tuple[Ints, Ints]:
     size = patches.size[pairs[:, 0]]
     pair = np.repeat(np.arange(len(pairs)), size)
     face = patches.faces[np.repeat(patches.start[pairs[:, 0]], size) + _counted(size)]
-    keep = np.ones(len(face), dtype=bool)
-    other = pairs[pair, 1]
     for axis in range(3):
-        keep &= patches.low[face, axis] <= patches.box_high[axis][other]
-        keep &= patches.high[face, axis] >= patches.box_low[axis][other]
-    return face[keep], np.bincount(pair[keep], minlength=len(pairs))
+        other = pairs[pair, 1]
+        reach = patches.low[axis][face] <= patches.box_high[axis][other]
+        reach &= patches.high[axis][face] >= patches.box_low[axis][other]
+        keep = np.flatnonzero(reach)
+        pair, face = pair[keep], face[keep]
+    return face, np.bincount(pair, minlength=len(pairs))
 
 
 def _chunks(counts: Ints) -> Iterator[tuple[int, int]]:
