@@ -6,6 +6,7 @@ or vanished entry is a miss, never an error: whatever is in the cache can be mad
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import json
 import os
@@ -150,9 +151,9 @@ class CacheFolder:
         aside = Path(tempfile.mkdtemp(dir=self.root, prefix=".gone-"))
         try:
             entry.rename(aside / entry.name)
-        except OSError:
-            if entry.exists():
-                raise
+        except FileNotFoundError:
+            # Another run dropped it; if it is there again by now, a third has made it anew.
+            return
         finally:
             shutil.rmtree(aside, ignore_errors=True)
 
@@ -184,9 +185,9 @@ def _content(file: Path | bytes) -> bytes:
 def _take_place(scratch: Path, entry: Path) -> None:
     try:
         scratch.rename(entry)
-    except OSError:
-        # Another run was quicker with the same content.
-        if not entry.exists():
+    except OSError as exc:
+        # Another run was quicker with the same content; that its entry may be dropped by now does not matter.
+        if exc.errno not in (errno.EEXIST, errno.ENOTEMPTY):
             raise
 
 

@@ -5,6 +5,7 @@ import random
 import shutil
 import signal
 import time
+import traceback
 from pathlib import Path
 
 import pytest
@@ -154,6 +155,7 @@ def test_four_runs_at_once_never_see_a_wrong_byte(tmp_path: Path) -> None:
                 _run(tmp_path / "cache", tmp_path / "made", seed)
                 os._exit(0)
             except BaseException:  # noqa: BLE001  a child must never come back into the test run
+                traceback.print_exc()
                 os._exit(70)
         pids.append(pid)
     assert [os.waitstatus_to_exitcode(os.waitpid(pid, 0)[1]) for pid in pids] == [0] * 4
