@@ -62,7 +62,9 @@ def openings_in(mesh: Mesh, faces: NDArray[np.int64], known: Sequence[Opening]) 
             continue
         opening = round_opening(points, axis.axis)
         if opening is None:
-            opening = round_opening(mesh.vertices[np.unique(np.array(edges)[is_wall])], axis.axis, _WIDEST_TORN_DEG)
+            torn = mesh.vertices[np.unique(np.array(edges)[is_wall])]
+            opening = round_opening(torn, axis.axis, _WIDEST_TORN_DEG)
+            opening = opening or round_opening(torn, axis.axis, _WIDEST_TORN_DEG, is_torn=True)
         if opening is not None and not any(_is_same(opening, other) for other in known):
             found.append(opening)
     return tuple(sorted(found, key=lambda opening: tuple(np.round(opening.centre_mm, 3).tolist())))

@@ -229,7 +229,9 @@ def _askew(rim: Points, axis: NDArray[np.float64], flat: Flat, widest_deg: float
     return replace(seen, centre_mm=seen.centre_mm + shift * axis)
 
 
-def round_opening(rim: Points, axis: NDArray[np.float64], widest_deg: float = 75.0) -> Opening | None:
+def round_opening(
+    rim: Points, axis: NDArray[np.float64], widest_deg: float = 75.0, *, is_torn: bool = False
+) -> Opening | None:
     """The mouth of a drilled hole, seen along its axis; None where it is not round.
 
     Parameters
@@ -240,10 +242,14 @@ def round_opening(rim: Points, axis: NDArray[np.float64], widest_deg: float = 75
         Unit vector, out of the body.
     widest_deg
         Widest gap between neighbouring corners.
+    is_torn
+        Whether some corners may lie beside the mouth: up to a quarter of them is left out.
     """
     middle = rim.mean(axis=0)
     frame = axis_frame(axis)
     corners = true_corners((rim - middle) @ frame[:2].T)
+    if is_torn:
+        corners = _without_strays(corners)
     circle = _circle(corners, widest_deg)
     if circle is None:
         return None
@@ -316,6 +322,20 @@ def _circle(corners: Points, widest_deg: float = 75.0) -> tuple[NDArray[np.float
     if not 0.5 < radius < LARGEST_HOLE_MM or np.abs(distance).max() > _ROUND_MM or widest > np.radians(widest_deg):
         return None
     return centre, radius, float(distance.std())
+
+
+def _without_strays(corners: Points) -> Points:
+    """Corners without those that stand out from the circle of the others, a quarter of them at most."""
+    kept = corners
+    for _ in range(len(corners) // 4):
+        if len(kept) < _LEAST_CORNERS:
+            break
+        away = np.abs(fit_circle(kept)[2])
+        worst = int(away.argmax())
+        if away[worst] <= _ROUND_MM:
+            break
+        kept = np.delete(kept, worst, axis=0)
+    return kept
 
 
 def _round(corners: Points, flat: Flat) -> Opening | None:

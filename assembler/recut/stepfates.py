@@ -338,7 +338,9 @@ def _stability_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
     if stands and stood:
         if stands["needs_prop"] != stood["needs_prop"]:
             lines.append("needs a prop" if stands["needs_prop"] else "needs no prop any more")
-        if abs(stands["tip_deg"] - stood["tip_deg"]) > same.tip_deg:
+        # Below 0 it does not stand at all: what the prop is for, however far below.
+        is_worth_saying = max(stands["tip_deg"], stood["tip_deg"]) > 0.0
+        if is_worth_saying and abs(stands["tip_deg"] - stood["tip_deg"]) > same.tip_deg:
             lines.append(f"tips at {stands['tip_deg']:.0f} degrees (was {stood['tip_deg']:.0f})")
     return lines
 
