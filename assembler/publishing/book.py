@@ -156,21 +156,22 @@ def write_book(
         heights |= typesetter.heights(unlaid.measured(step))
     book = laid_out(book, heights, sheet_size(book.sheet))
     tell(words("progress.setting"))
-    leaves: dict[str, tuple[Piece, SetPages]] = {}
+    by_name: dict[str, SetPages] = {}
 
     def pages_of(piece: Piece, html: str) -> int:
-        leaves[piece.name] = piece, typesetter.pages(html)
-        return leaves[piece.name][1].pages
+        by_name[piece.name] = typesetter.pages(html)
+        return by_name[piece.name].pages
 
-    Pieces(book, words, overrides, changes=sheet).each(pages_of)
+    order = Pieces(book, words, overrides, changes=sheet).each(pages_of)
+    leaves = [(piece, by_name[piece.name]) for piece in order]
     first = book.steps[0].anchor if book.steps else ""
-    bound_pdf = bound([_leaves(piece, result, words, first) for piece, result in leaves.values()])
+    bound_pdf = bound([_leaves(piece, result, words, first) for piece, result in leaves])
     save_pdf(bound_pdf, out_dir / PDF)
     files = BookFiles(
         pdf=out_dir / PDF,
-        pages=sum(result.pages for _, result in leaves.values()),
-        complaints=tuple(line for _, result in leaves.values() for line in result.complaints),
-        misfits=tuple(f"{piece.label}, {line}" for piece, result in leaves.values() for line in result.misfits),
+        pages=sum(result.pages for _, result in leaves),
+        complaints=tuple(line for _, result in leaves for line in result.complaints),
+        misfits=tuple(f"{piece.label}, {line}" for piece, result in leaves for line in result.misfits),
     )
     for line in (*files.complaints, *files.misfits):
         tell(words("progress.complaint", line=line))

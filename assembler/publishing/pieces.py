@@ -105,7 +105,7 @@ class Pieces:
         """The CSS of all pieces."""
         return page_style(self._templates, self._book.sheet, self._book.mark, self._book.date)
 
-    def each(self, count: Callable[[Piece, str], int]) -> None:
+    def each(self, count: Callable[[Piece, str], int]) -> tuple[Piece, ...]:
         """Hand every piece with its HTML over in the order of the book, sheets for notes between them.
 
         Parameters
@@ -114,13 +114,19 @@ class Pieces:
             Sets the piece and gives its number of pages, which the table of contents, the list of pages in force and
             the sides of the pieces after it depend on. Called once more for a piece that has to be set again once all
             numbers are known; the last call counts.
+
+        Returns
+        -------
+        tuple of Piece
+            In the order of the book.
         """
         counts: dict[str, int] = {}
         known: dict[str, str] = {}
         while True:
             told = dict(counts)
-            side, in_force = Side.RIGHT, list[PagesInForce]()
+            side, in_force, order = Side.RIGHT, list[PagesInForce](), list[Piece]()
             for piece in self._with_notes(counts):
+                order.append(piece)
                 html = self.html(piece, side, tuple(in_force), told)
                 if known.get(piece.name) != html:
                     counts[piece.name], known[piece.name] = count(piece, html), html
@@ -129,7 +135,7 @@ class Pieces:
                     in_force.append(PagesInForce(what=piece.in_force, pages=pages, revision=piece.revision))
                 side = side.other if counts[piece.name] % 2 else side
             if counts == told:
-                return
+                return tuple(order)
 
     def _with_notes(self, counts: Mapping[str, int]) -> Iterator[Piece]:
         """Every piece, and a sheet for notes before a piece that would begin on the wrong side.
