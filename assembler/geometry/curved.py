@@ -17,6 +17,7 @@ from scipy.spatial import cKDTree
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.flats import neighbour_pairs
+from assembler.geometry.jagged import with_slivers
 from assembler.geometry.samples import Samples, share_samples
 from assembler.geometry.smoothnormals import seen_areas, smoothed_normals
 from assembler.geometry.solids import row_cross
@@ -113,7 +114,7 @@ def curved_facing(
     areas = [float(share.sum()) for share in shares]
     if min(areas) < _LEAST_MM2:
         return None
-    mating = [_mating(side, share) for side, share in zip(sides, shares, strict=True)]
+    mating = [_mating(side, met, share) for side, met, share in zip(sides, measured, shares, strict=True)]
     # Along the normals of a bowl or a dome one side measures as much too much as the other too little.
     return CurvedFacing(
         area_mm2=sum(areas) / 2,
@@ -199,6 +200,10 @@ def _large_pieces(side: _Side, met: _Met) -> NDArray[np.bool_]:
     return np.asarray(is_met & (np.bincount(label, np.where(is_met, area, 0.0))[label] >= _LEAST_MM2))
 
 
-def _mating(side: _Side, share: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """Candidate faces of which the most counts."""
-    return np.asarray(np.abs(np.bincount(side.samples.face, share, len(side.areas))) > 0.5 * np.abs(side.areas))
+def _mating(side: _Side, met: _Met, share: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Candidate faces of which the most counts, their edge put right."""
+    count, half = len(side.areas), 0.5 * np.abs(side.areas)
+    is_counted = np.abs(np.bincount(side.samples.face, share, count)) > half
+    is_met = np.abs(np.bincount(side.samples.face, met.weight, count)) > half
+    is_met = with_slivers(side.mesh, side.normals, is_met, side.flat < 0, _SPACING_MM / 2)
+    return np.asarray((is_counted & is_met) | (is_met & (side.flat < 0)))

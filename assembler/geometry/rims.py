@@ -51,3 +51,13 @@ class EdgeIndex:
 def rim_of(mesh: Mesh, faces: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
     """Edges round one set of faces, and the face beyond each, as `EdgeIndex.rim_of` gives them."""
     return EdgeIndex(mesh, faces).rim_of(faces)
+
+
+def owners_of(mesh: Mesh, faces: NDArray[np.int64], rim: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Face of the set on whose side each of its rim's edges lies, (k,)."""
+    edges = directed_edges(mesh.faces[faces])
+    size = np.int64(len(mesh.vertices))
+    key = edges[:, 0] * size + edges[:, 1]
+    order = np.argsort(key, kind="stable")
+    found = np.searchsorted(key[order], rim[:, 0] * size + rim[:, 1])
+    return np.asarray(faces[order[found] % len(faces)])

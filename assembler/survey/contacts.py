@@ -172,8 +172,9 @@ def _curved(
     openings = [opening for patch in patches for outline in (patch.one, patch.two) for opening in outline.openings]
     axes = [opening for opening in openings if opening.shape is not Shape.OTHER]
     cells = []
-    for body, surface, facing in zip(pair, surfaces, near.facing[pair], strict=True):
-        rest = facing[~flat[body][facing]]
+    for side, (body, surface, facing) in enumerate(zip(pair, surfaces, near.facing[pair], strict=True)):
+        rest = np.union1d(facing, _beside_facets(surface.mesh, [(patch.one, patch.two)[side] for patch in patches]))
+        rest = rest[~flat[body][rest]]
         rest = rest[~_is_wall(surface.mesh, rest, axes)]
         cells.append(surface.cells_of(rest) if len(rest) >= _LEAST_CURVED else np.zeros(0, dtype=np.int64))
     # Of thinned samples not every cell at the edge of the area holds one that looks at the other body.
@@ -186,6 +187,17 @@ def _curved(
     numbers, joined = _numbered(surfaces, patches)
     flats = (numbers[0][faces[0]], numbers[1][faces[1]])
     return curved_facing(surfaces[0].mesh, surfaces[1].mesh, faces, flats, joined, tolerances)
+
+
+def _beside_facets(mesh: Mesh, facets: Sequence[Outline]) -> NDArray[np.int64]:
+    """Faces beside the facets of a curve that go on in their direction, too small to hold a sample of their own."""
+    if len(facets) < _LEAST_FACETS:
+        return np.zeros(0, dtype=np.int64)
+    beyond = np.concatenate([facet.rim_beyond for facet in facets])
+    like = np.repeat([facet.flat.normal for facet in facets], [len(facet.rim_beyond) for facet in facets], axis=0)
+    like, beyond = like[beyond >= 0], beyond[beyond >= 0]
+    normals, _ = normals_and_heights(mesh, beyond)
+    return np.unique(beyond[np.einsum("ij,ij->i", normals, like) > _LEVEL])
 
 
 def _numbered(

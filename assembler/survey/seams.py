@@ -11,18 +11,23 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.spatial import cKDTree
 
 from assembler.figure.mesh import Mesh, Points
 from assembler.geometry.curved import CurvedFacing
 from assembler.geometry.facing import EdgePieces, Patch, edge_pieces
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.rims import rim_of
+from assembler.geometry.rims import owners_of, rim_of
 from assembler.geometry.samples import Grid
 
 _SEEN = 0.1
 """Mean share of directions from which a seam is seen at least; in a cavity it is nearly zero."""
 _SEEN_THROUGH = 0.4
 """The same for the inner edge of a ring, which is the cavity's as a rule: only a wide open one is a skin."""
+_SLIVER_MM = 0.3
+"""Height of a face that noise or rounding may have turned anywhere."""
+_CREASE = np.cos(np.radians(35.0))
+"""Cosine of the least turn of the surface at an edge of the body."""
 _PIECE_MM = 4.0
 _WINDOW_MM = 6.0
 _TURN_DEG = 50.0
@@ -56,20 +61,33 @@ def seam_length_mm(
     """
     total = sum(_seen_mm(pair, patch, outside) for patch in patches)
     if curved is not None:
-        # Where one face reaches beyond the other its own set of facing faces has a ragged edge: take the smoother.
+        # Where one face reaches beyond the other its own set of facing faces ends on no edge of the body.
         both = zip(pair, curved.faces, strict=True)
-        total += min(_seen_on_curved_mm(outside.meshes[body], body, faces, outside) for body, faces in both)
+        measured = [_seen_on_curved(outside.meshes[body], body, faces, outside) for body, faces in both]
+        total += min(measured, key=lambda side: (side[0], -side[1]))[1]
     return total
 
 
-def _seen_on_curved_mm(mesh: Mesh, body: int, faces: NDArray[np.int64], outside: Outside) -> float:
-    """Length of the edge of a set of curved faces that is seen, from the side of one body."""
+def _seen_on_curved(mesh: Mesh, body: int, faces: NDArray[np.int64], outside: Outside) -> tuple[int, float]:
+    """How the edge of a set of curved faces that mates with nothing runs: percent without a crease; length seen."""
     rim, beyond = rim_of(mesh, faces)
     is_open = (beyond >= 0) & ~outside.mating[body][np.maximum(beyond, 0)]
-    ends = mesh.vertices[rim[is_open]]
-    look, _ = normals_and_heights(mesh, beyond[is_open])
+    if not np.any(is_open):
+        return 0, 0.0
+    rim, beyond = rim[is_open], beyond[is_open]
+    ends = mesh.vertices[rim]
+    middle = ends.mean(axis=1)
     length = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    return float(length[_view(ends.mean(axis=1), look, outside) >= _SEEN].sum())
+    look, heights = normals_and_heights(mesh, beyond)
+    seen = _view(middle, look, outside)
+    # A sliver may look anywhere: its edge is seen where the edge of a sound face close by is.
+    is_sound = heights > _SLIVER_MM
+    if np.any(is_sound):
+        away, nearest = cKDTree(middle[is_sound]).query(middle)
+        seen = np.where(away < _WINDOW_MM, seen[is_sound][nearest], seen)
+    own, own_heights = normals_and_heights(mesh, owners_of(mesh, faces, rim))
+    is_smooth = is_sound & (own_heights > _SLIVER_MM) & (np.einsum("ij,ij->i", own, look) > _CREASE)
+    return round(100 * float(length[is_smooth].sum() / length.sum())), float(length[seen >= _SEEN].sum())
 
 
 def _view(points: Points, look: Points, outside: Outside) -> NDArray[np.float64]:

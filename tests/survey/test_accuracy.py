@@ -7,7 +7,7 @@ import pytest
 from assembler.figure.tolerances import Tolerances
 from assembler.survey.joints import survey_joints
 from tests.bench.survey_accuracy import meshes_in, score
-from tests.bench.survey_curves import CURVED
+from tests.bench.survey_curves import CURVED, curved_cut
 from tests.bench.survey_figures import FIGURES, sculpted
 from tests.survey.part_sets import PartSet
 
@@ -24,6 +24,15 @@ def test_sculpted_figure_is_within_the_bars(figure: PartSet, state: str) -> None
     assert not result.missed
     assert not result.invented
     assert not result.over(state), result.errors
+
+
+def test_seam_of_a_fine_curved_cut_runs_along_its_edge_past_slivers() -> None:
+    part_set = curved_cut(seed=25, facets=500, bow_mm=360.0, hole=5.5)
+    result = score(part_set, survey_joints(part_set.meshes(), Tolerances()), "clean")
+    assert not result.missed
+    assert not result.invented
+    assert result.errors["seam"] <= 0.003
+    assert not result.over("clean"), result.errors
 
 
 @pytest.mark.parametrize(
