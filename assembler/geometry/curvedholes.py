@@ -12,11 +12,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh
+from assembler.geometry.circles import LARGEST_HOLE_MM
 from assembler.geometry.facing import HolePair, LoneHole, is_coaxial, pair_of
 from assembler.geometry.flats import NOISY_MM, neighbour_pairs
 from assembler.geometry.healing import rim_loops
+from assembler.geometry.openings import Opening, round_opening
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.outlines import LARGEST_HOLE_MM, Opening, round_opening
 from assembler.geometry.rims import rim_of
 from assembler.geometry.walls import borders_wall, wall_axis
 

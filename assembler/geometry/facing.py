@@ -1,6 +1,6 @@
 """Which flat regions of two bodies mate, over which area, and where does its edge run? Outlines in, patches out.
 
-One of the two modules that own shapely (with `outlines`).
+One of the modules that own shapely (with `outlines` and `openings`).
 """
 
 from __future__ import annotations
@@ -16,7 +16,8 @@ from shapely.geometry.base import BaseGeometry
 from assembler.figure.mesh import Points
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.flats import CLEAN_MM, Flat
-from assembler.geometry.outlines import Opening, Outline, Shape
+from assembler.geometry.openings import Opening, Shape
+from assembler.geometry.outlines import Outline
 
 _LEAST_PATCH_MM2 = 5.0
 _COAXIAL_MM = 0.5

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
-from assembler.geometry.outlines import Opening
+from assembler.geometry.openings import Opening
 
 _SPOKES = 24
 _FLAT_MM = 0.35

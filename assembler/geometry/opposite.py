@@ -11,8 +11,9 @@ from dataclasses import replace
 import numpy as np
 
 from assembler.figure.mesh import Mesh
+from assembler.geometry.circles import fit_circle
+from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.outlines import Opening, Shape, fit_circle
 
 _SECTORS = 12
 _LEAST_SECTORS = 9

@@ -12,8 +12,8 @@ from assembler.figure.ids import PartId
 from assembler.figure.joints import Seat
 from assembler.geometry.facing import HolePair, LoneHole, Patch, match_holes, pair_of
 from assembler.geometry.holes import Bore, BoreProbe, Kind
+from assembler.geometry.openings import Opening
 from assembler.geometry.opposite import hole_opposite
-from assembler.geometry.outlines import Opening
 
 LEAST_HOLE_MM, LARGEST_HOLE_MM = 2.0, 40.0
 """Clearance holes from M2 to M36 (ISO 273, medium series 2.4 to 39); wider openings are for cables or hands."""

@@ -16,8 +16,9 @@ from assembler.geometry.curved import CurvedFacing, curved_facing
 from assembler.geometry.curvedholes import match_openings, openings_in
 from assembler.geometry.facing import HolePair, LoneHole, Patch, facing_patches, without_facets
 from assembler.geometry.flats import find_flats
+from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.outlines import Opening, Outline, Shape, outlines_of
+from assembler.geometry.outlines import Outline, outlines_of
 from assembler.survey.nearness import FacePair, Nearness, Pair, Surface, find_nearness
 from assembler.survey.seams import Outside, seam_length_mm
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from assembler.geometry.outlines import round_opening
+from assembler.geometry.openings import round_opening
 
 
 def test_corners_beside_a_torn_mouth_are_left_out() -> None:
