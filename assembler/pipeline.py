@@ -21,6 +21,7 @@ import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 from assembler import __version__
 from assembler.drawing.gallery import draw_book, draw_part_thumbnails
@@ -74,7 +75,7 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
-from assembler.reuse import CachedShelf, kept_answers
+from assembler.reuse import CachedShelf, planning_memory, survey_memory
 from assembler.survey.jointfaces import joint_face_svg
 
 Progress = Callable[[str], None]
@@ -101,7 +102,7 @@ def survey_project(
     InputError
         If the parts or the project files cannot be used; nothing is written then.
     """
-    project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
+    project = _opened(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
     progress("drawing the contact sheet")
     sheet = write_contact_sheet(
         joints=project.joints,
@@ -123,13 +124,18 @@ def survey_project(
     )
 
 
+def _opened(project_dir: Path, progress: Progress, **wishes: Any) -> Project:
+    """The project, with the memory of its own earlier runs."""
+    return open_project(project_dir, progress, memory=survey_memory(ProjectFolder(project_dir)), **wishes)
+
+
 def plan_project(project: Project, progress: Progress) -> Planned:
     """Plan the build of a project; what the independent check refutes is a finding."""
     settings, parts, meshes, joints = project.settings, project.parts, project.meshes, project.joints
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
-    answers = kept_answers(project.folder)
+    memory = planning_memory(project.folder)
     exposure = final_exposure(parts, meshes, settings)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
@@ -143,13 +149,13 @@ def plan_project(project: Project, progress: Progress) -> Planned:
         bondings=bondings,
         settings=settings,
         issued=issued_steps(project.folder),
-        answers=answers,
+        memory=memory,
         progress=progress,
     )
     plan, built_findings = continued(plan, project.folder)
     progress("checking the plan against the meshes, independently of the planner")
-    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
-    answers.save()
+    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
+    memory.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
     findings = (*findings, *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
@@ -164,7 +170,7 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
     InputError
         If the project cannot be used, or has no such step.
     """
-    plan = plan_project(open_project(project_dir, progress), progress).plan
+    plan = plan_project(_opened(project_dir, progress), progress).plan
     steps = [one for one in plan.steps if step in (None, one.number)]
     if step is not None and not steps:
         numbers = ", ".join(one.number for one in plan.steps)
@@ -182,7 +188,7 @@ def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, p
     DrawingError
         If this machine cannot draw.
     """
-    project = open_project(project_dir, progress)
+    project = _opened(project_dir, progress)
     revision = project.settings.revision
     digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
     if is_issue:
@@ -291,7 +297,7 @@ def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> Joi
     InputError
         If the project cannot be used, or has no such joint.
     """
-    project = open_project(project_dir, progress)
+    project = _opened(project_dir, progress)
     settings = project.settings
     materials = {part.id: settings.material_of(part.id) for part in project.parts}
     stacks, _ = stacks_for_joints(project.joints, settings, materials)
@@ -317,7 +323,7 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
         If this machine cannot draw the parts that changed.
     """
     book = read_book(since)
-    planned = plan_project(open_project(project_dir, progress), progress)
+    planned = plan_project(_opened(project_dir, progress), progress)
     project, folder = planned.project, planned.project.folder
     plan, found = since_book(planned.plan, folder, book)
     if found.changes is None:

@@ -25,6 +25,7 @@ from assembler.projectfiles.jointmerge import merge_survey
 from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
+from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import figure_motion, figure_shift, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
@@ -76,6 +77,7 @@ def open_project(
     parts_from: Path | None = None,
     unit: str | None = None,
     is_quick: bool = False,
+    memory: Memory | None = None,
 ) -> Project:
     """Read a project; survey it anew if its parts have changed since the last survey.
 
@@ -91,6 +93,8 @@ def open_project(
         Unit of mesh files that state none, for a project that has no figure.toml yet.
     is_quick
         Whether a survey leaves out the check of each part for faces that pass through each other.
+    memory
+        What earlier runs found out about the same files and solids.
 
     Raises
     ------
@@ -110,9 +114,11 @@ def open_project(
                 right=f"run 'assembler survey PARTS_DIR {root}' first",
             )
         )
+    memory = memory or Memory()
     settings = read_settings(folder.figure) if folder.figure.exists() else None
     ledger = read_ledger(folder.ids)
-    intake = _in_first_place(_read_intake(parts_from or folder.parts, settings, unit, progress), settings)
+    intake = _read_intake(parts_from or folder.parts, settings, unit, memory, progress)
+    intake = _in_first_place(intake, settings)
     prints = {body.file: body.fingerprint for body in intake.bodies}
     shifted = figure_shift(prints, ledger)
     motion = figure_motion(prints, ledger)
@@ -151,11 +157,12 @@ def open_project(
     if parts_from is not None or is_changed or not folder.joints.exists():
         outcome = _survey(folder, meshes, settings, ledger, progress)
         findings += outcome.findings
-        findings += () if is_quick else self_crossings(meshes, progress)
+        findings += () if is_quick else self_crossings(meshes, progress, memory.answers)
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans
     keep_meshes(folder.kept_meshes, meshes, {part.id: part.fingerprint for part in parts})
+    memory.save()
     return Project(
         folder=folder,
         settings=settings,
@@ -213,11 +220,13 @@ def _pierced(joint: Joint) -> set[PartId]:
     return {part for bolt in joint.bolts for part in bolt.through}
 
 
-def _read_intake(source: Path, settings: Settings | None, unit: str | None, progress: Progress) -> Intake:
+def _read_intake(
+    source: Path, settings: Settings | None, unit: str | None, memory: Memory, progress: Progress
+) -> Intake:
     unit_mm = settings.unit_mm if settings is not None else UNITS_MM.get(unit or "")
     tolerances = settings.tolerances if settings is not None else Tolerances()
     progress(f"reading the parts in {source}")
-    return read_parts(source, unit_mm=unit_mm, tolerances=tolerances, progress=progress)
+    return read_parts(source, unit_mm=unit_mm, tolerances=tolerances, kept=memory.arrays, progress=progress)
 
 
 def _first_guess(root: Path, intake: Intake, ids: Mapping[str, PartId], unit: str | None) -> FirstGuess:

@@ -15,10 +15,14 @@ from assembler.codemark import code_mark
 from assembler.projectfiles.answers import Answers
 from assembler.projectfiles.cachefolder import CacheFolder
 from assembler.projectfiles.folder import ProjectFolder
+from assembler.projectfiles.keptarrays import KeptArrays
+from assembler.projectfiles.memory import Memory
 
 LIMIT_BYTES = 1_000_000_000
 _VALUE = "value.json"
 _ROOMS = ("planning", "geometry", "engineering", "catalogue", "figure")
+_SURVEY_ROOMS = ("survey", "geometry", "figure")
+_SURVEY_LIBRARIES = ("numpy", "scipy", "manifold3d", "trimesh", "shapely", "networkx", "lxml")
 _LIBRARIES = ("numpy", "scipy", "manifold3d", "networkx")
 
 
@@ -57,9 +61,19 @@ class CachedShelf:
         self._cache.store(key, {_VALUE: _bytes({"value": value, "files": []})})
 
 
-def kept_answers(folder: ProjectFolder) -> Answers:
-    """Answers of earlier runs of this project with the same code."""
-    return Answers(folder.cache / "answers.json", common=code_mark(_ROOMS, _LIBRARIES))
+def survey_memory(folder: ProjectFolder) -> Memory:
+    """What earlier runs with the same code read from part files and found in their meshes."""
+    return _memory(folder, "survey-answers.json", code_mark(_SURVEY_ROOMS, _SURVEY_LIBRARIES))
+
+
+def planning_memory(folder: ProjectFolder) -> Memory:
+    """What earlier runs with the same code found out while planning and while checking plans."""
+    return _memory(folder, "answers.json", code_mark(_ROOMS, _LIBRARIES))
+
+
+def _memory(folder: ProjectFolder, name: str, common: str) -> Memory:
+    cache = CacheFolder(root=folder.cache, limit_bytes=LIMIT_BYTES)
+    return Memory(answers=Answers(folder.cache / name, common=common), arrays=KeptArrays(cache, common=common))
 
 
 def _bytes(value: Any) -> bytes:

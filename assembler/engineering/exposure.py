@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from assembler.catalogue import tables
 from assembler.engineering.constants import GRAVITY_M_S2
-from assembler.engineering.standing import LEAST_ARM_MM, Push, anchor_demand, tip_safety, wind_push
+from assembler.engineering.standing import LEAST_ARM_MM, Push, anchor_demand, support_polygon, tip_safety, wind_push
 from assembler.figure.exposure import ExposureRow, Silhouette, Standing
 from assembler.figure.findings import Finding, Level
 from assembler.figure.settings import Base
@@ -96,6 +96,8 @@ def exposure_rows(
     """
     shoulder_mm = min(figure.height_mm, tables.body_measure("shoulder height").large_mm)
     person = Push(force_n=PERSON_PUSH_N, height_mm=shoulder_mm)
+    # The same polygon for every wind.
+    figure = replace(figure, feet_mm=support_polygon(figure.feet_mm))
     rows = []
     for speed in (*WIND_SPEEDS_M_S, 0.0):
         cases = [

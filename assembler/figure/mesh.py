@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,7 @@ Points = NDArray[np.float64]
 Triangles = NDArray[np.int64]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False, weakref_slot=True)
 class Mesh:
     """Triangles in the frame of the whole figure.
 
@@ -55,7 +56,18 @@ class Mesh:
 
 
 def mesh_digest(mesh: Mesh) -> str:
-    """SHA-256 of a mesh: every bit of every corner, and every triangle."""
+    """SHA-256 of a mesh: every bit of every corner, and every triangle. Reckoned once for each mesh."""
+    known = _DIGESTS.get(mesh)
+    if known is None:
+        known = _DIGESTS[mesh] = _digest(mesh)
+    return known
+
+
+_DIGESTS: WeakKeyDictionary[Mesh, str] = WeakKeyDictionary()
+# Every room that keeps something about a mesh asks for its digest, and the arrays of a mesh cannot be written to.
+
+
+def _digest(mesh: Mesh) -> str:
     digest = hashlib.sha256()
     digest.update(len(mesh.vertices).to_bytes(8, "big"))
     digest.update(mesh.vertices.astype("<f8").tobytes())

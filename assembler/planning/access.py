@@ -21,9 +21,10 @@ from assembler.figure.settings import Crew
 from assembler.geometry.freespace import point_tree, surface_points
 from assembler.planning.boltends import End, ends_of
 from assembler.planning.handroom import HandRoom
+from assembler.planning.lazily import Lazily
 from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.toolroom import Tools
-from assembler.projectfiles.answers import Answers
+from assembler.projectfiles.memory import Memory
 
 CELL_MM = 10.0
 
@@ -84,18 +85,20 @@ class Hands:
         The figure.
     cell_mm
         Grid for hands.
-    answers
-        Verdicts of earlier runs, by the solids that stand.
+    memory
+        Verdicts of earlier runs, by the solids that stand, and grids of single parts.
     """
 
-    def __init__(self, scene: Scene, cell_mm: float = CELL_MM, answers: Answers | None = None) -> None:
+    def __init__(self, scene: Scene, cell_mm: float = CELL_MM, memory: Memory | None = None) -> None:
         self.scene = scene
-        self._answers = answers or Answers()
+        memory = memory or Memory()
+        self._answers = memory.answers
         self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
-        points = [point_tree(surface_points(mesh, 0.45 * cell_mm)) for mesh in scene.meshes]
-        self.room = HandRoom(scene, points, cell_mm)
-        self.tools = Tools(scene, points)
-        self.ends = {bolt.id: ends_of(scene, bolt) for joint in scene.joints for bolt in joint.bolts}
+        spacing_mm = 0.45 * cell_mm
+        points = Lazily(len(scene.meshes), lambda k: point_tree(surface_points(scene.meshes[k], spacing_mm)))
+        self.room = HandRoom(scene, points, spacing_mm, cell_mm, memory.arrays)
+        self.tools = Tools(scene, points, spacing_mm, self._answers)
+        self.ends = {bolt.id: ends_of(scene, bolt, self._answers) for joint in scene.joints for bolt in joint.bolts}
         self.bolts = {bolt.id: bolt for joint in scene.joints for bolt in joint.bolts}
         self._near = {
             name: self.room.near(ends[0].point(BEYOND_MM)) | self.room.near(ends[1].point(BEYOND_MM))

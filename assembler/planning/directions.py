@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.geometry.facenormals import large_face_normals
 from assembler.planning.scene import PartSet, Scene
+from assembler.projectfiles.answers import Answers
 
 SAME_DEG = 3.0
 """Directions nearer than this are one."""
@@ -19,10 +21,17 @@ GROOVE_DEG = 0.3
 """A slider in a tight groove needs its direction more exactly."""
 
 
-def candidate_directions(scene: Scene) -> tuple[Vector, ...]:
+def candidate_directions(scene: Scene, answers: Answers | None = None) -> tuple[Vector, ...]:
     """Directions worth trying, up first: joint normals, bolt axes, the axes of the figure, and sums of two normals.
 
     A part that meets two faces at once is best moved between their normals, so that it wipes neither.
+
+    Parameters
+    ----------
+    scene
+        The figure.
+    answers
+        Which way earlier runs found the large faces of the same meshes to look.
     """
     found: list[Vector] = []
     up = np.asarray(scene.up, dtype=np.float64)
@@ -44,13 +53,22 @@ def candidate_directions(scene: Scene) -> tuple[Vector, ...]:
             _add(found, np.asarray(bolt.axis))
             _add(found, -np.asarray(bolt.axis))
     for mesh in scene.meshes:
-        _add_grooves(found, mesh)
+        _add_grooves(found, _large_faces(mesh, answers or Answers()))
     return tuple(found)
 
 
-def _add_grooves(found: list[Vector], mesh: Mesh) -> None:
+def _large_faces(mesh: Mesh, answers: Answers) -> Sequence[Vector]:
+    """Normals of the large flat faces of a mesh, remembered."""
+    asked = answers.key("large faces", mesh_digest(mesh))
+    if not answers.has(asked):
+        answers.put(asked, large_face_normals(mesh))
+    found: Sequence[Vector] = answers.get(asked)
+    return found
+
+
+def _add_grooves(found: list[Vector], faces: Sequence[Vector]) -> None:
     """Lines in which large flat faces of a part meet: a slider moves along its flanks, whatever its joint says."""
-    normals = [np.asarray(normal) for normal in large_face_normals(mesh)]
+    normals = [np.asarray(normal) for normal in faces]
     for k, first in enumerate(normals):
         for second in normals[k + 1 :]:
             line = np.cross(first, second)

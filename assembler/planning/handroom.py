@@ -14,6 +14,7 @@ import numpy as np
 from scipy.ndimage import label
 from scipy.spatial import cKDTree
 
+from assembler.figure.mesh import mesh_digest
 from assembler.figure.parts import Vector
 from assembler.geometry.flatpush import flat_pushes
 from assembler.geometry.freespace import (
@@ -24,14 +25,12 @@ from assembler.geometry.freespace import (
     combined,
     combined_within,
     grid_around,
-    grown,
-    grown_from,
     outside_of,
     part_of_grid,
-    patch_of,
     refined,
 )
 from assembler.geometry.wayin import Ways, way_in
+from assembler.planning.handgrids import Widths, part_grids
 from assembler.planning.handsizes import (
     BODY_MM,
     FINGERS_MM,
@@ -42,6 +41,7 @@ from assembler.planning.handsizes import (
 )
 from assembler.planning.handzones import COARSE, Zone, Zones
 from assembler.planning.scene import Floor, PartSet, Scene, members
+from assembler.projectfiles.keptarrays import KeptArrays
 
 NEAR_MM = 70.0
 """A palm this near to where the body can be is outside: the grid keeps the body this far from walls."""
@@ -77,11 +77,17 @@ class HandRoom:
         The figure.
     points
         Points on the surface of each part, closer together than a cell.
+    spacing_mm
+        Distance of these points.
     cell_mm
         Grid for hands; the body is looked at on one four times coarser.
+    kept
+        Grids of parts that earlier runs made.
     """
 
-    def __init__(self, scene: Scene, points: Sequence[cKDTree], cell_mm: float) -> None:
+    def __init__(
+        self, scene: Scene, points: Sequence[cKDTree], spacing_mm: float, cell_mm: float, kept: KeptArrays
+    ) -> None:
         self.scene = scene
         crew = scene.settings.crew
         self.arm_mm, self.pair_mm = arm_width_mm(crew), pair_width_mm(crew)
@@ -96,12 +102,12 @@ class HandRoom:
         edge = self._trim * COARSE
         ends = tuple(n - edge for n in wide.shape)
         self.grid = part_of_grid(wide, (edge, edge, edge), (ends[0], ends[1], ends[2]))
-        self._taken = [patch_of(cloud.data, self.grid) for cloud in points]
-        self._arm, self._pair = (
-            [grown_from(*own, width_mm / 2.0, self.grid) for own in zip(points, self._taken, strict=True)]
-            for width_mm in (self.arm_mm, self.pair_mm)
-        )
-        self._body = [grown(patch_of(cloud.data, self.rough), BODY_MM, self.rough) for cloud in points]
+        widths = Widths(grid=self.grid, rough=self.rough, arm_mm=self.arm_mm, pair_mm=self.pair_mm)
+        grids = part_grids(points, [mesh_digest(mesh) for mesh in scene.meshes], spacing_mm, widths, kept)
+        self._taken = [own.taken for own in grids]
+        self._arm = [own.arm for own in grids]
+        self._pair = [own.pair for own in grids]
+        self._body = [own.body for own in grids]
         self.zones = Zones(scene, self.grid, is_roomy=self._is_roomy())
         self._fields: dict[_FieldKey, tuple[Cell, Ways]] = {}
         self._rooms: dict[tuple[PartSet, Cell, Floor | None], Flags] = {}

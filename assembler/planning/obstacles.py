@@ -18,6 +18,9 @@ CELL_MM = 5.0
 NEAR_STEPS_MM = (0.5, 2.0, 5.0, 10.0, 20.0, 45.0)
 """Where a movement is confirmed exactly: close to its end, where parts fit into each other."""
 
+APART_MM = 0.5
+"""Parts whose boxes are this far apart do not meet: no solid, in single precision, has to be made of them."""
+
 
 class Obstacles:
     """Who is in whose way, by the number of a direction.
@@ -133,10 +136,14 @@ class Obstacles:
         return self._confirmed[key]
 
     def _collides(self, number: int, part: int, other: int, travel_mm: float) -> bool:
+        shift = np.asarray(self.directions[number]) * travel_mm
+        moving, standing = self.scene.parts[part], self.scene.parts[other]
+        low, high = np.asarray(moving.low_mm) + shift - APART_MM, np.asarray(moving.high_mm) + shift + APART_MM
+        if np.any(low > standing.high_mm) or np.any(high < standing.low_mm):
+            return False
         first, second = self.scene.solids[part], self.scene.solids[other]
         if first is None or second is None:
             return False
-        shift = np.asarray(self.directions[number]) * travel_mm
         return overlap(first, second, shift).is_collision(self.scene.settings.tolerances.overlap_mm)
 
     def _table(self, number: int) -> Blocking:

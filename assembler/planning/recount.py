@@ -189,6 +189,7 @@ def _holds(plan: Record) -> list[Finding]:
     for step in plan["steps"]:
         there = {*step["moves"], *step["onto"]}
         moves = set(step["moves"])
+        below = _standing_on(plan, step)
         for name, (minute, closer) in free_at.items():
             is_late = minute <= step["start_minutes"] + _ROUNDING_MIN
             if is_late or closer == step["number"] or not set(joints[name]["parts"]) <= there:
@@ -197,7 +198,7 @@ def _holds(plan: Record) -> list[Finding]:
                 continue
             if step["kind"] != "turn" and name in {row["joint"] for row in step.get("on_bolts", ())}:
                 continue
-            if step["kind"] == "turn" or set(joints[name]["parts"]) <= moves or _carries(plan, name, step):
+            if step["kind"] == "turn" or set(joints[name]["parts"]) <= moves or _carries(below, name, step):
                 found.append(
                     _refuted(
                         "hold-refuted",
@@ -279,8 +280,8 @@ def by_start(plan: Record, number: str) -> float:
     return next(float(step["start_minutes"]) for step in plan["steps"] if step["number"] == number)
 
 
-def _carries(plan: Record, fresh: str, step: Record) -> bool:
-    """Whether what arrives stands, through upright joints only, on the upper part of a fresh joint."""
+def _standing_on(plan: Record, step: Record) -> dict[str, set[tuple[str, str]]]:
+    """For each part that is there at a step: the parts that it stands on through upright joints, and these joints."""
     up = step["up"]
     below: dict[str, set[tuple[str, str]]] = {}
     for joint in plan["joints"]:
@@ -290,6 +291,11 @@ def _carries(plan: Record, fresh: str, step: Record) -> bool:
             continue
         lower, upper = (first, second) if rise > 0 else (second, first)
         below.setdefault(upper, set()).add((lower, joint["id"]))
+    return below
+
+
+def _carries(below: dict[str, set[tuple[str, str]]], fresh: str, step: Record) -> bool:
+    """Whether what arrives stands, through upright joints only, on the upper part of a fresh joint."""
     edge, seen = list(step["moves"]), set(step["moves"])
     while edge:
         for lower, joint_id in sorted(below.get(edge.pop(), ())):

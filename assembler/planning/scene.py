@@ -16,6 +16,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part, Vector
 from assembler.figure.settings import BaseWhen, Settings
 from assembler.geometry.sweeps import Solid, solid
+from assembler.planning.lazily import Lazily
 
 PartSet = int
 """Bit k stands for part number k."""
@@ -58,7 +59,7 @@ class Scene:
 
     parts: tuple[Part, ...]
     meshes: tuple[Mesh, ...]
-    solids: tuple[Solid | None, ...]
+    solids: Sequence[Solid | None]
     joints: tuple[Joint, ...]
     pairs: tuple[tuple[int, int], ...]
     joined: tuple[PartSet, ...]
@@ -236,7 +237,7 @@ def scene_of(
     return Scene(
         parts=ordered,
         meshes=tuple(meshes[part.id] for part in ordered),
-        solids=tuple(solid(meshes[part.id]) for part in ordered),
+        solids=Lazily(len(ordered), lambda number: solid(meshes[ordered[number].id])),
         joints=known,
         pairs=pairs,
         joined=tuple(joined),

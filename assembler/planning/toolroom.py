@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import asdict
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,11 +13,12 @@ from scipy.spatial import cKDTree
 from assembler.catalogue import tables
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId
-from assembler.figure.mesh import Points
+from assembler.figure.mesh import Points, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.boltends import End
-from assembler.planning.scene import PartSet, Scene
+from assembler.planning.scene import PartSet, Scene, members
+from assembler.projectfiles.answers import Answers
 
 RATCHET_MM = 30.0
 """Room for the ratchet on the socket (common practice, no source)."""
@@ -38,6 +40,9 @@ CLEAR_MM = 0.8
 
 ORIENTATIONS = 12
 
+TOOLS_MM = 600.0
+"""No tool reaches farther than this from its seat, and twice the bolt: parts beyond are not asked about."""
+
 
 class Tools:
     """Room for tools, with a memory.
@@ -47,12 +52,20 @@ class Tools:
     scene
         The figure.
     points
-        Points on the surface of each part, a few millimetres apart.
+        Points on the surface of each part.
+    spacing_mm
+        Distance of these points, a few millimetres.
+    answers
+        What earlier runs found out about tools beside the same parts.
     """
 
-    def __init__(self, scene: Scene, points: Sequence[cKDTree]) -> None:
+    def __init__(self, scene: Scene, points: Sequence[cKDTree], spacing_mm: float, answers: Answers) -> None:
         self.scene = scene
         self._points = points
+        self._spacing_mm = spacing_mm
+        self._answers = answers
+        self._farthest_mm = TOOLS_MM + 2.0 * max((stack.length_mm for stack in scene.stacks.values()), default=0.0)
+        self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
         self._sets: dict[tuple[BoltId, int, str], tuple[PartSet, ...]] = {}
 
     def obstacles(self, end: End, which: int, role: str, stack: Stack, standing: PartSet) -> tuple[PartSet, str]:
@@ -83,8 +96,23 @@ class Tools:
     def _tool_set(self, end: End, which: int, kind: str, stack: Stack) -> tuple[PartSet, ...]:
         key = (stack.bolt, which, kind)
         if key not in self._sets:
-            self._sets[key] = self._measure_tool(end, kind, stack)
+            near = self._within(end.seat_mm, self._farthest_mm)
+            way = [end.seat_mm, end.outward, kind, asdict(stack), self._spacing_mm]
+            asked = self._answers.key("tool room", way, [self._solids[number] for number in near])
+            if not self._answers.has(asked):
+                found = self._measure_tool(end, kind, stack)
+                self._answers.put(asked, [[near.index(number) for number in members(one)] for one in found])
+            self._sets[key] = tuple(sum(1 << near[place] for place in one) for one in self._answers.get(asked))
         return self._sets[key]
+
+    def _within(self, point: Vector, radius_mm: float) -> list[int]:
+        """Parts whose box comes nearer to a point than a radius along every axis."""
+        centre = np.asarray(point)
+        return [
+            number
+            for number, part in enumerate(self.scene.parts)
+            if not (np.any(centre - radius_mm > part.high_mm) or np.any(centre + radius_mm < part.low_mm))
+        ]
 
     def _measure_tool(self, end: End, kind: str, stack: Stack) -> tuple[PartSet, ...]:
         role, what = kind.split(" ")
@@ -144,9 +172,9 @@ class Tools:
     ) -> Iterator[tuple[int, Points]]:
         """Surface points within a ball around a point beyond the seat, part by part, in the frame of the seat."""
         centre = np.asarray(end.point(beyond_mm))
-        for number, part in enumerate(self.scene.parts):
-            if np.any(centre - radius_mm > part.high_mm) or np.any(centre + radius_mm < part.low_mm):
-                continue
+        if beyond_mm + radius_mm > self._farthest_mm:
+            raise AssertionError(f"a tool reaches {beyond_mm + radius_mm:.0f} mm: TOOLS_MM is too small")
+        for number in self._within((float(centre[0]), float(centre[1]), float(centre[2])), radius_mm):
             tree = self._points[number]
             near = tree.data[tree.query_ball_point(centre, radius_mm)]
             if len(near):

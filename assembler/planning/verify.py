@@ -39,6 +39,9 @@ TOOL_MM = 80.0
 SMALLEST_MM3 = 5.0
 """Volume of overlap below which depth means nothing: float32 meshes give crumbs."""
 
+BOX_MM = 1.0
+"""Boxes of meshes stand for those of solids, which are simplified and in single precision, where this much apart."""
+
 TOOL_DEPTH_MM = 0.5
 """How deep a tool may graze: facets of the cylinder and of the parts."""
 
@@ -96,6 +99,7 @@ class Bodies:
     def __init__(self, meshes: Mapping[PartId, Mesh], answers: Answers) -> None:
         self._meshes = meshes
         self._made: dict[str, Manifold | None] = {}
+        self._boxes: dict[str, tuple[np.ndarray, np.ndarray]] = {}
         self._digests = {str(part): mesh_digest(mesh) for part, mesh in meshes.items()}
         self.answers = answers
 
@@ -115,6 +119,13 @@ class Bodies:
         if part not in self._made:
             self._made[part] = _body(self._meshes[PartId(part)])
         return self._made[part]
+
+    def box(self, part: str) -> tuple[np.ndarray, np.ndarray]:
+        """Lowest and highest corner of a mesh; its solid, simplified, reaches no farther than `BOX_MM` beyond."""
+        if part not in self._boxes:
+            corners = self._meshes[PartId(part)].vertices
+            self._boxes[part] = corners.min(axis=0), corners.max(axis=0)
+        return self._boxes[part]
 
     def asked(self, what: str, parts: Iterable[str], *more: object) -> str:
         """Key of a question about parts."""
@@ -181,6 +192,8 @@ class Replay:
         tolerance = self.tolerances.overlap_mm
         asked = self.bodies.asked("hit", (*moving, part), [dict(leg) for leg in legs], swing, tolerance)
         answers = self.bodies.answers
+        if not answers.has(asked) and not swing and self._stays_apart(moving, part, legs):
+            return None
         if not answers.has(asked):
             solids = [body for one in moving if (body := self.bodies.get(one)) is not None]
             body = self.bodies.get(part)
@@ -191,6 +204,13 @@ class Replay:
             answers.put(asked, hit)
         hit = answers.get(asked)
         return None if hit is None else (hit[0], hit[1], hit[2])
+
+    def _stays_apart(self, moving: Sequence[str], part: str, legs: Sequence[Mapping[str, Any]]) -> bool:
+        """Whether the boxes of the meshes already show that nothing is met: no solid has to be made then."""
+        boxes = [self.bodies.box(one) for one in moving]
+        low, high = _swept(np.min([box[0] for box in boxes], axis=0), np.max([box[1] for box in boxes], axis=0), legs)
+        other = self.bodies.box(part)
+        return bool(np.any(low > other[1]) or np.any(other[0] > high))
 
     def _swing_hit(self, poses: Sequence[Manifold], body: Manifold) -> tuple[float, float, float] | None:
         """Volume and depth of the first overlap met while turning out of place; the distance counts as 0."""
@@ -260,14 +280,28 @@ class Replay:
         return None if depth is None else float(depth)
 
     def _measured_depth(self, bolt: Mapping[str, Any], access: Mapping[str, Any], part: str) -> float | None:
-        radius, body = _tool_radius(access["tool"]), self.bodies.get(part)
-        if radius is None or body is None:
+        radius = _tool_radius(access["tool"])
+        if radius is None:
             return None
-        rod = _tool_on(bolt, access, self.bodies.get(access["head_part"]), radius)
-        if not _boxes_touch(_corners(rod), body.bounding_box()):
+        rod = _tool_on(bolt, access, self._seat_mm(bolt, access), radius)
+        low, high = _corners(rod)
+        low_part, high_part = self.bodies.box(part)
+        if np.any(low > high_part + BOX_MM) or np.any(low_part - BOX_MM > high):
+            return None
+        body = self.bodies.get(part)
+        if body is None or not _boxes_touch((low, high), body.bounding_box()):
             return None
         volume, depth = _overlap(rod, body)
         return depth if volume > SMALLEST_MM3 and depth > TOOL_DEPTH_MM else None
+
+    def _seat_mm(self, bolt: Mapping[str, Any], access: Mapping[str, Any]) -> float:
+        """Where along its axis the head of a bolt sits, from the bond plane outwards, remembered for this solid."""
+        where = [bolt["at"], bolt["axis"], bolt["hole_mm"], bolt["grip_mm"], len(bolt["through"])]
+        asked = self.bodies.asked("head seat", (access["head_part"],), where, access["head_end"])
+        answers = self.bodies.answers
+        if not answers.has(asked):
+            answers.put(asked, _measured_seat(bolt, access, self.bodies.get(access["head_part"])))
+        return float(answers.get(asked))
 
     def _no_room(self, step: Mapping[str, Any], access: Mapping[str, Any], part: str, depth_mm: float) -> Finding:
         return Finding(
@@ -309,7 +343,11 @@ def _stations(legs: Sequence[Mapping[str, Any]]) -> Iterator[tuple[np.ndarray, f
 
 
 def _swept_box(group: Manifold, legs: Sequence[Mapping[str, Any]]) -> tuple[np.ndarray, np.ndarray]:
-    low, high = _corners(group)
+    return _swept(*_corners(group), legs)
+
+
+def _swept(low: np.ndarray, high: np.ndarray, legs: Sequence[Mapping[str, Any]]) -> tuple[np.ndarray, np.ndarray]:
+    """Box of everything that a box covers on its way, and 1 mm around it."""
     shift = np.zeros(3)
     lows, highs = [low], [high]
     for leg in reversed(legs):
@@ -346,11 +384,15 @@ def _tool_radius(tool: str) -> float | None:
     return None
 
 
-def _tool_on(bolt: Mapping[str, Any], access: Mapping[str, Any], body: Manifold | None, radius_mm: float) -> Manifold:
-    """The tool as a cylinder that starts just above the seat under the head."""
-    sign = 1.0 if access["head_end"] == 1 else -1.0
-    outward = sign * np.asarray(bolt["axis"], dtype=np.float64)
-    across = np.linalg.svd(outward[None])[2][1:]
+def _outward(bolt: Mapping[str, Any], access: Mapping[str, Any]) -> tuple[np.ndarray, np.ndarray]:
+    """Direction out of the joint at the head, and two across it, (2, 3)."""
+    outward = (1.0 if access["head_end"] == 1 else -1.0) * np.asarray(bolt["axis"], dtype=np.float64)
+    return outward, np.linalg.svd(outward[None])[2][1:]
+
+
+def _measured_seat(bolt: Mapping[str, Any], access: Mapping[str, Any], body: Manifold | None) -> float:
+    """Distance of the seat under the head from the bond plane: where rays beside the hole leave the part."""
+    outward, across = _outward(bolt, access)
     at = np.asarray(bolt["at"], dtype=np.float64)
     seats = []
     for angle in np.linspace(0.0, 2.0 * math.pi, 7)[:-1]:
@@ -359,7 +401,13 @@ def _tool_on(bolt: Mapping[str, Any], access: Mapping[str, Any], body: Manifold 
         hits = [] if body is None else body.ray_cast(tuple(start), tuple(start + outward * (bolt["grip_mm"] + 3.0)))
         depths = sorted(float(np.dot(np.asarray(hit.position) - at, outward)) for hit in hits)
         seats += depths[:1] if len(bolt["through"]) == 2 else depths[-1:]
-    seat = float(np.median(seats)) if seats else bolt["grip_mm"] / 2.0
+    return float(np.median(seats)) if seats else float(bolt["grip_mm"]) / 2.0
+
+
+def _tool_on(bolt: Mapping[str, Any], access: Mapping[str, Any], seat_mm: float, radius_mm: float) -> Manifold:
+    """The tool as a cylinder that starts just above the seat under the head."""
+    outward, across = _outward(bolt, access)
+    at = np.asarray(bolt["at"], dtype=np.float64)
     rod = Manifold.cylinder(TOOL_MM - 1.0, radius_mm, radius_mm, 32)
-    frame = np.column_stack([across[0], np.cross(outward, across[0]), outward, at + outward * (seat + 1.0)])
+    frame = np.column_stack([across[0], np.cross(outward, across[0]), outward, at + outward * (seat_mm + 1.0)])
     return rod.transform(frame)

@@ -11,45 +11,16 @@ from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import PartId, natural_key
 from assembler.figure.joints import Origin
 from assembler.figure.mesh import Mesh
-from assembler.figure.parts import Fingerprint, Part
+from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.fingerprints import fingerprint
 from assembler.geometry.healing import Healed, heal
 from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
-
-
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class IntakeBody:
-    """One body, in mm and mended.
-
-    Parameters
-    ----------
-    file
-        'arm.stl', or 'arm.stl#2' for the second body of a file with several.
-    mesh
-        In mm, in the frame of the figure.
-    triangles
-        Triangles read.
-    is_watertight
-        Whether it is closed after mending.
-    notes
-        What was mended.
-    fingerprint
-        What it is recognised by.
-    unit_mm, unit_origin
-        Length of one unit of the file, and whether the file or figure.toml stated it or it was assumed.
-    """
-
-    file: str
-    mesh: Mesh
-    triangles: int
-    is_watertight: bool
-    notes: tuple[str, ...]
-    fingerprint: Fingerprint
-    unit_mm: float
-    unit_origin: Origin
+from assembler.projectfiles.keptarrays import KeptArrays
+from assembler.survey.intakebody import IntakeBody
+from assembler.survey.keptbodies import Taken, body_key, keep_bodies, kept_bodies
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -65,6 +36,7 @@ def read_parts(
     *,
     unit_mm: float | None,
     tolerances: Tolerances,
+    kept: KeptArrays | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Intake:
     """Every body in a folder of part files.
@@ -77,6 +49,8 @@ def read_parts(
         Length of one unit of files that state none, mm; None: not stated, millimetres are assumed.
     tolerances
         For healing.
+    kept
+        What earlier runs read from the same files.
     progress
         Called with a line for each file.
 
@@ -93,14 +67,12 @@ def read_parts(
         if progress:
             progress(f"reading {path.name}")
         try:
-            read = read_bodies(path, is_whole_figure=len(files) == 1)
+            taken, about = _read(path, len(files) == 1, unit_mm, tolerances, kept or KeptArrays())
         except MeshFileError as error:
             faults.extend(error.faults)
             continue
-        for body in read:
-            taken, about = _take(body, len(read) > 1, unit_mm, tolerances)
-            bodies.append(taken)
-            findings.extend(about)
+        bodies.extend(taken)
+        findings.extend(about)
     if faults:
         raise MeshFileError(*faults)
     return Intake(bodies=tuple(bodies), findings=sort_findings(findings))
@@ -116,6 +88,24 @@ def _part_files(folder: Path) -> list[Path]:
         wrong = "holds no part files"
         raise MeshFileError(Fault(file=str(folder), place="", wrong=wrong, right=f"put {kinds} files into it"))
     return sorted(files, key=lambda path: natural_key(path.name))
+
+
+def _read(path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: Tolerances, kept: KeptArrays) -> Taken:
+    """The bodies of one file, mended, with what is to be said about them; read only where no earlier run did."""
+    key = body_key(path, kept, is_whole_figure=is_whole_figure, unit_mm=unit_mm, tolerances=tolerances)
+    known = None if key is None else kept_bodies(key, kept)
+    if known is not None:
+        return known
+    bodies: list[IntakeBody] = []
+    findings: list[Finding] = []
+    read = read_bodies(path, is_whole_figure=is_whole_figure)
+    for body in read:
+        taken, about = _take(body, len(read) > 1, unit_mm, tolerances)
+        bodies.append(taken)
+        findings.extend(about)
+    if key is not None:
+        keep_bodies(key, kept, bodies, findings)
+    return bodies, findings
 
 
 def _take(

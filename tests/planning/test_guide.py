@@ -17,6 +17,7 @@ from assembler.planning.order import plan_build
 from assembler.planning.scene import scene_of
 from assembler.planning.verify import verify_plan
 from assembler.projectfiles.answers import Answers
+from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.planfile import plan_record
 from tests import specimens
 
@@ -71,7 +72,7 @@ def test_a_second_run_answers_from_memory_and_says_the_same(tmp_path: Path, monk
     given = specimens.two_boxes().given
     path = tmp_path / "answers.json"
     answers = Answers(path)
-    first = plan_build(**given, answers=answers)
+    first = plan_build(**given, memory=Memory(answers=answers))
     said = verify_plan(plan_record(first), given["meshes"], given["settings"].tolerances, answers)
     answers.save()
 
@@ -81,7 +82,7 @@ def test_a_second_run_answers_from_memory_and_says_the_same(tmp_path: Path, monk
     monkeypatch.setattr(verify, "_body", no_more)
     monkeypatch.setattr("assembler.planning.handroom.HandRoom.way_mm", no_more)
     again = Answers(path)
-    second = plan_build(**given, answers=again)
+    second = plan_build(**given, memory=Memory(answers=again))
     assert plan_record(second) == plan_record(first)
     assert verify_plan(plan_record(second), given["meshes"], given["settings"].tolerances, again) == said
 
