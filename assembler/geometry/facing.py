@@ -24,6 +24,8 @@ _COAXIAL_MM = 0.5
 _ON_EDGE_MM = 0.3
 _FIT_MM = 0.05
 """How far noise may shift a fitted plane: a gap of just the tolerance still mates."""
+_ALIKE, _UNREAD_SHARE = 1.5, 0.25
+"""Ratio of widths and distance, as a share of the width, of two unread openings that may be one hole."""
 _FACING_MM = 3.0
 """Distance along the axis of two mouths on curved faces: gap, and mouths of unequal width on a slope."""
 _ONE_LEAN = 0.7
@@ -184,6 +186,21 @@ def match_holes(patch: Patch) -> tuple[tuple[HolePair, ...], tuple[LoneHole, ...
     return tuple(pairs), tuple(lone)
 
 
+def unread_pairs(patch: Patch) -> tuple[tuple[NDArray[np.float64], float], ...]:
+    """Places, and widths in mm, at which both sides have an opening whose form noise or re-meshing has left unread."""
+    twos = [opening for opening in patch.two.openings if opening.is_doubtful]
+    found = []
+    for one in (opening for opening in patch.one.openings if opening.is_doubtful):
+        for two in twos:
+            width = min(one.width_mm, two.width_mm)
+            is_alike = max(one.width_mm, two.width_mm) < _ALIKE * width
+            arm = two.centre_mm - one.centre_mm
+            if is_alike and np.linalg.norm(arm) < _UNREAD_SHARE * width + abs(patch.gap_mm) and _is_beside(patch, one):
+                found.append(((one.centre_mm + two.centre_mm) / 2, width))
+                break
+    return tuple(found)
+
+
 def _is_beside(patch: Patch, opening: Opening) -> bool:
     """Whether a hole lies in the mating area or so near that missing faces may part them."""
     centre = (opening.centre_mm - patch.one.flat.origin) @ patch.one.flat.frame.T
@@ -237,11 +254,8 @@ def is_coaxial(one: Opening, two: Opening) -> bool:
 
 def _is_at(patch: Patch, opening: Opening) -> bool:
     centre = (opening.centre_mm - patch.one.flat.origin) @ patch.one.flat.frame.T
-    ring = (
-        shapely.Point(centre)
-        .buffer(opening.length_mm / 2 + 1.5)
-        .difference(shapely.Point(centre).buffer(opening.length_mm / 2 + 0.5))
-    )
+    edge = opening.length_mm / 2 + opening.margin_mm
+    ring = shapely.Point(centre).buffer(edge + 1.5).difference(shapely.Point(centre).buffer(edge + 0.5))
     return bool(shapely.intersection(ring, patch.polygon).area > 0.3 * ring.area)
 
 

@@ -17,6 +17,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from assembler.figure.mesh import Mesh, Points, Triangles
+from assembler.geometry.axisframes import axis_frame
 
 CLEAN_MM = 0.02
 """Distance from the plane that rounding to single precision and modelling leave."""
@@ -56,9 +57,7 @@ class Flat:
     @property
     def frame(self) -> NDArray[np.float64]:
         """Two unit vectors in the plane, (2, 3), that form a right-handed frame with the normal."""
-        across = np.cross(self.normal, np.eye(3)[int(np.argmin(np.abs(self.normal)))])
-        across /= np.linalg.norm(across)
-        return np.array([across, np.cross(self.normal, across)])
+        return axis_frame(self.normal)[:2]
 
 
 class _Patchwork:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
+from assembler.geometry.axisframes import axis_frame
 from assembler.geometry.openings import Opening
 
 _SPOKES = 24
@@ -175,7 +176,7 @@ def _frame(inward: NDArray[np.float64], mouth: Opening) -> NDArray[np.float64]:
     """Unit vectors across and along the axis, the first along a slot, (3, 3)."""
     across = mouth.along
     if not np.any(across):
-        across = np.cross(inward, np.eye(3)[int(np.argmin(np.abs(inward)))])
+        return axis_frame(inward)
     across = across - inward * (across @ inward)
     across /= np.linalg.norm(across)
     return np.array([across, np.cross(inward, across), inward])

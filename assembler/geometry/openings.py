@@ -14,6 +14,7 @@ import shapely
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
+from assembler.geometry.axisframes import axis_frame
 from assembler.geometry.circles import (
     LARGEST_HOLE_MM,
     LEAST_CORNERS,
@@ -24,9 +25,15 @@ from assembler.geometry.circles import (
 )
 from assembler.geometry.flats import Flat
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.wallholes import round_wall
-from assembler.geometry.walls import axis_frame, borders_wall, drilled_axis
+from assembler.geometry.wallholes import inner_corners, round_wall, wall_faces
+from assembler.geometry.walls import borders_wall, drilled_axis
 
+_NOISE_MM = 0.01
+"""Spread of a flat region that is no longer rounding to single precision."""
+_LEAST_WALLED = 0.5
+"""Share of the edges of a mouth that border a wall; where fewer do, the edge is cut off."""
+_LEAST_FILLED = 0.4
+"""Share of a cut off mouth that the slot below it fills at least: an edge of a third of its width is cut off."""
 _WIDEST_TORN_DEG = 130.0
 """Widest gap in the rim of a hole that is torn but still told."""
 
@@ -59,6 +66,10 @@ class Opening:
         Standard deviation of the rim from that form.
     axis : (3,) float64
         Unit vector out of the body along which the hole was drilled: the normal of its region, or another.
+    margin_mm
+        How far the edge of its region stays away from the opening, where re-meshing or noise has cut the edge off.
+    is_doubtful
+        Whether the edge is so torn or cut off that another form says nothing.
     """
 
     centre_mm: NDArray[np.float64]
@@ -68,6 +79,8 @@ class Opening:
     shape: Shape
     spread_mm: float
     axis: NDArray[np.float64]
+    margin_mm: float = 0.0
+    is_doubtful: bool = False
 
 
 def openings_of_loop(
@@ -94,7 +107,12 @@ def openings_of_loop(
     torn = _torn(mesh, chain, flat, behind)
     if opening is None:
         return torn
-    return [*torn, opening if torn else _by_wall(mesh, loop, flat) or opening]
+    if torn:
+        return [*torn, opening]
+    edges = zip(chain, [*chain[1:], chain[0]], strict=True)
+    is_wall = borders_wall(mesh, np.array([behind[edge] for edge in edges]), flat.normal)
+    is_doubtful = flat.spread_mm > _NOISE_MM or np.mean(is_wall) < _LEAST_WALLED
+    return [_by_wall(mesh, loop, flat) or replace(opening, is_doubtful=bool(is_doubtful))]
 
 
 def _by_wall(mesh: Mesh, loop: Points, flat: Flat) -> Opening | None:
@@ -103,9 +121,14 @@ def _by_wall(mesh: Mesh, loop: Points, flat: Flat) -> Opening | None:
     reach = float(np.linalg.norm(loop - middle, axis=1).max())
     if 2 * reach > LARGEST_HOLE_MM:
         return None
-    wall = round_wall(mesh, flat.origin + middle @ flat.frame, reach, flat.normal)
+    centre = flat.origin + middle @ flat.frame
+    wall = round_wall(mesh, centre, reach, flat.normal)
     if wall is None:
-        return None
+        corners = inner_corners(mesh, wall_faces(mesh, centre, reach, flat.normal))
+        slot = _slot((corners - flat.origin) @ flat.frame.T, flat)
+        if slot is None or slot.width_mm * slot.length_mm < _LEAST_FILLED * abs(_signed_area(loop)):
+            return None
+        return replace(slot, margin_mm=max(reach - slot.length_mm / 2, 0.0))
     shift = float((flat.origin - wall.centre_mm) @ flat.normal) / float(wall.axis @ flat.normal)
     return Opening(
         centre_mm=wall.centre_mm + shift * wall.axis,
@@ -115,6 +138,7 @@ def _by_wall(mesh: Mesh, loop: Points, flat: Flat) -> Opening | None:
         shape=Shape.ROUND,
         spread_mm=wall.spread_mm,
         axis=wall.axis,
+        margin_mm=max(reach - wall.radius_mm, 0.0),
     )
 
 

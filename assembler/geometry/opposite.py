@@ -11,6 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from assembler.figure.mesh import Mesh
+from assembler.geometry.axisframes import axis_frame
 from assembler.geometry.circles import fit_circle
 from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.opposed import normals_and_heights
@@ -61,9 +62,8 @@ def _mouth_of(mesh: Mesh, wall: np.ndarray, mouth: Opening, slack: float) -> Ope
     if len(used) < _LEAST_SECTORS:
         return None
     arms = mesh.vertices[used] - mouth.centre_mm
-    across = np.cross(mouth.axis, np.eye(3)[int(np.argmin(np.abs(mouth.axis)))])
-    across /= np.linalg.norm(across)
-    flat = arms @ np.array([across, np.cross(mouth.axis, across)]).T
+    frame = axis_frame(mouth.axis)[:2]
+    flat = arms @ frame.T
     sector = (np.arctan2(flat[:, 1], flat[:, 0]) / (2 * np.pi) * _SECTORS).astype(int) % _SECTORS
     if len(np.unique(sector)) < _LEAST_SECTORS:
         return None
@@ -72,7 +72,7 @@ def _mouth_of(mesh: Mesh, wall: np.ndarray, mouth: Opening, slack: float) -> Ope
         return None
     along = arms @ mouth.axis
     start = float(np.median([along[sector == number].min() for number in np.unique(sector)]))
-    at = mouth.centre_mm + start * mouth.axis + centre @ np.array([across, np.cross(mouth.axis, across)])
+    at = mouth.centre_mm + start * mouth.axis + centre @ frame
     return replace(
         mouth, centre_mm=at, width_mm=2 * radius, length_mm=2 * radius, axis=-mouth.axis, spread_mm=float(off.std())
     )

@@ -11,16 +11,19 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, Points
+from assembler.geometry.axisframes import axis_frame
 from assembler.geometry.circles import ROUND_MM, fit_circle
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.walls import axis_frame, wall_axis
+from assembler.geometry.walls import wall_axis
 
 _SECTORS, _LEAST_SECTORS = 12, 10
 _STEEP, _INWARD = 0.35, -0.8
 """How squarely a face of the wall stands along the axis and looks at it; a chamfer round the mouth does not."""
 _DEEP_SHARE, _DEEP_MM = 1.0, 3.0
 """How deep below the mouth the wall is looked at: this share of the loop's reach and as much more."""
+_NARROWEST = 0.45
+"""Least radius of the wall over the reach of its mouth: an edge of a third of the diameter may be cut off."""
 _ROUNDS = 4
 _LEAST_SHARE = 0.5
 """Share of the corners of the wall that have to lie on one circle: fewer are a square or a counterbore's step."""
@@ -54,7 +57,7 @@ def round_wall(
     normal : (3,) float64
         Unit normal of the surface round the mouth, out of the body.
     """
-    faces = _wall_faces(mesh, centre, reach_mm, normal)
+    faces = wall_faces(mesh, centre, reach_mm, normal, _INWARD)
     if len(faces) < _LEAST_SECTORS:
         return None
     wall = wall_axis(mesh, faces, normal)
@@ -80,15 +83,24 @@ def round_wall(
         return None
     angle = np.arctan2(points[:, 1] - middle[1], points[:, 0] - middle[0])
     sectors = (angle / (2 * np.pi) * _SECTORS).astype(np.int64) % _SECTORS
-    if len(np.unique(sectors)) < _LEAST_SECTORS or radius > reach_mm + ROUND_MM:
+    is_of_mouth = _NARROWEST * reach_mm <= radius <= reach_mm + ROUND_MM
+    if len(np.unique(sectors)) < _LEAST_SECTORS or not is_of_mouth:
         return None
     return RoundWall(centre_mm=centre + middle @ frame[:2], axis=axis, radius_mm=radius, spread_mm=float(off.std()))
 
 
-def _wall_faces(
-    mesh: Mesh, centre: NDArray[np.float64], reach_mm: float, normal: NDArray[np.float64]
+def wall_faces(
+    mesh: Mesh, centre: NDArray[np.float64], reach_mm: float, normal: NDArray[np.float64], inward: float = -0.2
 ) -> NDArray[np.int64]:
-    """Faces below the mouth that stand along the normal and look at the axis."""
+    """Faces below a mouth that stand along its normal and look at its axis.
+
+    Parameters
+    ----------
+    mesh, centre, reach_mm, normal
+        As for `round_wall`.
+    inward
+        Cosine between a face's normal and the way from the axis to it, at most.
+    """
     deep = _DEEP_SHARE * reach_mm + _DEEP_MM
     low, high = (sign * (reach_mm + deep) for sign in (-1.0, 1.0))
     is_near = np.ones(len(mesh.vertices), dtype=bool)
@@ -103,5 +115,15 @@ def _wall_faces(
     faces, outward, away = faces[is_inside], outward[is_inside], away[is_inside]
     normals, _ = normals_and_heights(mesh, faces)
     is_wall = np.abs(normals @ normal) < _STEEP
-    is_wall &= np.einsum("ij,ij->i", normals, outward) < _INWARD * away
+    is_wall &= np.einsum("ij,ij->i", normals, outward) < inward * away
     return np.asarray(faces[is_wall])
+
+
+def inner_corners(mesh: Mesh, faces: NDArray[np.int64]) -> Points:
+    """Vertices of a set of faces that no other face touches, (k, 3): those on a wall, not on its cut off edge."""
+    is_of_set = np.zeros(len(mesh.vertices), dtype=bool)
+    is_of_set[mesh.faces[faces]] = True
+    is_other: NDArray[np.bool_] = np.any(is_of_set[mesh.faces], axis=1)
+    is_other[faces] = False
+    is_of_set[mesh.faces[is_other]] = False
+    return np.asarray(mesh.vertices[is_of_set])

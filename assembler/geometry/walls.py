@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from assembler.figure.mesh import Mesh, Points
+from assembler.geometry.axisframes import axis_frame
 from assembler.geometry.opposed import normals_and_heights
 from assembler.geometry.solids import row_cross
 
@@ -139,10 +140,3 @@ def _fitted(mesh: Mesh, rim: Points, axis: NDArray[np.float64]) -> WallAxis | No
     turned = frame.T @ np.array([found.x[2], found.x[3], 1.0])
     doubt = spread * float(np.sqrt(covariance[2, 2] + covariance[3, 3]))
     return WallAxis(axis=turned / np.linalg.norm(turned), doubt_rad=doubt)
-
-
-def axis_frame(axis: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Two unit vectors across an axis and the axis itself, right-handed, (3, 3)."""
-    across = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
-    across /= np.linalg.norm(across)
-    return np.array([across, np.cross(axis, across), axis])

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Seat
-from assembler.geometry.facing import HolePair, LoneHole, Patch, match_holes, pair_of
+from assembler.geometry.facing import HolePair, LoneHole, Patch, match_holes, pair_of, unread_pairs
 from assembler.geometry.holes import Bore, BoreProbe, Kind
 from assembler.geometry.openings import Opening
 from assembler.geometry.opposite import hole_opposite
@@ -80,6 +80,8 @@ class Bolting:
     axes: tuple[Axis, ...]
     pins: tuple[Pin, ...]
     unmatched: tuple[Unmatched, ...]
+    unread: tuple[tuple[NDArray[np.float64], float], ...] = ()
+    """Place and width, mm, of openings of both sides whose form could not be read."""
 
 
 def bolts_between(
@@ -117,7 +119,13 @@ def bolts_between(
             kept.append(pair)
             _sort_pair(parts, pair, probes, axes, pins)
     unmatched = [single for hole in alone for single in _unmatched(parts, hole, probes)]
-    return Bolting(axes=tuple(axes), pins=tuple(pins), unmatched=tuple(unmatched))
+    unread = [
+        (at, width)
+        for patch in patches
+        for at, width in unread_pairs(patch)
+        if _is_bolt_size(width) and all(np.linalg.norm(at - pair.at_mm) > width / 2 for pair in kept)
+    ]
+    return Bolting(axes=tuple(axes), pins=tuple(pins), unmatched=tuple(unmatched), unread=tuple(unread))
 
 
 def _is_bolt_size(width_mm: float) -> bool:

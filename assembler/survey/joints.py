@@ -235,6 +235,18 @@ def _hole_findings(names: Sequence[JointId], found: Sequence[_Found]) -> list[Fi
                     remedy="drill the other side, or write the bolt into joints.toml; a drain hole needs nothing",
                 )
             )
+        for at, width in entry.bolting.unread:
+            result.append(
+                Finding(
+                    level=Level.WARN,
+                    code="unread-hole",
+                    about=(name, *entry.touch.parts),
+                    message=f"{name}: both sides have an opening of about {width:.1f} mm at {_place(at)} whose edge is "
+                    "torn or cut off; whether it is a hole for a bolt could not be read",
+                    remedy="export these parts with a finer mesh, or write the bolt into joints.toml; an opening for "
+                    "cables needs nothing",
+                )
+            )
         for pin in entry.bolting.pins:
             word = "two blind holes, taken for a loose dowel" if pin.is_loose else "a pin in a socket"
             result.append(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 import numpy as np
@@ -68,6 +69,27 @@ def test_a_hole_torn_on_both_sides_is_read_by_its_wall(seed: int) -> None:
 def test_vertices_that_a_remesher_moved_change_no_bolt(keeps_edges: bool) -> None:
     low, high = (relaxed(solid, HOLE_MM / 3, keeps_edges=keeps_edges) for solid in plates(bar()))
     assert_all_found(surveyed(low, high))
+
+
+def test_a_slot_whose_edge_is_cut_off_is_read_too() -> None:
+    slot = Manifold.hull(bar().translate((-4, 0, 0)) + bar().translate((4, 0, 0)))
+    low = relaxed(plates(slot)[0], HOLE_MM / 3, keeps_edges=False)
+    high = relaxed(plates(bar())[1], HOLE_MM / 3, keeps_edges=False)
+    assert_all_found(surveyed(low, high))
+
+
+def test_what_is_left_unread_on_both_sides_is_named() -> None:
+    # Holes as wide as the plates are thick lose their whole wall to a coarse re-meshing.
+    low, high = (Manifold.cube((150, 60, 3)), Manifold.cube((150, 60, 3)).translate((0, 0, 3)))
+    for x, y in PLACES:
+        low, high = low - bar().translate((x, y, 0)), high - bar().translate((x, y, 0))
+    survey = surveyed(*(relaxed(solid, 3.0, keeps_edges=False, rounds=6) for solid in (low, high)))
+    assert not any(joint.bolts for joint in survey.joints)
+    named = [finding.message for finding in survey.findings if finding.code == "unread-hole"]
+    assert len(named) == len(PLACES)
+    places = sorted(re.search(r"\((\d+), (\d+), 3\) mm", message).groups() for message in named)  # type: ignore[union-attr]
+    found = sorted((float(x), float(y)) for x, y in places)
+    assert np.allclose(found, PLACES, atol=2.0)
 
 
 def test_openings_of_other_forms_are_no_bolts() -> None:
