@@ -65,6 +65,8 @@ class Tools:
         self._spacing_mm = spacing_mm
         self._answers = answers
         self._farthest_mm = TOOLS_MM + 2.0 * max((stack.length_mm for stack in scene.stacks.values()), default=0.0)
+        self._lows = np.array([part.low_mm for part in scene.parts])
+        self._highs = np.array([part.high_mm for part in scene.parts])
         self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
         self._sets: dict[tuple[BoltId, int, str], tuple[PartSet, ...]] = {}
 
@@ -108,11 +110,9 @@ class Tools:
     def _within(self, point: Vector, radius_mm: float) -> list[int]:
         """Parts whose box comes nearer to a point than a radius along every axis."""
         centre = np.asarray(point)
-        return [
-            number
-            for number, part in enumerate(self.scene.parts)
-            if not (np.any(centre - radius_mm > part.high_mm) or np.any(centre + radius_mm < part.low_mm))
-        ]
+        is_far = (centre - radius_mm > self._highs) | (centre + radius_mm < self._lows)
+        found: list[int] = np.flatnonzero(~is_far.any(axis=1)).tolist()
+        return found
 
     def _measure_tool(self, end: End, kind: str, stack: Stack) -> tuple[PartSet, ...]:
         role, what = kind.split(" ")

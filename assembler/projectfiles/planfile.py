@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import math
 from collections.abc import Mapping
@@ -261,6 +262,19 @@ def plan_json(plan: Plan) -> str:
     return json.dumps(record, indent=1, ensure_ascii=False) + "\n"
 
 
+_FITTING: set[bytes] = set()
+# Digests of contents that fit the schema: one run reads the plan of an issued book several times.
+
+
+def _checked(text: str) -> dict[str, Any]:
+    record: dict[str, Any] = json.loads(text)
+    digest = hashlib.sha256(text.encode()).digest()
+    if digest not in _FITTING:
+        jsonschema.validate(record, plan_schema())
+        _FITTING.add(digest)
+    return record
+
+
 def read_plan(path: Path) -> Mapping[str, Any]:
     """Content of a plan.json that fits the schema.
 
@@ -270,8 +284,7 @@ def read_plan(path: Path) -> Mapping[str, Any]:
         If it is missing, damaged or does not fit.
     """
     try:
-        record: dict[str, Any] = json.loads(path.read_text(encoding="utf-8"))
-        jsonschema.validate(record, plan_schema())
+        record: dict[str, Any] = _checked(path.read_text(encoding="utf-8"))
     except FileNotFoundError as exc:
         raise BookFolderError(
             Fault(file=str(path), place="", wrong="there is no plan.json", right="name a complete book folder")

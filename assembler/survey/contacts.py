@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,7 +18,9 @@ from assembler.geometry.facing import HolePair, LoneHole, Patch, facing_patches,
 from assembler.geometry.flats import find_flats
 from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.opposed import normals_and_heights
+from assembler.geometry.outlinerecords import outline_records, outlines_from
 from assembler.geometry.outlines import Outline, outlines_of
+from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.nearness import FacePair, Nearness, Pair, Surface, find_nearness
 from assembler.survey.seams import Outside, seam_length_mm
 
@@ -102,14 +104,19 @@ def find_touches(
     tolerances: Tolerances,
     *,
     up: Vector = (0.0, 0.0, 1.0),
+    kept: KeptArrays | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Touch, ...]:
-    """Every pair of parts with a mating area, in the order given; nobody looks for seams from below."""
+    """Every pair of parts with a mating area, in the order given; nobody looks for seams from below.
+
+    What earlier runs found for a part beside the same others, and `kept`, is not looked for again.
+    """
+    kept = kept or KeptArrays()
     listed = [meshes[part] for part in order]
-    near = find_nearness(listed, tolerances)
+    near = find_nearness(listed, tolerances, kept)
     if progress:
         progress(f"{len(near.facing)} of {len(near.cells)} neighbouring pairs of parts face each other")
-    outlines = [_outlines(near, body) for body in range(len(listed))]
+    outlines = [_outlines(near, body, tolerances, kept) for body in range(len(listed))]
     patches = {pair: facing_patches(outlines[pair[0]], outlines[pair[1]], tolerances) for pair in sorted(near.facing)}
     if progress:
         progress("measuring areas and seams")
@@ -156,13 +163,19 @@ def _area_mm2(patches: Sequence[Patch], curved: CurvedFacing | None) -> float:
     return sum(patch.area_mm2 for patch in patches) + (curved.area_mm2 if curved else 0.0)
 
 
-def _outlines(near: Nearness, body: int) -> tuple[Outline, ...]:
+def _outlines(near: Nearness, body: int, tolerances: Tolerances, kept: KeptArrays) -> tuple[Outline, ...]:
     """Outlines of the flat regions of a body that face another."""
     facing = near.facing_faces(body)
     if not len(facing):
         return ()
+    key = kept.key("outlines", near.question(body), asdict(tolerances))
+    known = kept.get(key)
+    if known is not None:
+        return outlines_from(known.arrays, known.value)
     mesh = near.surfaces[body].mesh
-    return outlines_of(mesh, find_flats(mesh, near.close_faces(body), facing))
+    found = outlines_of(mesh, find_flats(mesh, near.close_faces(body), facing))
+    kept.put(key, *outline_records(found))
+    return found
 
 
 def _curved(

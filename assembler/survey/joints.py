@@ -16,6 +16,7 @@ from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.holes import BoreProbe
 from assembler.geometry.solids import as_vector
+from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.boltchains import Chain, bolt_of, find_chains
 from assembler.survey.bolting import Axis, Bolting, Unmatched, bolts_between
 from assembler.survey.contacts import Touch, find_touches
@@ -70,6 +71,7 @@ def survey_joints(
     tolerances: Tolerances,
     *,
     up: Vector = (0.0, 0.0, 1.0),
+    kept: KeptArrays | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Survey:
     """Joints, bolts and contacts of all parts.
@@ -83,6 +85,8 @@ def survey_joints(
     up
         Unit vector that points up when the figure stands: nobody looks for seams from below it, and joints are
         numbered upwards.
+    kept
+        What earlier runs found for the same parts beside the same others.
     progress
         Called with a line now and then.
 
@@ -92,7 +96,7 @@ def survey_joints(
         The same for any order of the meshes.
     """
     order = tuple(sorted(meshes, key=natural_key))
-    touches = find_touches(meshes, order, tolerances, up=up, progress=progress)
+    touches = find_touches(meshes, order, tolerances, up=up, kept=kept, progress=progress)
     probes = _Probes(meshes)
     found, contacts = [], []
     for touch in touches:

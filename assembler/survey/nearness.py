@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.opposed import facing_samples, normals_and_heights
 from assembler.geometry.samples import Grid, NearCells, Samples, grid_over, near_cells, spread_samples, thinned
 from assembler.geometry.skin import open_view
+from assembler.projectfiles.keptarrays import KeptArrays
 
 CELL_MM = 8.0
 """Edge of the cells in which surfaces are compared: twice the spacing of the samples."""
@@ -59,6 +60,14 @@ class Nearness:
     cells: NearCells
     facing: dict[Pair, FacePair]
 
+    def question(self, body: int) -> list[object]:
+        """All that this record says about a body rests on: its mesh, those of the bodies near it, and the grid."""
+        others = [[body == pair[0], self._digest(sum(pair) - body)] for pair in sorted(self.cells) if body in pair]
+        return [self._digest(body), others, self.grid.low_mm.tolist(), self.grid.cell_mm, list(self.grid.shape)]
+
+    def _digest(self, body: int) -> str:
+        return mesh_digest(self.surfaces[body].mesh)
+
     def close_faces(self, body: int) -> NDArray[np.int64]:
         """Faces of a body near any other body."""
         there = [cells[pair.index(body)] for pair, cells in sorted(self.cells.items(), key=_pair) if body in pair]
@@ -81,20 +90,45 @@ def _pair(item: tuple[Pair, object]) -> Pair:
     return item[0]
 
 
-def find_nearness(meshes: Sequence[Mesh], tolerances: Tolerances) -> Nearness:
-    """Which bodies come near each other, and with which faces."""
+def find_nearness(meshes: Sequence[Mesh], tolerances: Tolerances, kept: KeptArrays | None = None) -> Nearness:
+    """Which bodies come near each other, and with which faces.
+
+    Parameters
+    ----------
+    meshes, tolerances
+        All bodies, mm, and what counts as near.
+    kept
+        What earlier runs found for the same bodies beside the same others.
+    """
+    kept = kept or KeptArrays()
     grid = grid_over(meshes, CELL_MM)
     surfaces = []
     for mesh in meshes:
         samples = spread_samples(mesh)
         surfaces.append(Surface(mesh=mesh, samples=samples, keys=grid.keys(samples.points)))
     near = near_cells([np.unique(surface.keys) for surface in surfaces], grid)
+    found = Nearness(grid=grid, surfaces=tuple(surfaces), cells=near, facing={})
     facing = {}
-    for pair in sorted(near):
-        faces = _facing_faces((surfaces[pair[0]], surfaces[pair[1]]), near[pair], grid, tolerances)
-        if len(faces[0]) and len(faces[1]):
-            facing[pair] = faces
-    return Nearness(grid=grid, surfaces=tuple(surfaces), cells=near, facing=facing)
+    for body in sorted({first for first, _ in near}):
+        faces_of = _remembered_facing(found, body, tolerances, kept)
+        facing.update({pair: faces for pair, faces in faces_of.items() if len(faces[0]) and len(faces[1])})
+    return replace(found, facing=facing)
+
+
+def _remembered_facing(near: Nearness, body: int, tolerances: Tolerances, kept: KeptArrays) -> dict[Pair, FacePair]:
+    """Faces of a body and of each later one near it that look at each other."""
+    pairs = [pair for pair in sorted(near.cells) if pair[0] == body]
+    key = kept.key("facing", near.question(body), asdict(tolerances))
+    known = kept.get(key)
+    if known is not None:
+        return {pair: (known.arrays[f"one{k}"], known.arrays[f"two{k}"]) for k, pair in enumerate(pairs)}
+    found = {}
+    for pair in pairs:
+        surfaces = (near.surfaces[pair[0]], near.surfaces[pair[1]])
+        found[pair] = _facing_faces(surfaces, near.cells[pair], near.grid, tolerances)
+    sides = ("one", "two")
+    kept.put(key, {f"{side}{k}": found[pair][s] for k, pair in enumerate(pairs) for s, side in enumerate(sides)})
+    return found
 
 
 def _facing_faces(pair: tuple[Surface, Surface], cells: FacePair, grid: Grid, tolerances: Tolerances) -> FacePair:
