@@ -5,9 +5,10 @@ A plan and the project folder go in; the plan as it continues, what differs, and
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan
+from assembler.figure.printed import PrintedPiece
 from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision
 from assembler.projectfiles.builtlog import read_built
 from assembler.projectfiles.folder import ProjectFolder
@@ -28,6 +30,7 @@ from assembler.recut.numbering import keep_numbers
 from assembler.recut.wording import changes_record, effective_pages
 
 CHANGES = "changes.json"
+PAGES = "pages.json"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,11 +45,17 @@ class Since:
         What differs from it; None for a first book.
     marks
         By step: how its pages differ from those of an earlier book.
+    looks
+        By step: what its pictures looked like in the book before, see `step_looks`.
+    printed
+        What that book printed, by name of the piece.
     """
 
     book: Book | None = None
     changes: Changes | None = None
     marks: Mapping[StepNumber, StepMark] = field(default_factory=dict)
+    looks: Mapping[StepNumber, str] = field(default_factory=dict)
+    printed: Mapping[str, PrintedPiece] = field(default_factory=dict)
 
     @property
     def part_words(self) -> dict[StepNumber, Mapping[PartId, str]]:
@@ -108,8 +117,61 @@ def _since(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
         plan = replace(plan, revision=next_free_revision(folder, plan.revision))
         changes = changes_since(book, plan)
     plan = _with_reasons_of(plan, read_plan(book.path / "plan.json")["steps"], changes)
+    looks, printed = _pages_of(book)
+    return plan, Since(book=book, changes=changes, marks=_marks(folder, changes), looks=looks, printed=printed)
+
+
+def _marks(folder: ProjectFolder, changes: Changes) -> Mapping[StepNumber, StepMark]:
     records = [record for one in issued_books(folder) if (record := _changes_of(one)) is not None]
-    return plan, Since(book=book, changes=changes, marks=step_marks([*records, changes_record(changes)]))
+    return step_marks([*records, changes_record(changes)])
+
+
+def step_looks(pictures: Mapping[StepNumber, Sequence[Picture]], folder: Path) -> dict[StepNumber, str]:
+    """Digest of all that the pictures of each step show; of the key figure in the corner only its place.
+
+    Parameters
+    ----------
+    pictures
+        By step.
+    folder
+        Where their files lie.
+    """
+    looks = {}
+    for number, shown in pictures.items():
+        digest = hashlib.sha256()
+        for picture in shown:
+            digest.update(json.dumps(asdict(picture), sort_keys=True).encode())
+            digest.update((folder / picture.file).read_bytes())
+        looks[number] = digest.hexdigest()
+    return looks
+
+
+def as_drawn(since: Since, looks: Mapping[StepNumber, str], folder: ProjectFolder) -> Since:
+    """What differs once the pictures are drawn: a step whose background changed where no picture shows it did not."""
+    changes = since.changes
+    if changes is None:
+        return since
+    seen = tuple(number for number in changes.background_steps if since.looks.get(number) != looks.get(number))
+    if seen == changes.background_steps:
+        return since
+    changes = replace(changes, background_steps=seen)
+    return replace(since, changes=changes, marks=_marks(folder, changes))
+
+
+def write_pages(folder: Path, looks: Mapping[StepNumber, str], printed: Mapping[str, PrintedPiece]) -> None:
+    """Write pages.json: what the pages of a book look like, for the book after it."""
+    record = {"steps": looks, "pieces": {name: asdict(piece) for name, piece in printed.items()}}
+    write_whole(folder / PAGES, json.dumps(record, indent=1, sort_keys=True) + "\n")
+
+
+def _pages_of(book: Book) -> tuple[dict[StepNumber, str], dict[str, PrintedPiece]]:
+    """Looks and printed pieces of a book; nothing for books that were written before these were kept."""
+    path = book.path / PAGES
+    if not path.exists():
+        return {}, {}
+    record = json.loads(path.read_text(encoding="utf-8"))
+    looks = {StepNumber(number): look for number, look in record["steps"].items()}
+    return looks, {name: PrintedPiece(**piece) for name, piece in record["pieces"].items()}
 
 
 def _with_reasons_of(plan: Plan, steps: Sequence[Mapping[str, Any]], changes: Changes) -> Plan:

@@ -25,7 +25,18 @@ from typing import Any
 
 from assembler import __version__
 from assembler.drawing.gallery import draw_book, draw_part_thumbnails
-from assembler.earlier import Since, continued, issued_steps, old_pictures, since_book, since_last, write_changes
+from assembler.earlier import (
+    Since,
+    as_drawn,
+    continued,
+    issued_steps,
+    old_pictures,
+    since_book,
+    since_last,
+    step_looks,
+    write_changes,
+    write_pages,
+)
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings
 from assembler.engineering.counting import buy_lines, hardware_lines
@@ -222,12 +233,14 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         shelf=shelf,
         progress=progress,
     )
+    looks = step_looks(drawn.steps, folder)
+    since = as_drawn(since, looks, project.folder)
     lines = hardware_lines(planned.stacks, settings.hardware)
     buy = buy_lines(lines, settings.hardware)
     glue = {bonding.joint: bonding for bonding in planned.bondings}
     loads = {load.joint: load for load in carried_loads(project.joints, project.parts, settings.base.part)}
     was = _old_pictures(since, drawn.thumbnails, folder)
-    write_book(
+    files = write_book(
         plan=drawn.plan,
         settings=settings,
         pictures=Pictures(
@@ -254,9 +267,11 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         changes=since.changes,
         marks=since.marks,
         was=was,
+        before=since.printed,
         shelf=shelf,
         progress=progress,
     )
+    write_pages(folder, looks, files.printed)
     write_whole(folder / "plan.json", plan_json(drawn.plan))
     write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
     write_whole(folder / "hardware.xlsx", hardware_xlsx(lines, buy, load_words(overrides)))

@@ -60,6 +60,10 @@ class CachedShelf:
         """Keep a value of JSON."""
         self._cache.store(key, {_VALUE: _bytes({"value": value, "files": []})})
 
+    def renew_value(self, key: str, value: Any) -> None:
+        """Keep a value of JSON in place of the one that is there."""
+        self._cache.store(key, {_VALUE: _bytes({"value": value, "files": []})}, is_newest=True)
+
 
 def survey_memory(folder: ProjectFolder) -> Memory:
     """What earlier runs with the same code read from part files and found in their meshes."""

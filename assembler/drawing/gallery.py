@@ -15,7 +15,7 @@ from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.overview import cover_picture, exploded_overview, section_pictures, thumbnails
 from assembler.drawing.parting import parted
 from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture
+from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
 from assembler.drawing.upright import is_upright, picture_in_files, set_upright, view_in_files
 from assembler.drawing.viewpoints import choose
@@ -76,7 +76,8 @@ def draw_step(
         before = (previous.eye, previous.up) if previous is not None else None
         choice = parted(studio, step, choose(stage.subject(), studio.rasteriser, before))
         key = key_figure(studio, step, choice.eye)
-        return step_picture(studio, staged(studio, step, choice.explode_mm), choice, key)
+        shot = taken(studio, staged(studio, step, choice.explode_mm), choice)
+        return step_picture(studio, shot, choice, key)
 
 
 def draw_step_details(

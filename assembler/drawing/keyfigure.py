@@ -95,8 +95,8 @@ def key_figure(studio: Studio, step: Step, eye: Vector) -> Key | None:
         return None
     items = _items(studio, step)
     cameras = [_camera(studio, items, way) for way in (eye, (-eye[0], -eye[1], eye[2]))]
-    shares = [_new_share(studio, items, camera) for camera in cameras]
-    is_behind = shares[0] < HIDDEN_SHARE and shares[1] > shares[0] + 0.1
+    share = _new_share(studio, items, cameras[0])
+    is_behind = share < HIDDEN_SHARE and _new_share(studio, items, cameras[1]) > share + 0.1
     camera = cameras[1 if is_behind else 0]
     raster = _drawn(studio, items, camera)
     if is_behind:

@@ -139,9 +139,11 @@ class Rasteriser:
         nearest_mm
             Cut away what is nearer to the eye than this, mm from the camera's centre; None: show all.
         """
-        colours = self._place(items)
+        known = [(number, item) for number, item in enumerate(items, start=1) if item.shape in self._meshes]
+        corners = np.array([self.box(item) for _, item in known]).reshape(-1, 3)
         axes = camera.axes
-        reach = self._reach(items, camera)
+        reach = _reach(corners, camera)
+        colours = self._place([one for one, is_seen in zip(known, in_frame(corners, camera), strict=True) if is_seen])
         front = reach if nearest_mm is None else nearest_mm
         pose = np.eye(4)
         pose[:3, :3] = axes.T
@@ -156,14 +158,12 @@ class Rasteriser:
         colour, depth = self._renderer.render(self._scene, flags, colours)
         return _decoded(colour, depth, self._camera.znear, self._camera.zfar, front + 1.0)
 
-    def _place(self, items: Sequence[Item]) -> dict[Any, NDArray[np.float64]]:
+    def _place(self, items: Sequence[tuple[int, Item]]) -> dict[Any, NDArray[np.float64]]:
         """Nodes of the items at their poses, and the colours that carry their numbers."""
         used: dict[str, int] = {}
         colours: dict[Any, NDArray[np.float64]] = {}
         self._order = []
-        for number, item in enumerate(items, start=1):
-            if item.shape not in self._meshes:
-                continue
+        for number, item in items:
             copy = used.get(item.shape, 0)
             used[item.shape] = copy + 1
             node = self._nodes.get((item.shape, copy))
@@ -179,13 +179,35 @@ class Rasteriser:
             self._order.append(node)
         return colours
 
-    def _reach(self, items: Sequence[Item], camera: Camera) -> float:
-        """Distance from the camera's centre to the outermost box corner, mm."""
-        corners = [self.box(item) for item in items if item.shape in self._boxes]
-        if not corners:
-            return 1.0
-        away = np.vstack(corners) - np.asarray(camera.centre_mm)
-        return float(np.abs(away @ camera.axes[2]).max()) + 1.0
+
+def in_frame(corners: NDArray[np.float64], camera: Camera) -> NDArray[np.bool_]:
+    """Whether each box reaches into a picture, (n,).
+
+    Parameters
+    ----------
+    corners : (8 n, 3) float64
+        Of one box after the other, mm.
+    camera
+        Of the picture.
+    """
+    where = camera.project(corners)[:, :2].reshape(-1, 8, 2)
+    size = np.array([camera.width_px, camera.height_px])
+    found: NDArray[np.bool_] = ((where.max(axis=1) > -1.0) & (where.min(axis=1) < size + 1.0)).all(axis=1)
+    return found
+
+
+def _reach(corners: NDArray[np.float64], camera: Camera) -> float:
+    """Distance from the camera's centre to the outermost corner of the box round everything, mm.
+
+    The range of depths follows from it, and the last bits of each depth from that: they hold for everything that fills
+    the same box.
+    """
+    if not len(corners):
+        return 1.0
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    middle, half = (low + high) / 2.0, (high - low) / 2.0
+    back = camera.axes[2]
+    return float(abs((middle - np.asarray(camera.centre_mm)) @ back) + half @ np.abs(back)) + 1.0
 
 
 def _decoded(colour: NDArray[np.uint8], depth: NDArray[np.float32], near: float, far: float, eye_mm: float) -> Buffers:

@@ -13,9 +13,9 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 from assembler.codemark import code_mark
+from assembler.drawing.copies import half_pixel_mm
 from assembler.drawing.keyfigure import Key
 from assembler.drawing.stage import set_up
-from assembler.drawing.studio import half_pixel_mm
 from assembler.drawing.turning import up_before
 from assembler.drawing.viewpoints import Choice, Shown
 from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
@@ -23,7 +23,7 @@ from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Plan, Section, Step, View
+from assembler.figure.plan import Plan, Section, Step, StepKind, View
 
 DRAWN_FIELDS = (
     "number", "title", "kind", "up", "moves", "onto", "path", "joints", "hardware", "stacks", "adhesive", "hold",
@@ -74,17 +74,34 @@ class Keys:
             sorted(part for part in meshes if part.isdigit()),
         )
 
+    @property
+    def solids(self) -> Mapping[PartId, str]:
+        """Digest of each part's mesh."""
+        return self._solids
+
     def choice(self, step: Step, before: tuple[Vector, Vector] | None) -> str:
         """Of the view of a step; it leans on the one before on the bench."""
         return self._key("view", self._scene(step), before)
 
+    def choice_near(self, step: Step, before: tuple[Vector, Vector] | None) -> str:
+        """Of the same, whatever stands in the background."""
+        return self._key("view, near", self._near_scene(step), before)
+
     def step(self, step: Step, seen: Seen) -> str:
         """Of all pictures of a step; of its key figure only the room that it takes."""
-        orders = {joint: list(self._orders[joint]) for joint in step.joints if joint in self._orders}
-        scene = self._scene(step)
-        known = {part for part, _, _ in scene["parts"]}
-        marks = {part: word for part, word in self._marks.get(step.number, {}).items() if part in known}
-        return self._key("step", scene, asdict(seen), up_before(self._plan, step), orders, marks)
+        return self._key("step", self._scene(step), *self._around(step, seen))
+
+    def step_near(self, step: Step, seen: Seen) -> str:
+        """Of the same, whatever stands in the background."""
+        return self._key("step, near", self._near_scene(step), *self._around(step, seen))
+
+    def main(self, step: Step, seen: Seen, sight: str, turn: str) -> str:
+        """Of the main picture, by what its camera sees (`Shot.digest`) and the words about how the work lies."""
+        return self._key("main", self._near_scene(step), *self._around(step, seen), sight, turn)
+
+    def details(self, step: Step, seen: Seen) -> str:
+        """Of the details; nothing but the parts of its joints is in them."""
+        return self._key("details", self._near_scene(step), self._orders_of(step), seen.choice.eye)
 
     def key_figure(self, step: Step, choice: Choice) -> str:
         """Of the small figure in the corner: all parts are in it."""
@@ -102,6 +119,33 @@ class Keys:
         """Of the picture of a section."""
         return self._key("section", section.id, self._parts(section.parts))
 
+    def _around(self, step: Step, seen: Seen) -> tuple[object, ...]:
+        """What is in the pictures of a step besides its scene."""
+        marks = {part: word for part, word in self._marks.get(step.number, {}).items() if part in self._in_scene(step)}
+        return (asdict(seen), up_before(self._plan, step), self._orders_of(step), marks)
+
+    def _orders_of(self, step: Step) -> dict[JointId, list[BoltId]]:
+        return {joint: list(self._orders[joint]) for joint in step.joints if joint in self._orders}
+
+    def _in_scene(self, step: Step) -> set[PartId]:
+        return {*step.moves, *step.onto, *self._partners(step)}
+
+    def _partners(self, step: Step) -> set[PartId]:
+        return {part for joint in self._plan.joints if joint.id in step.joints for part in joint.parts}
+
+    def _near_scene(self, step: Step) -> dict[str, Any]:
+        """The scene without its background: what is new, and what it is joined to."""
+        if step.kind is StepKind.TURN:
+            return self._scene(step)
+        near = {*step.moves, *set_up(self._plan, step), *self._partners(step)}
+        scene = self._scene(step)
+        onto = [part for part in step.onto if part in near]
+        return {
+            **scene,
+            "step": {**scene["step"], "onto": onto, "stands": bool(step.onto)},
+            "parts": self._parts(near),
+        }
+
     def _scene(self, step: Step) -> dict[str, Any]:
         # Which steps a hold keeps waiting is on the page, not in a picture.
         hold = replace(step.hold, before=()) if step.hold else None
@@ -110,12 +154,11 @@ class Keys:
         joints = [
             asdict(replace(joint, origins={})) for joint in self._plan.joints if _is_in(joint, set(step.joints), fitted)
         ]
-        partners = {part for joint in self._plan.joints if joint.id in step.joints for part in joint.parts}
         return {
             "step": {name: record[name] for name in DRAWN_FIELDS},
             "joints": joints,
             "set_up": set_up(self._plan, step),
-            "parts": self._parts({*step.moves, *step.onto, *partners}),
+            "parts": self._parts(self._in_scene(step)),
         }
 
     def _parts(self, names: Iterable[PartId]) -> list[tuple[str, str, bool]]:

@@ -5,7 +5,6 @@ In: full meshes, mm. Out: `Item`s, each one body with its place, its role and it
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -15,7 +14,6 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 
@@ -69,7 +67,10 @@ class Item:
         return moved
 
 
-def light_mesh(mesh: Mesh, error_mm: float) -> Mesh:
+CAREFUL = 4.0
+
+
+def light_mesh(mesh: Mesh, error_mm: float, haste: float = CAREFUL) -> Mesh:
     """A copy with fewer triangles whose surface stays within about `error_mm` of the original.
 
     Flat faces, sharp edges and holes survive: quadric errors make them the most expensive to lose.
@@ -80,6 +81,9 @@ def light_mesh(mesh: Mesh, error_mm: float) -> Mesh:
         Full resolution.
     error_mm
         Deviation that nobody sees: half a pixel.
+    haste
+        How fast the search for triangles to leave out accepts larger errors (`agg` of fast-simplification). With
+        `CAREFUL` none is larger than a third of a millimetre, so the copy may keep more triangles than wanted.
 
     Notes
     -----
@@ -96,7 +100,7 @@ def light_mesh(mesh: Mesh, error_mm: float) -> Mesh:
     if wanted >= 0.85 * len(mesh.faces):
         return mesh
     points, faces = fast_simplification.simplify(
-        mesh.vertices.astype(np.float32), mesh.faces.astype(np.int32), target_count=wanted, agg=4
+        mesh.vertices.astype(np.float32), mesh.faces.astype(np.int32), target_count=wanted, agg=haste
     )
     return Mesh(vertices=points.astype(np.float64), faces=faces.astype(np.int64))
 
@@ -104,11 +108,6 @@ def light_mesh(mesh: Mesh, error_mm: float) -> Mesh:
 SMALLEST_RADIUS_MM = 12.0
 LEAST_TRIANGLES = 600
 """A flange with a dozen holes of 24 sides needs some 600 triangles whatever its area."""
-
-
-def light_meshes(meshes: Mapping[PartId, Mesh], error_mm: float) -> dict[PartId, Mesh]:
-    """Light copies of all parts, by id."""
-    return {name: light_mesh(meshes[name], error_mm) for name in sorted(meshes)}
 
 
 def smooth_groups(mesh: Mesh) -> tuple[Floats, Floats, NDArray[np.int64]]:

@@ -43,26 +43,36 @@ WORDS_MM = 4.2
 """Height of letters: 8 pt where a page shows the picture at two thirds."""
 
 
+def main_camera(stage: Stage, choice: Choice) -> Camera:
+    """Where the main picture of a step is taken from."""
+    return framed(stage.focus_mm, choice.eye, choice.up, *pixels(MAIN_MM), margin=MARGIN)
+
+
+def taken(studio: Studio, stage: Stage, choice: Choice) -> Shot:
+    """What the camera of the main picture sees."""
+    camera = main_camera(stage, choice)
+    buffers = studio.rasteriser.draw(stage.items, camera)
+    return Shot(stage=stage, camera=camera, buffers=buffers, subject=_subject_box(buffers.ids, stage))
+
+
 def step_picture(
-    studio: Studio, stage: Stage, choice: Choice, key: Key | None, marks: Mapping[PartId, str] | None = None
+    studio: Studio, shot: Shot, choice: Choice, key: Key | None, marks: Mapping[PartId, str] | None = None
 ) -> Picture:
     """Main picture of a step, written to `step-<number>.png`.
 
     Parameters
     ----------
-    studio, stage, choice
+    studio, shot, choice
         What to draw, from where.
     key
         The key figure, which lies in a file of its own.
     marks
         Words behind the references of parts that a re-cut changed.
     """
+    stage, camera, buffers = shot.stage, shot.camera, shot.buffers
     step = stage.step
     width, height = pixels(MAIN_MM)
     kinds = _hardware_kinds(step)
-    camera = framed(stage.focus_mm, choice.eye, choice.up, width, height, margin=MARGIN)
-    buffers = studio.rasteriser.draw(stage.items, camera)
-    shot = Shot(stage=stage, camera=camera, buffers=buffers, subject=_subject_box(buffers.ids, stage))
     raster = drawing(buffers, [look_of(item) for item in stage.items], camera.mm_per_px, _hatches(shot))
     if not stage.is_whole:
         raster = faded(raster, px(9.0))

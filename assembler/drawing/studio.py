@@ -13,24 +13,21 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from assembler.drawing.copies import Copies, light_copies
 from assembler.drawing.explode import Hung
 from assembler.drawing.hardwaremodels import nut, screw, washer
 from assembler.drawing.mating import MatingMap, mating_map
 from assembler.drawing.palette import COLOURS, indexed
 from assembler.drawing.raster import Rasteriser
-from assembler.drawing.scenes import Item, Role, light_meshes
+from assembler.drawing.scenes import Item, Role
 from assembler.figure.ids import JointId, PartId
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Plan
+from assembler.figure.shelf import NoShelf
 
 Floats = NDArray[np.float64]
-
-VIEW_PX = 1400.0
-"""Pixels that the figure's longest edge spans where it is drawn whole."""
-COARSE = 8.0
-"""How much coarser the copies for camera search are."""
 
 
 class Studio:
@@ -53,21 +50,18 @@ class Studio:
         If this machine cannot render off screen.
     """
 
-    def __init__(
-        self, plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path, light: Mapping[PartId, Mesh] | None = None
-    ) -> None:
+    def __init__(self, plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path, light: Copies | None = None) -> None:
         self.plan = plan
         self.meshes = meshes
         self.out_dir = Path(out_dir)
         self.out_dir.mkdir(parents=True, exist_ok=True)
         self.joints: dict[JointId, Joint] = {joint.id: joint for joint in plan.joints}
-        self.light = dict(light) if light is not None else light_copies(meshes)
+        copies = light or light_copies(meshes, NoShelf())
+        self.light = copies.fine
         self.names = tuple(sorted(name for name in self.light if len(self.light[name].faces)))
         self.rasteriser = Rasteriser({name: self.light[name] for name in self.names})
-        for name, mesh in light_meshes(
-            {n: self.light[n] for n in self.names}, COARSE * half_pixel_mm(self.light)
-        ).items():
-            self.rasteriser.add(coarse(name), mesh)
+        for name in self.names:
+            self.rasteriser.add(coarse(name), copies.rough[name])
         self._bought = {part.id for part in plan.parts if not part.is_printed}
         self._maps: dict[JointId, MatingMap] = {}
 
@@ -126,21 +120,6 @@ class Studio:
         # Filled up to 256 colours, Pillow writes a byte for each pixel, as every PDF reader can read it.
         image.putpalette(colours.tobytes().ljust(3 * COLOURS, b"\0"))
         image.save(self.out_dir / file, format="PNG", compress_level=6)
-
-
-def light_copies(meshes: Mapping[PartId, Mesh]) -> dict[PartId, Mesh]:
-    """Copies fine enough for a picture of the whole figure at print resolution."""
-    return light_meshes(meshes, half_pixel_mm(meshes))
-
-
-def half_pixel_mm(meshes: Mapping[PartId, Mesh]) -> float:
-    """Half a pixel of a picture that shows the whole figure."""
-    solid = [mesh.vertices for mesh in meshes.values() if len(mesh.vertices)]
-    if not solid:
-        return 1.0
-    low = np.min([points.min(axis=0) for points in solid], axis=0)
-    high = np.max([points.max(axis=0) for points in solid], axis=0)
-    return max(float((high - low).max()) / VIEW_PX / 2.0, 1e-3)
 
 
 def coarse(shape: str) -> str:

@@ -125,7 +125,9 @@ def choose(subject: Subject, rasteriser: Rasteriser, previous: tuple[Vector, Vec
     home = np.asarray(previous[0]) if kept is not None and previous is not None else direction(*HABIT_DEG, subject.up)
     best: Choice | None = None
     best_score = -np.inf
-    for eye in _candidates(subject.up):
+    for most, eye in _by_promise(subject, home):
+        if most <= best_score:
+            break
         shown = measured(subject, rasteriser, eye)
         score = _score(shown, eye, home, subject)
         if score > best_score + 1e-9:
@@ -137,9 +139,30 @@ def choose(subject: Subject, rasteriser: Rasteriser, previous: tuple[Vector, Vec
     return best
 
 
+def _by_promise(subject: Subject, home: Floats) -> list[tuple[float, Vector]]:
+    """Candidates with the most that each can score if nothing is hidden, the most promising first."""
+    promised = []
+    for eye in _candidates(subject.up):
+        path = _path_share(subject, search_camera(subject, eye))
+        shown = Shown(new=1.0, mating=1.0, goal=1.0, axes=1.0, path=path)
+        promised.append((_score(shown, eye, home, subject), eye))
+    return sorted(promised, key=lambda one: -one[0])
+
+
+def search_camera(subject: Subject, eye: Vector) -> Camera:
+    """Where a view is measured from."""
+    return framed(subject.focus_mm, eye, subject.up, *LOW_PX)
+
+
+def search_cameras(subject: Subject, previous: tuple[Vector, Vector] | None) -> list[Camera]:
+    """All cameras that `choose` may look through."""
+    eyes = [*_candidates(subject.up), *((previous[0],) if previous is not None else ())]
+    return [search_camera(subject, eye) for eye in eyes]
+
+
 def measured(subject: Subject, rasteriser: Rasteriser, eye: Vector) -> Shown:
     """What one view shows."""
-    camera = framed(subject.focus_mm, eye, subject.up, *LOW_PX)
+    camera = search_camera(subject, eye)
     buffers = rasteriser.draw(subject.items, camera)
     return Shown(
         new=_new_share(subject, rasteriser, camera, buffers),

@@ -13,16 +13,20 @@ from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
+from typing import Any
 
+from assembler.drawing.camera import Camera
+from assembler.drawing.copies import Copies, light_copies
 from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import Key, has_key, key_figure
 from assembler.drawing.overview import cover_picture, exploded_overview, section_picture, thumbnail
 from assembler.drawing.parting import parted
 from assembler.drawing.reuse import Keys, Seen, choice_of, choice_record, key_of, picture_of, picture_record
-from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture
-from assembler.drawing.studio import Studio, light_copies
-from assembler.drawing.viewpoints import Choice, choose
+from assembler.drawing.stage import Stage, staged
+from assembler.drawing.stepview import main_camera, step_picture, taken
+from assembler.drawing.studio import Studio
+from assembler.drawing.unseen import is_unseen, standing
+from assembler.drawing.viewpoints import Choice, choose, search_camera, search_cameras
 from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
@@ -32,8 +36,10 @@ from assembler.figure.shelf import Shelf
 
 Made = tuple[Picture, ...]
 
-FEW_STEPS = 3
+FEW_STEPS = 3.0
 """So few steps are drawn sooner than a second process is ready."""
+KEY_WORK = 0.1
+"""A key figure takes so much of the time of a step."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,16 +108,18 @@ def drawn_pictures(
     """
     order.out_dir.mkdir(parents=True, exist_ok=True)
     with ExitStack() as stack:
-        desk = _Desk(order=order, stack=stack)
-        keys = Keys(order.plan, order.meshes, order.orders, order.marks)
-        desk.seen = list(_seen(desk, keys, shelf))
-        wanted = {job: _key(keys, desk, job) for job in jobs}
-        found = {job: shelf.files(key, order.out_dir) for job, key in wanted.items()}
+        desk = _Desk(order=order, stack=stack, shelf=shelf)
+        crew = _Crew(desk=desk, workers=workers)
+        desk.seen = _seen(desk, crew)
+        wanted = {job: _key(desk, job) for job in jobs}
+        found = {job: shelf.files(key, order.out_dir) or _alike(desk, job) for job, key in wanted.items()}
         missing = [job for job in jobs if found[job] is None]
         if len(missing) < len(jobs):
             say(f"drawing: {len(jobs) - len(missing)} of {len(jobs)} jobs need not be drawn again")
         made = {job: tuple(map(picture_of, records)) for job, records in found.items() if records is not None}
-        for job, pictures in _drawn(desk, missing, workers):
+        steps = sum(1 for job in missing if job.startswith("step "))
+        tasks = [_Task(job=job, seen=desk.seen_of(job)) for job in missing]
+        for job, pictures in zip(missing, crew.done(tasks, float(steps)), strict=True):
             made[job] = pictures
             files = [order.out_dir / picture.file for picture in pictures]
             shelf.keep_files(wanted[job], [picture_record(picture) for picture in pictures], files)
@@ -127,9 +135,15 @@ class _Desk:
 
     order: Order
     stack: ExitStack
-    light: Mapping[PartId, Mesh] | None = None
+    shelf: Shelf
+    copies: Copies | None = None
+    known_keys: list[Keys] = field(default_factory=list)
     seen: list[Seen] = field(default_factory=list)
     opened: list[Studio] = field(default_factory=list)
+
+    def seen_of(self, job: str) -> Seen | None:
+        """How the step of a job is shown; None for other jobs."""
+        return self.seen[_step_index(job)] if job.startswith("step ") else None
 
     def studio(self) -> Studio:
         """The studio of this process."""
@@ -139,53 +153,99 @@ class _Desk:
             self.opened.append(self.stack.enter_context(studio))
         return self.opened[0]
 
-    def light_copies(self) -> Mapping[PartId, Mesh]:
+    @property
+    def keys(self) -> Keys:
+        """Keys of this book, made once in each process."""
+        if not self.known_keys:
+            order = self.order
+            self.known_keys.append(Keys(order.plan, order.meshes, order.orders, order.marks))
+        return self.known_keys[0]
+
+    def light_copies(self) -> Copies:
         """Copies to draw, made once."""
-        if self.light is None:
-            self.light = light_copies(self.order.meshes)
-        return self.light
+        if self.copies is None:
+            self.copies = light_copies(self.order.meshes, self.shelf)
+        return self.copies
 
 
-def _seen(desk: _Desk, keys: Keys, shelf: Shelf) -> Iterator[Seen]:
-    """View and key figure of every step, one after the other: each view leans on the one before on its bench."""
+def _seen(desk: _Desk, crew: _Crew) -> list[Seen]:
+    """View and key figure of every step; views come one after the other, each leans on the one before on its bench."""
+    steps = desk.order.plan.steps
     last: dict[str, tuple[Vector, Vector]] = {}
-    for step in desk.order.plan.steps:
-        choice = _choice(desk, step, last.get(step.bench), keys, shelf)
-        last[step.bench] = (choice.eye, choice.up)
-        yield Seen(choice=choice, key=_key_figure(desk, step, choice, keys, shelf))
+    choices = []
+    for step in steps:
+        choices.append(_choice(desk, step, last.get(step.bench)))
+        last[step.bench] = (choices[-1].eye, choices[-1].up)
+    figures: dict[int, Key | None] = {}
+    missing = []
+    for index, (step, choice) in enumerate(zip(steps, choices, strict=True)):
+        known = desk.shelf.files(desk.keys.key_figure(step, choice), desk.order.out_dir) if has_key(step) else None
+        if known is not None:
+            figures[index] = key_of(known)
+        elif has_key(step):
+            missing.append(index)
+    tasks = [_Task(job=f"key {index}", seen=Seen(choice=choices[index], key=None)) for index in missing]
+    for index, figure in zip(missing, crew.done(tasks, KEY_WORK * len(tasks)), strict=True):
+        figures[index] = figure
+        if figure is not None:
+            key = desk.keys.key_figure(steps[index], choices[index])
+            desk.shelf.keep_files(key, asdict(figure), [desk.order.out_dir / figure.file])
+    return [Seen(choice=choice, key=figures.get(index)) for index, choice in enumerate(choices)]
 
 
-def _choice(desk: _Desk, step: Step, before: tuple[Vector, Vector] | None, keys: Keys, shelf: Shelf) -> Choice:
-    key = keys.choice(step, before)
-    known = shelf.value(key)
+def _choice(desk: _Desk, step: Step, before: tuple[Vector, Vector] | None) -> Choice:
+    key = desk.keys.choice(step, before)
+    known = desk.shelf.value(key)
     if known is not None:
         return choice_of(known)
-    studio = desk.studio()
-    choice = parted(studio, step, choose(staged(studio, step).subject(), studio.rasteriser, before))
-    shelf.keep_value(key, choice_record(choice))
+    studio, near = desk.studio(), desk.keys.choice_near(step, before)
+    guess = staged(studio, step)
+    stands = standing(studio, guess, desk.keys.solids)
+    entry = desk.shelf.value(near)
+    choice = choice_of(entry["choice"]) if entry else None
+    if (
+        entry is None
+        or choice is None
+        or not is_unseen(entry["stands"], stands, _search_cameras(studio, guess, choice, before))
+    ):
+        choice = parted(studio, step, choose(guess.subject(), studio.rasteriser, before))
+        desk.shelf.renew_value(near, {"choice": choice_record(choice), "stands": stands})
+    desk.shelf.keep_value(key, choice_record(choice))
     return choice
 
 
-def _key_figure(desk: _Desk, step: Step, choice: Choice, keys: Keys, shelf: Shelf) -> Key | None:
-    if not has_key(step):
+def _search_cameras(studio: Studio, guess: Stage, choice: Choice, before: tuple[Vector, Vector] | None) -> list[Camera]:
+    """All cameras that a choice looked through, the last one once the distance was known."""
+    apart = staged(studio, guess.step, choice.explode_mm)
+    return [*search_cameras(guess.subject(), before), search_camera(apart.subject(), choice.eye)]
+
+
+def _alike(desk: _Desk, job: str) -> Any | None:
+    """Pictures of a step whose background changed where no camera sees it; None where they have to be drawn."""
+    if not job.startswith("step "):
         return None
-    key = keys.key_figure(step, choice)
-    known = shelf.files(key, desk.order.out_dir)
-    if known is not None:
-        return key_of(known)
-    figure = key_figure(desk.studio(), step, choice.eye)
-    if figure is not None:
-        shelf.keep_files(key, asdict(figure), [desk.order.out_dir / figure.file])
-    return figure
+    step, seen = _step(desk.order, job), desk.seen[_step_index(job)]
+    entry = desk.shelf.value(desk.keys.step_near(step, seen))
+    if entry is None:
+        return None
+    studio = desk.studio()
+    stage = staged(studio, step, seen.choice.explode_mm)
+    stands = standing(studio, stage, desk.keys.solids)
+    if is_unseen(entry["stands"], stands, [main_camera(stage, seen.choice)]):
+        return desk.shelf.files(entry["key"], desk.order.out_dir)
+    sight = taken(studio, stage, seen.choice).digest
+    main = desk.shelf.files(desk.keys.main(step, seen, sight, stands["turn"]), desk.order.out_dir)
+    details = desk.shelf.files(desk.keys.details(step, seen), desk.order.out_dir)
+    return None if main is None or details is None else [*main, *details]
 
 
 def _step_index(job: str) -> int:
     return int(job.split(" ", 1)[1])
 
 
-def _key(keys: Keys, desk: _Desk, job: str) -> str:
+def _key(desk: _Desk, job: str) -> str:
     kind, _, name = job.partition(" ")
-    plan = desk.order.plan
+    plan, keys = desk.order.plan, desk.keys
     if kind == "step":
         index = _step_index(job)
         return keys.step(plan.steps[index], desk.seen[index])
@@ -196,23 +256,44 @@ def _key(keys: Keys, desk: _Desk, job: str) -> str:
     return keys.whole(kind)
 
 
-def _drawn(desk: _Desk, jobs: Sequence[str], workers: int) -> Iterator[tuple[str, Made]]:
-    """Each job with its pictures, in the order given."""
-    steps = sum(1 for job in jobs if job.startswith("step "))
-    if workers < 2 or steps <= FEW_STEPS:
-        yield from ((job, _draw(desk, job)) for job in jobs)
-        return
-    # Graphics contexts do not survive a fork.
-    context = multiprocessing.get_context("spawn")
-    order = desk.order
-    given = (
-        order.plan, dict(order.meshes), desk.light_copies(), order.out_dir, desk.seen, order.orders, order.marks,
-    )  # fmt: skip
-    with ProcessPoolExecutor(workers, mp_context=context, initializer=_open_desk, initargs=given) as pool:
-        yield from zip(jobs, pool.map(_draw_at_desk, jobs), strict=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Task:
+    """One job with how its step is shown, or the key figure of a step ('key 0')."""
+
+    job: str
+    seen: Seen | None = None
 
 
-def _draw(desk: _Desk, job: str) -> Made:
+@dataclass(slots=True, kw_only=True)
+class _Crew:
+    """Processes that draw, started when there is enough to do."""
+
+    desk: _Desk
+    workers: int
+    pool: ProcessPoolExecutor | None = None
+
+    def done(self, tasks: Sequence[_Task], steps: float) -> Iterator[Any]:
+        """What each task gives, in the order given; `steps` says how much work it is."""
+        if self.workers < 2 or (self.pool is None and steps <= FEW_STEPS):
+            return (_work(self.desk, task) for task in tasks)
+        if self.pool is None:
+            desk = self.desk
+            # Graphics contexts do not survive a fork.
+            context = multiprocessing.get_context("spawn")
+            given = (desk.order, desk.light_copies(), desk.shelf)
+            pool = ProcessPoolExecutor(self.workers, mp_context=context, initializer=_open_desk, initargs=given)
+            self.pool = desk.stack.enter_context(pool)
+        return self.pool.map(_work_at_desk, tasks)
+
+
+def _work(desk: _Desk, task: _Task) -> Any:
+    kind, _, name = task.job.partition(" ")
+    if kind == "key" and task.seen is not None:
+        return key_figure(desk.studio(), desk.order.plan.steps[int(name)], task.seen.choice.eye)
+    return _draw(desk, task.job, task.seen)
+
+
+def _draw(desk: _Desk, job: str, seen: Seen | None) -> Made:
     studio, plan = desk.studio(), desk.order.plan
     kind, _, name = job.partition(" ")
     if kind == "cover":
@@ -223,10 +304,40 @@ def _draw(desk: _Desk, job: str) -> Made:
         return (thumbnail(studio, PartId(name)),)
     if kind == "section":
         return (section_picture(studio, next(section for section in plan.sections if section.id == name)),)
-    step, seen = _step(desk.order, job), desk.seen[_step_index(job)]
+    if seen is None:
+        raise ValueError(f"nobody said how {job} is shown")
+    return _draw_step(desk, _step(desk.order, job), seen)
+
+
+def _draw_step(desk: _Desk, step: Step, seen: Seen) -> Made:
+    """Main picture and details, each drawn only if the camera sees something that is not on the shelf."""
+    studio, marks = desk.studio(), desk.order.marks.get(step.number, {})
     stage = staged(studio, step, seen.choice.explode_mm)
-    main = step_picture(studio, stage, seen.choice, seen.key, desk.order.marks.get(step.number, {}))
-    return (main, *step_details(studio, step, desk.order.orders, seen.choice.eye))
+    shot = taken(studio, stage, seen.choice)
+    stands = standing(studio, stage, desk.keys.solids)
+    main = _shelved(
+        desk,
+        desk.keys.main(step, seen, shot.digest, stands["turn"]),
+        lambda: (step_picture(studio, shot, seen.choice, seen.key, marks),),
+    )
+    details = _shelved(
+        desk,
+        desk.keys.details(step, seen),
+        lambda: step_details(studio, step, desk.order.orders, seen.choice.eye),
+    )
+    desk.shelf.renew_value(desk.keys.step_near(step, seen), {"stands": stands, "key": desk.keys.step(step, seen)})
+    return (*main, *details)
+
+
+def _shelved(desk: _Desk, key: str, draw: Callable[[], Made]) -> Made:
+    """Pictures from the shelf, or drawn and kept there."""
+    known = desk.shelf.files(key, desk.order.out_dir)
+    if known is not None:
+        return tuple(map(picture_of, known))
+    made = draw()
+    files = [desk.order.out_dir / picture.file for picture in made]
+    desk.shelf.keep_files(key, [picture_record(picture) for picture in made], files)
+    return made
 
 
 def _step(order: Order, job: str) -> Step:
@@ -237,18 +348,9 @@ _DESKS: list[_Desk] = []
 """The one desk of a worker process, set up when the process starts."""
 
 
-def _open_desk(
-    plan: Plan,
-    meshes: Mapping[PartId, Mesh],
-    light: Mapping[PartId, Mesh],
-    out_dir: Path,
-    seen: list[Seen],
-    orders: Mapping[JointId, Sequence[BoltId]],
-    marks: Mapping[StepNumber, Mapping[PartId, str]],
-) -> None:
-    order = Order(plan=plan, meshes=meshes, out_dir=out_dir, orders=orders, marks=marks)
-    _DESKS.append(_Desk(order=order, stack=ExitStack(), light=light, seen=seen))
+def _open_desk(order: Order, copies: Copies, shelf: Shelf) -> None:
+    _DESKS.append(_Desk(order=order, stack=ExitStack(), shelf=shelf, copies=copies))
 
 
-def _draw_at_desk(job: str) -> Made:
-    return _draw(_DESKS[0], job)
+def _work_at_desk(task: _Task) -> Any:
+    return _work(_DESKS[0], task)

@@ -22,6 +22,9 @@ class Shelf(Protocol):
     def keep_value(self, key: str, value: Any) -> None:
         """Keep a value of JSON."""
 
+    def renew_value(self, key: str, value: Any) -> None:
+        """Keep a value of JSON in place of the one that is there."""
+
 
 class NoShelf:
     """Keeps nothing."""
@@ -36,4 +39,7 @@ class NoShelf:
         """Nothing."""
 
     def keep_value(self, key: str, value: Any) -> None:
+        """Forget it."""
+
+    def renew_value(self, key: str, value: Any) -> None:
         """Forget it."""

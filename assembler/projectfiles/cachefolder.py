@@ -95,7 +95,7 @@ class CacheFolder:
         self._touch(entry)
         return True
 
-    def store(self, key: str, files: Mapping[str, Path | bytes]) -> None:
+    def store(self, key: str, files: Mapping[str, Path | bytes], *, is_newest: bool = False) -> None:
         """Keep copies of files under a key; an entry that is there already stays.
 
         Parameters
@@ -104,6 +104,8 @@ class CacheFolder:
             From `content_key`.
         files
             Files, or their content, by the name under which they are looked up; plain names without folders.
+        is_newest
+            They take the place of an entry that is there.
 
         Raises
         ------
@@ -118,8 +120,10 @@ class CacheFolder:
         entry = self._entry(key)
         contents = {name: _content(files[name]) for name in sorted(files)}
         size = sum(map(len, contents.values()))
-        if entry.exists() or size > self.limit_bytes:
+        if size > self.limit_bytes or (entry.exists() and not is_newest):
             return
+        if entry.exists():
+            self._drop(entry)
         entry.parent.mkdir(parents=True, exist_ok=True)
         scratch = Path(tempfile.mkdtemp(dir=self.root, prefix=".new-"))
         try:

@@ -17,6 +17,7 @@ import warnings
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pikepdf
@@ -24,6 +25,7 @@ from pikepdf import Array, Dictionary, Name, String
 
 from assembler.errors import BookFolderError, Fault
 from assembler.publishing.pdf import Bookmark
+from assembler.publishing.rasters import STAND_IN, packed_raster
 
 _OF_A_PIECE = {"/Type", "/Pages", "/Names", "/Outlines", "/StructTreeRoot", "/PageLabels"}
 """What a catalogue says of its own pages; the rest (language, metadata, ...) is that of the first piece."""
@@ -54,22 +56,24 @@ class Leaves:
     chapter: tuple[str, str] | None = None
 
 
-def bound(pieces: Sequence[Leaves]) -> bytes:
+def bound(pieces: Sequence[Leaves], pictures: Path) -> bytes:
     """One tagged PDF.
 
     Parameters
     ----------
     pieces
         At least one. Titles, language and metadata are those of the first.
+    pictures
+        Folder of the files whose pixels are put in.
 
     Raises
     ------
     BookFolderError
-        If two pieces have a link target of the same name, or a link leads to none.
+        If two pieces have a link target of the same name, a link leads to none, or a picture is missing.
     """
     with ExitStack() as stack:
         book = stack.enter_context(pikepdf.new())
-        binder = _Binder(book)
+        binder = _Binder(book, pictures)
         for piece in pieces:
             # Streams are copied when the book is saved: every piece stays open until then.
             binder.add(stack.enter_context(pikepdf.open(io.BytesIO(piece.content))), piece)
@@ -82,8 +86,10 @@ def bound(pieces: Sequence[Leaves]) -> bytes:
 
 
 class _Binder:
-    def __init__(self, book: pikepdf.Pdf) -> None:
+    def __init__(self, book: pikepdf.Pdf, pictures: Path) -> None:
         self._book = book
+        self._folder = pictures
+        self._pictures: dict[str, Any] = {}
         self._top: list[Any] = []
         self._parents: list[Any] = []
         self._targets: dict[bytes, Any] = {}
@@ -156,13 +162,37 @@ class _Binder:
             seen.add(resources.objgen)
             pictures = resources.get("/XObject", Dictionary())
             for key, picture in pictures.items():
-                if picture.get("/Subtype") == Name.Image and "/SMask" not in picture:
+                if f"/{STAND_IN}" in picture:
+                    pictures[key] = self._shared(self._filled(picture))
+                elif picture.get("/Subtype") == Name.Image and "/SMask" not in picture:
                     pictures[key] = self._shared(picture)
             for font in resources.get("/Font", Dictionary()).as_dict().values():
                 descriptor = font.DescendantFonts[0].FontDescriptor
                 for key in ("/FontFile2", "/FontFile3"):
                     if key in descriptor:
                         descriptor[key] = self._shared(descriptor[key])
+
+    def _filled(self, picture: Any) -> Any:
+        """The picture that an image without pixels stands for; each file is read once."""
+        name = str(picture[f"/{STAND_IN}"])
+        if name not in self._pictures:
+            raster = packed_raster((self._folder / name).read_bytes())
+            if raster is None or (raster.width, raster.height) != (int(picture.Width), int(picture.Height)):
+                fault = Fault(
+                    file=name, place="picture", wrong="changed while the book was set", right="write the book again"
+                )
+                raise BookFolderError(fault)
+            entries = {key: value for key, value in picture.items() if key != f"/{STAND_IN}"}
+            if raster.palette:
+                last = len(raster.palette) // 3 - 1
+                entries["/ColorSpace"] = Array([Name.Indexed, Name.DeviceRGB, last, String(raster.palette)])
+            filled = self._book.make_stream(raster.data)
+            for key, value in entries.items():
+                if key not in ("/Length", "/Filter", "/DecodeParms"):
+                    filled[key] = value
+            filled.write(raster.data, filter=picture.Filter, decode_parms=picture.DecodeParms)
+            self._pictures[name] = filled
+        return self._pictures[name]
 
     def _shared(self, stream: Any) -> Any:
         head = repr(sorted((str(key), repr(value)) for key, value in stream.items()))

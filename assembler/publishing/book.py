@@ -14,6 +14,7 @@ from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, PartId, StepNumber
 from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
+from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Logo, Settings
 from assembler.figure.shelf import Shelf
 from assembler.publishing.appendixpages import appendix_page
@@ -27,6 +28,7 @@ from assembler.publishing.pages import Book, ContentsLine
 from assembler.publishing.partpages import parts_page
 from assembler.publishing.pdf import SetPages, Typesetter, save_pdf
 from assembler.publishing.pieces import Piece, Pieces
+from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Source, step_anchor
 from assembler.publishing.steplayout import laid_out, left_over
@@ -54,12 +56,15 @@ class BookFiles:
         What the typesetter had to say, for the log; empty when all went well.
     misfits
         Text that runs out of its page or cell, or was not set at all; empty when all went well.
+    printed
+        What is on the pages of each piece that is no step, by its name.
     """
 
     pdf: Path
     pages: int
     complaints: tuple[str, ...]
     misfits: tuple[str, ...]
+    printed: Mapping[str, PrintedPiece]
 
 
 def write_book(
@@ -81,6 +86,7 @@ def write_book(
     changes: Changes | None = None,
     marks: Mapping[StepNumber, StepMark] | None = None,
     was: Mapping[PartId, Picture] | None = None,
+    before: Mapping[str, PrintedPiece] | None = None,
     shelf: Shelf | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> BookFiles:
@@ -114,6 +120,8 @@ def write_book(
         By step: how its pages differ from those of an earlier issue.
     was
         Small pictures of parts as they were; their files lie in `out_dir`.
+    before
+        What the last issue printed: pages that read the same keep their revision.
     shelf
         Asked for pages that were set before.
     progress
@@ -151,9 +159,11 @@ def write_book(
     book = compose(source, has_changes=sheet is not None)
     unlaid = Pieces(book, words, overrides)
     typesetter = Typesetter(out_dir, style=unlaid.style(), anchors=_anchors(book, words), shelf=shelf, is_piece=True)
+    # Heads and feet have no part in the heights, so a draft and an issue share them.
+    ruler = Typesetter(out_dir, style=unlaid.style(is_marked=False), shelf=shelf)
     heights: dict[str, float] = {}
     for step in book.steps:
-        heights |= typesetter.heights(unlaid.measured(step))
+        heights |= ruler.heights(unlaid.measured(step))
     book = laid_out(book, heights, sheet_size(book.sheet))
     tell(words("progress.setting"))
     by_name: dict[str, SetPages] = {}
@@ -162,12 +172,14 @@ def write_book(
         by_name[piece.name] = typesetter.pages(html)
         return by_name[piece.name].pages
 
-    order = Pieces(book, words, overrides, changes=sheet).each(pages_of)
+    printed = Printed(out_dir, before or {}, plan.revision)
+    order = Pieces(book, words, overrides, changes=sheet, printed=printed).each(pages_of)
     leaves = [(piece, by_name[piece.name]) for piece in order]
     first = book.steps[0].anchor if book.steps else ""
-    bound_pdf = bound([_leaves(piece, result, words, first) for piece, result in leaves])
+    bound_pdf = bound([_leaves(piece, result, words, first) for piece, result in leaves], out_dir)
     save_pdf(bound_pdf, out_dir / PDF)
     files = BookFiles(
+        printed=printed.now,
         pdf=out_dir / PDF,
         pages=sum(result.pages for _, result in leaves),
         complaints=tuple(line for _, result in leaves for line in result.complaints),

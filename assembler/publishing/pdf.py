@@ -154,7 +154,8 @@ class Typesetter:
     shelf
         Asked for what was set before; None: everything is set.
     is_piece
-        Whether the documents are pieces of one book: a link to an anchor that a piece lacks then leads to another.
+        Whether the documents are pieces of one book, to be bound: a link to an anchor that a piece lacks then leads to
+        another, and binding puts in the pixels of pictures.
     """
 
     def __init__(
@@ -251,16 +252,24 @@ class Typesetter:
             font_config=self._fonts,
             stylesheets=self._sheets,
             pdf_tags=is_tagged,
-            cache=_placed_rasters(html, self._base),
+            cache=_placed_rasters(html, self._base, is_stand_in=self._is_piece),
         )
 
     def _key(self, what: str, html: str, *more: str) -> str:
         digest = hashlib.sha256()
         pictures = [(name, self._base / unquote(name)) for name in sorted(set(_PNG_NAME.findall(html)))]
-        seen = [f"{name} {hashlib.sha256(file.read_bytes()).hexdigest()}" for name, file in pictures if file.is_file()]
+        seen = [f"{name} {self._sight(file)}" for name, file in pictures if file.is_file()]
         for piece in (what, _machine_mark(), self._style, html, *more, *seen):
             digest.update(hashlib.sha256(piece.encode()).digest())
         return digest.hexdigest()
+
+    def _sight(self, file: Path) -> str:
+        """What a set page takes from a picture: its pixels, or of one that is put in later only its kind and size."""
+        content = file.read_bytes()
+        raster = packed_raster(content) if self._is_piece else None
+        if raster is None:
+            return hashlib.sha256(content).hexdigest()
+        return f"{raster.width} {raster.height} {raster.kind}"
 
 
 def _linked_across(html: str) -> str:
@@ -345,14 +354,15 @@ def save_pdf(content: bytes, target: Path) -> None:
         ) from exc
 
 
-def _placed_rasters(html: str, base: Path) -> dict[str, Any]:
+def _placed_rasters(html: str, base: Path, *, is_stand_in: bool) -> dict[str, Any]:
     """Images by address, ready to be placed; what is missing or no plain PNG is left to the typesetter."""
     placed: dict[str, Any] = {}
     for name in sorted(set(_PNG_NAME.findall(html))):
         file = base / unquote(name)
         raster = packed_raster(file.read_bytes()) if file.is_file() else None
         if raster is not None:
-            placed[urljoin(BASE_URL, name)] = PlacedRaster(raster, hashlib.sha256(name.encode()).hexdigest()[:16])
+            identity = hashlib.sha256(name.encode()).hexdigest()[:16]
+            placed[urljoin(BASE_URL, name)] = PlacedRaster(raster, identity, unquote(name) if is_stand_in else "")
     return placed
 
 

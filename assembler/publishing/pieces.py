@@ -8,12 +8,13 @@ those before it took.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
 from assembler.publishing.changepages import ChangePage
-from assembler.publishing.pages import Book, PagesInForce, StepPage
+from assembler.publishing.pages import Book, PagesInForce, StepPage, Worksheet
+from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words
@@ -53,8 +54,8 @@ class Piece:
         Since which its pages are in force.
     side
         Of its first page; None: whichever comes next.
-    step
-        The step that it shows; None for all other pieces.
+    step, worksheet
+        The step, or the calculation of a joint, that it shows; None for all other pieces.
     """
 
     name: str
@@ -65,6 +66,7 @@ class Piece:
     revision: str
     side: Side | None = None
     step: StepPage | None = None
+    worksheet: Worksheet | None = None
 
     @property
     def is_headed(self) -> bool:
@@ -90,20 +92,29 @@ class Pieces:
         Folder beside the project whose templates win.
     changes
         The change sheet at its front; None for a first book.
+    printed
+        Says since when a piece that is no step reads as it does; None: since this revision.
     """
 
     def __init__(
-        self, book: Book, words: Words, overrides: Path | None = None, *, changes: ChangePage | None = None
+        self,
+        book: Book,
+        words: Words,
+        overrides: Path | None = None,
+        *,
+        changes: ChangePage | None = None,
+        printed: Printed | None = None,
     ) -> None:
         self._book = book
         self._words = words
         self._changes = changes
+        self._printed = printed
         self._templates = page_templates(words, overrides)
         self._sheet = sheet_size(book.sheet)
 
-    def style(self) -> str:
-        """The CSS of all pieces."""
-        return page_style(self._templates, self._book.sheet, self._book.mark, self._book.date)
+    def style(self, *, is_marked: bool = True) -> str:
+        """The CSS of all pieces; without the mark of a draft for what is only measured."""
+        return page_style(self._templates, self._book.sheet, self._book.mark if is_marked else "", self._book.date)
 
     def each(self, count: Callable[[Piece, str], int]) -> tuple[Piece, ...]:
         """Hand every piece with its HTML over in the order of the book, sheets for notes between them.
@@ -125,7 +136,8 @@ class Pieces:
         while True:
             told = dict(counts)
             side, in_force, order = Side.RIGHT, list[PagesInForce](), list[Piece]()
-            for piece in self._with_notes(counts):
+            for bare in self._with_notes(counts):
+                piece = self._since(bare, side, tuple(in_force), told)
                 order.append(piece)
                 html = self.html(piece, side, tuple(in_force), told)
                 if known.get(piece.name) != html:
@@ -136,6 +148,13 @@ class Pieces:
                 side = side.other if counts[piece.name] % 2 else side
             if counts == told:
                 return tuple(order)
+
+    def _since(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...], counts: Mapping[str, int]) -> Piece:
+        """The piece with the revision since which it reads as it does; steps know theirs from what changed in them."""
+        if self._printed is None or piece.step is not None or not piece.in_force:
+            return piece
+        bare = self.html(replace(piece, revision=""), side, in_force, counts)
+        return replace(piece, revision=self._printed.revision_of(piece.name, bare))
 
     def _with_notes(self, counts: Mapping[str, int]) -> Iterator[Piece]:
         """Every piece, and a sheet for notes before a piece that would begin on the wrong side.
@@ -169,6 +188,9 @@ class Pieces:
             yield self._section("finish")
         yield self._section("base")
         yield self._section("appendix")
+        for sheet in book.appendix.sheets:
+            yield self._worksheet(sheet)
+        yield self._log()
 
     def html(
         self,
@@ -245,6 +267,29 @@ class Pieces:
             revision=step.revision,
             side=Side.LEFT,
             step=step,
+        )
+
+    def _worksheet(self, sheet: Worksheet) -> Piece:
+        label = self._words("page.joint", number=sheet.joint)
+        return Piece(
+            name=f"sheet-{sheet.joint}",
+            template="worksheet.html",
+            section=self._words("section.appendix"),
+            label=label,
+            in_force=label,
+            revision=self._book.revision,
+            worksheet=sheet,
+        )
+
+    def _log(self) -> Piece:
+        """As-built log and pages in force; the last one, since it lists all others."""
+        return Piece(
+            name="log",
+            template="log.html",
+            section=self._words("section.appendix"),
+            label=self._words("page.log"),
+            in_force=self._words("page.log"),
+            revision=self._book.revision,
         )
 
     def _notes(self, before: str) -> Piece:

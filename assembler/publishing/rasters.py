@@ -76,6 +76,10 @@ def _chunks(png: bytes) -> dict[bytes, list[bytes]]:
     return found
 
 
+STAND_IN = "StandsFor"
+"""Entry of a PDF image that has no pixels yet: the name of the file that has them."""
+
+
 class PlacedRaster:
     """A packed raster as WeasyPrint places images: what its own raster images answer to, without their work.
 
@@ -85,11 +89,15 @@ class PlacedRaster:
         Pixels.
     name
         Differs from image to image.
+    stands_for
+        File whose pixels are put in when pieces are bound, so that a page need not be set again for other pixels of
+        the same size; empty: the pixels are those of the raster.
     """
 
-    def __init__(self, raster: PackedRaster, name: str) -> None:
+    def __init__(self, raster: PackedRaster, name: str, stands_for: str = "") -> None:
         self.id = name
         self._raster = raster
+        self._stands_for = stands_for
 
     def get_intrinsic_size(self, resolution: float, _font_size: float) -> tuple[float, float, float]:
         """Width, height and their ratio."""
@@ -103,27 +111,30 @@ class PlacedRaster:
         stream.draw_x_object(name)
 
     def get_x_object(self, interpolate: bool, _dpi_ratio: float) -> pydyf.Stream:
-        """The image as a PDF object."""
+        """The image as a PDF object, or what stands in for it."""
         raster = self._raster
+        name = {STAND_IN: pydyf.String(self._stands_for)} if self._stands_for else {}
         return pydyf.Stream(
-            [raster.data],
+            [b"" if self._stands_for else raster.data],
             pydyf.Dictionary(
                 {
                     "Type": "/XObject",
                     "Subtype": "/Image",
                     "Width": raster.width,
                     "Height": raster.height,
-                    "ColorSpace": _SPACES.get(raster.kind) or _indexed_space(raster.palette),
+                    "ColorSpace": _SPACES.get(raster.kind) or pydyf.Array(colour_space(raster)),
                     "BitsPerComponent": 8,
                     "Interpolate": "true" if interpolate else "false",
                     "Filter": "/FlateDecode",
                     "DecodeParms": pydyf.Dictionary(
                         {"Predictor": 15, "Colors": _BANDS[raster.kind], "Columns": raster.width}
                     ),
+                    **name,
                 }
             ),
         )
 
 
-def _indexed_space(palette: bytes) -> pydyf.Array:
-    return pydyf.Array(["/Indexed", "/DeviceRGB", len(palette) // 3 - 1, f"<{palette.hex()}>"])
+def colour_space(raster: PackedRaster) -> list[Any]:
+    """The PDF colour space of an indexed raster; its palette in hexadecimal digits."""
+    return ["/Indexed", "/DeviceRGB", len(raster.palette) // 3 - 1, f"<{raster.palette.hex()}>"]

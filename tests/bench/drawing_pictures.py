@@ -21,7 +21,7 @@ from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.parting import parted
 from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture
+from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM, pixels
 from assembler.drawing.viewpoints import choose
@@ -94,7 +94,7 @@ def pictures_of(specimen: Specimen, folder: Path) -> Made:
             choice = parted(studio, step, chosen)
             last[step.bench] = (choice.eye, choice.up)
             key = key_figure(studio, step, choice.eye)
-            main = step_picture(studio, staged(studio, step, choice.explode_mm), choice, key)
+            main = step_picture(studio, taken(studio, staged(studio, step, choice.explode_mm), choice), choice, key)
             made.append((step, (main, *step_details(studio, step, {}, choice.eye))))
         return Made(steps=made, seconds=time.process_time() - begin)
 

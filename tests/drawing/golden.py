@@ -23,7 +23,7 @@ from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.overview import cover_picture
 from assembler.drawing.parting import parted
 from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture
+from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
 from assembler.drawing.viewpoints import Choice, measured
 from assembler.figure.ids import StepNumber
@@ -65,7 +65,7 @@ def _main(studio: Studio, step: Step) -> Picture:
     x, y, z = (float(v) for v in direction(60.0, 30.0, step.up))
     shown = measured(staged(studio, step).subject(), studio.rasteriser, (x, y, z))
     choice = parted(studio, step, Choice(eye=(x, y, z), up=step.up, shown=shown, changed_deg=0.0))
-    return step_picture(studio, staged(studio, step, choice.explode_mm), choice, None)
+    return step_picture(studio, taken(studio, staged(studio, step, choice.explode_mm), choice), choice, None)
 
 
 def small_copies(studio: Studio) -> dict[str, np.ndarray]:

@@ -56,6 +56,9 @@ class Box:
         self.folder.mkdir(exist_ok=True)
         (self.folder / f"{key}.view").write_text(json.dumps(value))
 
+    def renew_value(self, key: str, value: Any) -> None:
+        self.keep_value(key, value)
+
 
 def _small() -> Specimen:
     """The first two steps of the skittle, and the parts that are in them."""

@@ -14,7 +14,7 @@ from assembler.drawing.explode import LEAST_MM, length_along, way_back
 from assembler.drawing.parting import GAP_MM, MOST_SHARE, overlap_px, parted, parting_mm
 from assembler.drawing.scenes import Role
 from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture
+from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM
 from assembler.drawing.viewpoints import LOW_PX, Choice, choose, measured
@@ -71,7 +71,7 @@ def test_a_path_of_two_legs_is_drawn_with_its_corner(room):
     choice = parted(room, step, seen_from(room, step, 20.0, 25.0))
     assert choice.explode_mm >= 90.0 + LEAST_MM
     stage = staged(room, step, choice.explode_mm)
-    picture = step_picture(room, stage, choice, None)
+    picture = step_picture(room, taken(room, stage, choice), choice, None)
     shafts = re.findall(r'<polyline points="([^"]*)"[^>]*stroke="#1a1a1e" stroke-width="8.3"', picture.overlay_svg)
     corners = [np.array([[float(v) for v in pair.split(",")] for pair in line.split()]) for line in shafts]
     ways = [line[-1] - line[0] for line in corners]
@@ -118,7 +118,7 @@ def test_overlap_of_a_part_that_is_lowered_is_the_depth_of_the_flange_it_lands_o
 def test_the_arrow_points_along_the_path_and_stays_clear_of_references(room):
     for step in JOINING[1:3]:
         choice = parted(room, step, seen_from(room, step, 30.0, 30.0))
-        picture = step_picture(room, staged(room, step, choice.explode_mm), choice, None)
+        picture = step_picture(room, taken(room, staged(room, step, choice.explode_mm), choice), choice, None)
         heads = re.findall(r'<polygon points="([^"]*)" fill="#1a1a1e" stroke="none"', picture.overlay_svg)
         tip, left, right = (np.array([float(v) for v in pair.split(",")]) for pair in heads[0].split())
         pointed = unit(np.array([*(tip - (left + right) / 2.0), 0.0]))[:2]

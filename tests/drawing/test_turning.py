@@ -13,7 +13,7 @@ from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.overlay import text_width
 from assembler.drawing.scenes import Role
 from assembler.drawing.stage import staged
-from assembler.drawing.stepview import WORDS_MM, step_picture
+from assembler.drawing.stepview import WORDS_MM, step_picture, taken
 from assembler.drawing.style import px
 from assembler.drawing.turning import turn_of
 from assembler.drawing.viewpoints import Choice, measured
@@ -60,7 +60,8 @@ def test_the_picture_has_an_arrow_up_the_words_and_a_bench_below(room, monkeypat
         eye = tuple(float(v) for v in direction(30.0, 25.0, step.up))
         stage = staged(room, step)
         shown = measured(stage.subject(), room.rasteriser, eye)
-        picture = step_picture(room, stage, Choice(eye=eye, up=step.up, shown=shown, changed_deg=0.0), None)
+        choice = Choice(eye=eye, up=step.up, shown=shown, changed_deg=0.0)
+        picture = step_picture(room, taken(room, stage, choice), choice, None)
         texts = re.findall(r"<text[^>]*>([^<]*)</text>", picture.overlay_svg)
         assert ("UP" in texts) == is_turned
         assert ("Work turned by 90°: it lies, P01 on top." in " ".join(texts)) == is_turned

@@ -46,6 +46,10 @@ class MemoryShelf:
         """Kept."""
         self.values[key] = value
 
+    def renew_value(self, key: str, value: Any) -> None:
+        """Kept."""
+        self.values[key] = value
+
 
 @dataclass(frozen=True)
 class Written:

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pypdf
 import pytest
+from PIL import Image
 
 from assembler.errors import BookFolderError
 from assembler.figure.ids import StepNumber
@@ -37,7 +38,7 @@ def pieces_of(folder: Path) -> list[Leaves]:
 
 
 def test_links_bookmarks_and_labels_go_across_pieces(tmp_path: Path) -> None:
-    (tmp_path / "b.pdf").write_bytes(bound(pieces_of(tmp_path)))
+    (tmp_path / "b.pdf").write_bytes(bound(pieces_of(tmp_path), tmp_path))
     reader = pypdf.PdfReader(tmp_path / "b.pdf")
     assert reader.page_labels == ["A · 1", "B · 1", "B · 2"]
     titles = [item if isinstance(item, list) else item.title for item in reader.outline]
@@ -51,27 +52,62 @@ def test_links_bookmarks_and_labels_go_across_pieces(tmp_path: Path) -> None:
 
 
 def test_the_same_pieces_give_the_same_bytes(tmp_path: Path) -> None:
-    assert bound(pieces_of(tmp_path)) == bound(pieces_of(tmp_path))
+    assert bound(pieces_of(tmp_path), tmp_path) == bound(pieces_of(tmp_path), tmp_path)
 
 
 def test_a_link_to_nowhere_and_a_target_twice_are_refused(tmp_path: Path) -> None:
     one, two = pieces_of(tmp_path)
     with pytest.raises(BookFolderError, match="#two: is on no page"):
-        bound([one])
+        bound([one], tmp_path)
     with pytest.raises(BookFolderError, match="#one: stands on the pages of two pieces"):
-        bound([one, two, one])
+        bound([one, two, one], tmp_path)
 
 
 def test_what_two_pieces_share_is_kept_once(tmp_path: Path) -> None:
     """A picture of random pixels cannot be packed: the book grows by one of it, not by two."""
-    from PIL import Image
-
     Image.effect_noise((300, 300), 80).save(tmp_path / "noise.png")
     picture = (
         '<svg viewBox="0 0 300 300"><title>n</title><image href="noise.png" width="300" height="300"></image></svg>'
     )
     alone = leaves(f"<h1>One</h1>{picture}", tmp_path, "A · ")
-    assert len(bound([alone, replace(alone, label="B · ")])) < 1.4 * len(alone.content)
+    size = (tmp_path / "noise.png").stat().st_size
+    twice = len(bound([alone, replace(alone, label="B · ")], tmp_path))
+    assert size < twice < 1.4 * size
+
+
+def test_other_pixels_of_the_same_size_are_put_in_without_setting_the_page_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    picture = '<svg viewBox="0 0 40 30"><title>n</title><image href="a.png" width="40" height="30"></image></svg>'
+    html = f"<html lang='en'><head><title>t</title></head><h1>One</h1>{picture}</html>"
+    shelf = MemoryShelf()
+
+    def shown(colour: tuple[int, int, int], mode: str) -> tuple[int, ...]:
+        Image.new("RGB", (40, 30), colour).convert(mode).save(tmp_path / "a.png")
+        result = Typesetter(tmp_path, is_piece=True, shelf=shelf).pages(html)
+        (tmp_path / "b.pdf").write_bytes(bound([Leaves(content=result.content, bookmarks=(), label="A")], tmp_path))
+        (found,) = pypdf.PdfReader(tmp_path / "b.pdf").pages[0].images
+        assert found.image is not None
+        pixel = found.image.convert("RGB").getpixel((20, 15))
+        assert isinstance(pixel, tuple)
+        return pixel
+
+    assert shown((200, 10, 10), "P") == pytest.approx((200, 10, 10), abs=30)
+    with monkeypatch.context() as patch:
+        patch.setattr("assembler.publishing.pdf.weasyprint", None)
+        assert shown((10, 10, 200), "P") == pytest.approx((10, 10, 200), abs=30)
+        # Other colours need another kind of image, so this page would have to be set.
+        with pytest.raises(AttributeError):
+            shown((10, 200, 10), "RGB")
+
+
+def test_a_picture_that_changed_its_size_meanwhile_is_refused(tmp_path: Path) -> None:
+    Image.new("L", (40, 30)).save(tmp_path / "a.png")
+    picture = '<svg viewBox="0 0 40 30"><title>n</title><image href="a.png" width="40" height="30"></image></svg>'
+    piece = leaves(f"<h1>One</h1>{picture}", tmp_path, "A")
+    Image.new("L", (41, 30)).save(tmp_path / "a.png")
+    with pytest.raises(BookFolderError, match="changed while the book was set"):
+        bound([piece], tmp_path)
 
 
 def test_a_book_that_was_set_before_is_bound_without_setting(

@@ -1,0 +1,96 @@
+"""Copies of the parts that are light enough to draw, made once for each solid and kept from run to run.
+
+In: full meshes and a shelf. Out: `Copies`, fine ones for pictures and rough ones for the search of a view.
+"""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from assembler.codemark import code_mark
+from assembler.drawing.scenes import light_mesh
+from assembler.figure.ids import PartId
+from assembler.figure.mesh import Mesh, mesh_digest
+from assembler.figure.shelf import Shelf
+
+VIEW_PX = 1400.0
+"""Pixels that the figure's longest edge spans where it is drawn whole."""
+SIZE_STEPS = 4
+"""Sizes of a figure between one and its double: a figure that grows less than such a step keeps its copies."""
+ROUGH = 8.0
+"""How much coarser the copies for camera search are."""
+ROUGH_HASTE = 7.0
+"""How soon the search for triangles to leave out accepts a larger error: as large as the rough copies may have."""
+
+_LIBRARIES = ("numpy", "fast-simplification")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Copies:
+    """Parts to draw.
+
+    Parameters
+    ----------
+    fine
+        By part: fine enough for a picture of the whole figure at print resolution.
+    rough
+        By part: for small buffers on which views are measured.
+    """
+
+    fine: Mapping[PartId, Mesh]
+    rough: Mapping[PartId, Mesh]
+
+
+def light_copies(meshes: Mapping[PartId, Mesh], shelf: Shelf) -> Copies:
+    """Copies of all parts; those that the shelf has are not made again."""
+    error_mm = half_pixel_mm(meshes)
+    mark = code_mark(("drawing", "figure"), _LIBRARIES)
+    fine, rough = {}, {}
+    for part in sorted(meshes):
+        key = hashlib.sha256(f"copies {mark} {error_mm!r} {mesh_digest(meshes[part])}".encode()).hexdigest()
+        known = shelf.value(key)
+        if known is None:
+            fine[part] = light_mesh(meshes[part], error_mm)
+            rough[part] = light_mesh(fine[part], ROUGH * error_mm, ROUGH_HASTE)
+            shelf.keep_value(key, [_record(fine[part], meshes[part]), _record(rough[part], fine[part])])
+        else:
+            fine[part] = _mesh(known[0], meshes[part])
+            rough[part] = _mesh(known[1], fine[part])
+    return Copies(fine=fine, rough=rough)
+
+
+def half_pixel_mm(meshes: Mapping[PartId, Mesh]) -> float:
+    """Half a pixel of a picture that shows the whole figure, rounded down to one of `SIZE_STEPS` sizes an octave."""
+    solid = [mesh.vertices for mesh in meshes.values() if len(mesh.vertices)]
+    if not solid:
+        return 1.0
+    low = np.min([points.min(axis=0) for points in solid], axis=0)
+    high = np.max([points.max(axis=0) for points in solid], axis=0)
+    half_mm = max(float((high - low).max()) / VIEW_PX / 2.0, 1e-3)
+    return float(2.0 ** (np.floor(np.log2(half_mm) * SIZE_STEPS) / SIZE_STEPS))
+
+
+def _record(copy: Mesh, original: Mesh) -> dict[str, str] | None:
+    """A copy as text; None if it is its original."""
+    if copy is original:
+        return None
+    return {
+        "vertices": base64.b64encode(copy.vertices.astype("<f8").tobytes()).decode(),
+        "faces": base64.b64encode(copy.faces.astype("<i4").tobytes()).decode(),
+    }
+
+
+def _mesh(record: Mapping[str, Any] | None, original: Mesh) -> Mesh:
+    """The copy that such text stands for."""
+    if record is None:
+        return original
+    return Mesh(
+        vertices=np.frombuffer(base64.b64decode(record["vertices"]), dtype="<f8").reshape(-1, 3).astype(np.float64),
+        faces=np.frombuffer(base64.b64decode(record["faces"]), dtype="<i4").reshape(-1, 3).astype(np.int64),
+    )
