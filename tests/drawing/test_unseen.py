@@ -1,0 +1,126 @@
+"""A background that no picture shows: told by boxes, then by the camera; pictures stay those of a cold run."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+import trimesh
+
+from assembler.drawing.camera import Camera
+from assembler.drawing.copies import Copies, half_pixel_mm, light_copies
+from assembler.drawing.unseen import is_unseen
+from assembler.drawing.workshop import Order, drawn_pictures
+from assembler.figure.ids import PartId
+from assembler.figure.mesh import Mesh
+from assembler.figure.plan import Plan, Step
+from assembler.figure.shelf import NoShelf, Shelf
+from tests.drawing.specimens import skittle
+from tests.drawing.test_reuse import Box
+
+FRONT = Camera(
+    eye=(0.0, -1.0, 0.0), up=(0.0, 0.0, 1.0), centre_mm=(0.0, 0.0, 0.0), mm_per_px=1.0, width_px=200, height_px=100
+)
+
+
+def stands(**more: object) -> dict[str, object]:
+    parts = {
+        "P01": ["a", True, [-10.0, -10.0, -10.0, 10.0, 10.0, 10.0]],
+        "P02": ["b", True, [500.0, -10.0, -10.0, 520.0, 10.0, 10.0]],
+    }
+    return {"is_whole": False, "ground": [], "extent": [-10.0] * 3 + [520.0] * 3, "turn": "", "parts": parts, **more}
+
+
+def test_a_change_out_of_the_frame_is_unseen_and_one_within_is_not():
+    now = stands()
+    parts = now["parts"]
+    assert is_unseen(stands(), now, [FRONT])
+    far = stands(parts={**parts, "P02": ["other", True, parts["P02"][2]]})
+    near = stands(parts={**parts, "P01": ["other", True, parts["P01"][2]]})
+    assert is_unseen(far, now, [FRONT])
+    assert not is_unseen(near, now, [FRONT])
+    # From the side everything lies in one line.
+    side = replace(FRONT, eye=(1.0, 0.0, 0.0))
+    assert not is_unseen(far, now, [FRONT, side])
+    # A part more, in the frame, and the same part painted as bought.
+    assert not is_unseen(stands(parts={"P02": parts["P02"]}), now, [FRONT])
+    assert not is_unseen(stands(parts={**parts, "P01": ["a", False, parts["P01"][2]]}), now, [FRONT])
+
+
+@pytest.mark.parametrize(
+    "other", [{"is_whole": True}, {"ground": [[0.0]]}, {"extent": [0.0] * 6}, {"turn": "it lies"}], ids=str
+)
+def test_what_frames_the_picture_has_to_be_the_same(other):
+    assert not is_unseen(stands(**other), stands(), [FRONT])
+
+
+def test_copies_from_the_shelf_are_those_that_were_made(tmp_path):
+    ball = trimesh.creation.icosphere(subdivisions=5, radius=100.0)
+    meshes = {**skittle().meshes, PartId("P99"): Mesh(vertices=np.asarray(ball.vertices), faces=np.asarray(ball.faces))}
+    shelf = Box(tmp_path)
+    made, again = light_copies(meshes, shelf), light_copies(meshes, shelf)
+    assert isinstance(again, Copies)
+    assert any(len(made.fine[part].faces) < len(meshes[part].faces) for part in meshes)
+    for first, second in ((made.fine, again.fine), (made.rough, again.rough)):
+        for part in meshes:
+            assert np.array_equal(first[part].vertices, second[part].vertices)
+            assert np.array_equal(first[part].faces, second[part].faces)
+
+
+def test_a_figure_that_grows_a_little_keeps_its_copies():
+    block = Mesh(vertices=np.array([[0.0, 0, 0], [1000, 0, 0], [0, 10, 1000]]), faces=np.array([[0, 1, 2]]))
+    grown = [Mesh(vertices=block.vertices * factor, faces=block.faces) for factor in (1.0, 1.02, 2.0)]
+    sizes = [half_pixel_mm({PartId("P1"): mesh}) for mesh in grown]
+    assert sizes[0] == sizes[1]
+    assert sizes[2] == pytest.approx(2.0 * sizes[0])
+    true = 1000.0 / 1400.0 / 2.0
+    assert true / 2.0 ** (1.0 / 4.0) <= sizes[0] <= true
+
+
+def test_a_hidden_change_keeps_pictures_and_a_visible_one_does_not(tmp_path):
+    """The same as a cold run in both; drawn again only where it shows."""
+    specimen = skittle()
+    whole = specimen.plan
+    first = whole.steps[0].moves[0]
+    last = next(
+        index for index, step in enumerate(whole.steps) if first in step.onto and first not in _joined(whole, step)
+    )
+    steps = (whole.steps[0], whole.steps[last])
+    names = {part for step in steps for part in (*step.moves, *step.onto)}
+    plan = replace(whole, steps=steps, parts=tuple(part for part in whole.parts if part.id in names), sections=())
+    meshes = {part: mesh for part, mesh in specimen.meshes.items() if part in names}
+
+    def drawn(given, folder: str, shelf: Shelf) -> bytes:
+        order = Order(plan=plan, meshes=given, out_dir=tmp_path / folder, orders={}, marks={})
+        made = drawn_pictures(order, ("step 1",), shelf, 1, lambda _: None)["step 1"]
+        return b"".join([(tmp_path / folder / made[0].file).read_bytes(), repr(made).encode()])
+
+    before = drawn(meshes, "a", Box(tmp_path / "shelf"))
+    for name, mesh in (("hidden", _with_a_speck(meshes[first])), ("shown", _shrunk(meshes[first], 0.3))):
+        shelf = Box(Path(shutil.copytree(tmp_path / "shelf", tmp_path / f"shelf {name}")))
+        warm = drawn({**meshes, first: mesh}, f"warm {name}", shelf)
+        assert warm == drawn({**meshes, first: mesh}, f"cold {name}", NoShelf())
+        assert (warm == before) == (name == "hidden")
+        assert (f"step-{steps[1].number}.png" in shelf.made) == (name == "shown")
+
+
+def _joined(plan: Plan, step: Step) -> set[PartId]:
+    return {part for joint in plan.joints if joint.id in step.joints for part in joint.parts}
+
+
+def _with_a_speck(mesh: Mesh) -> Mesh:
+    """The part with a crumb in the middle of its solid, where no camera gets."""
+    centres = mesh.corners.mean(axis=1)
+    inward = np.cross(mesh.corners[:, 1] - mesh.corners[:, 0], mesh.corners[:, 2] - mesh.corners[:, 0])
+    at = centres[0] - 0.6 * inward[0] / np.linalg.norm(inward[0])
+    crumb = at + 0.1 * np.array([[0.0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]])
+    faces = np.array([[0, 2, 1], [0, 1, 3], [1, 2, 3], [0, 3, 2]]) + len(mesh.vertices)
+    return Mesh(vertices=np.vstack([mesh.vertices, crumb]), faces=np.vstack([mesh.faces, faces]))
+
+
+def _shrunk(mesh: Mesh, share: float) -> Mesh:
+    middle = (mesh.vertices.min(axis=0) + mesh.vertices.max(axis=0)) / 2.0
+    return Mesh(vertices=middle + (mesh.vertices - middle) * (1.0 - share), faces=mesh.faces)

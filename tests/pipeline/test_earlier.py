@@ -1,0 +1,60 @@
+"""What an issued book says about the next one's pages: by what they look like, not by guess."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+from PIL import Image
+
+from assembler.earlier import Since, as_drawn, step_looks
+from assembler.figure.ids import StepNumber
+from assembler.figure.pictures import Picture
+from assembler.figure.printed import PrintedPiece
+from assembler.projectfiles.folder import ProjectFolder
+from assembler.projectfiles.planfile import plan_record
+from assembler.publishing.printed import Printed
+from assembler.recut.compare import compare_plans
+from tests.recut.tower import Recipe
+from tests.recut.tower import plan as tower_plan
+
+ONE, TWO = StepNumber("1"), StepNumber("2")
+
+
+def test_a_step_whose_pictures_look_the_same_is_no_step_with_another_background(tmp_path: Path) -> None:
+    plan = tower_plan(Recipe())
+    changes = compare_plans(plan_record(plan), plan_record(replace(plan, revision="B")))
+    since = Since(changes=replace(changes, background_steps=(ONE, TWO)), looks={ONE: "like this", TWO: "like that"})
+    drawn = as_drawn(since, {ONE: "like this", TWO: "another"}, ProjectFolder(tmp_path))
+    assert drawn.changes is not None
+    assert drawn.changes.background_steps == (TWO,)
+    assert set(drawn.marks) == {TWO}
+    # A book from before looks were kept: nothing is known, so nothing is left out.
+    unknown = as_drawn(replace(since, looks={}), {ONE: "like this", TWO: "another"}, ProjectFolder(tmp_path))
+    assert unknown.changes == since.changes
+
+
+def test_looks_tell_pixels_and_marks_apart_but_not_key_figures(tmp_path: Path) -> None:
+    def look(colour: int, overlay: str) -> str:
+        Image.new("L", (4, 4), colour).save(tmp_path / "step-1.png")
+        picture = Picture(file="step-1.png", width_px=4, height_px=4, overlay_svg=overlay, alt="a")
+        return step_looks({ONE: (picture,)}, tmp_path)[ONE]
+
+    first = look(10, "<text>P01</text>")
+    Image.new("L", (4, 4), 1).save(tmp_path / "step-1-key.png")
+    assert look(10, "<text>P01</text>") == first
+    assert len({first, look(11, "<text>P01</text>"), look(10, "<text>P02</text>")}) == 3
+
+
+def test_a_piece_keeps_its_revision_while_it_reads_and_looks_the_same(tmp_path: Path) -> None:
+    html = '<p>Parts</p><image width="4" href="part-P01.png">'
+    Image.new("L", (4, 4), 10).save(tmp_path / "part-P01.png")
+    issue = Printed(tmp_path, {}, "A")
+    assert issue.revision_of("parts", html) == "A"
+    again = Printed(tmp_path, issue.now, "B")
+    assert again.revision_of("parts", html) == "A"
+    assert again.revision_of("days", html) == "B"
+    assert again.revision_of("parts", html.replace("Parts", "Part")) == "B"
+    Image.new("L", (4, 4), 11).save(tmp_path / "part-P01.png")
+    assert Printed(tmp_path, again.now, "C").revision_of("days", html) == "C"
+    assert isinstance(again.now["days"], PrintedPiece)
