@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from assembler.drawing.desk import Order
 from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import key_figure
 from assembler.drawing.overview import cover_picture, exploded_overview, section_pictures, thumbnails
@@ -19,7 +20,7 @@ from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
 from assembler.drawing.upright import is_upright, picture_in_files, set_upright, view_in_files
 from assembler.drawing.viewpoints import choose
-from assembler.drawing.workshop import Order, all_jobs, drawn_pictures, step_jobs
+from assembler.drawing.workshop import all_jobs, drawn_pictures, step_jobs
 from assembler.figure.ids import BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.mesh import Mesh
 from assembler.figure.pictures import Picture

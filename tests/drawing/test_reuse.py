@@ -16,8 +16,9 @@ import pytest
 
 import assembler.drawing
 from assembler.drawing import gallery
+from assembler.drawing.desk import Order
 from assembler.drawing.reuse import DRAWN_FIELDS, picture_of, picture_record
-from assembler.drawing.workshop import Order, drawn_pictures
+from assembler.drawing.workshop import drawn_pictures
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.plan import Step
@@ -86,7 +87,7 @@ def cold(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, gallery.
 
 def test_the_same_again_is_not_drawn_at_all(cold, tmp_path, monkeypatch):
     shelf, out, drawn = cold
-    monkeypatch.setattr("assembler.drawing.workshop.Studio", None)
+    monkeypatch.setattr("assembler.drawing.desk.Studio", None)
     specimen = _small()
     again = gallery.draw_book(specimen.plan, specimen.meshes, tmp_path, shelf=Box(shelf), workers=1)
     assert again == drawn

@@ -12,8 +12,10 @@ import trimesh
 
 from assembler.drawing.camera import Camera
 from assembler.drawing.copies import Copies, half_pixel_mm, light_copies
+from assembler.drawing.desk import Order
+from assembler.drawing.stepview import step_picture
 from assembler.drawing.unseen import is_unseen
-from assembler.drawing.workshop import Order, drawn_pictures
+from assembler.drawing.workshop import drawn_pictures
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.plan import Plan, Step
@@ -80,7 +82,7 @@ def test_a_figure_that_grows_a_little_keeps_its_copies():
     assert true / 2.0 ** (1.0 / 4.0) <= sizes[0] <= true
 
 
-def test_a_hidden_change_keeps_pictures_and_a_visible_one_does_not(tmp_path):
+def test_a_hidden_change_keeps_pictures_and_a_visible_one_does_not(tmp_path, monkeypatch):
     """The same as a cold run in both; drawn again only where it shows."""
     specimen = skittle()
     whole = specimen.plan
@@ -98,13 +100,17 @@ def test_a_hidden_change_keeps_pictures_and_a_visible_one_does_not(tmp_path):
         made = drawn_pictures(order, ("step 1",), shelf, 1, lambda _: None)["step 1"]
         return b"".join([(tmp_path / folder / made[0].file).read_bytes(), repr(made).encode()])
 
+    calls: list[object] = []
     before = drawn(meshes, "a", Box(tmp_path / "shelf"))
     for name, mesh in (("hidden", _with_a_speck(meshes[first])), ("shown", _shrunk(meshes[first], 0.3))):
         shelf = Box(Path(shutil.copytree(tmp_path / "shelf", tmp_path / f"shelf {name}")))
-        warm = drawn({**meshes, first: mesh}, f"warm {name}", shelf)
+        calls.clear()
+        with monkeypatch.context() as patch:
+            patch.setattr("assembler.drawing.desk.step_picture", lambda *a: calls.append(a) or step_picture(*a))
+            warm = drawn({**meshes, first: mesh}, f"warm {name}", shelf)
+        assert len(calls) == (name == "shown")
         assert warm == drawn({**meshes, first: mesh}, f"cold {name}", NoShelf())
         assert (warm == before) == (name == "hidden")
-        assert (f"step-{steps[1].number}.png" in shelf.made) == (name == "shown")
 
 
 def _joined(plan: Plan, step: Step) -> set[PartId]:
