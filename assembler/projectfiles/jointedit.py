@@ -31,6 +31,9 @@ def write_joints(path: Path, joints: Sequence[Joint]) -> None:
     if not path.exists():
         write_whole(path, joints_toml(joints))
         return
+    if path.read_bytes() == joints_toml(joints).encode():
+        # Just as it would be written anew: taking it apart for editing takes a second for 90 joints.
+        return
     document = open_document(path)
     tables: Any = document.get("joint")
     wanted = {str(joint.id): joint for joint in joints}
