@@ -15,7 +15,7 @@ from typing import Any
 from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Plan
+from assembler.figure.plan import Plan, Step
 from assembler.figure.printed import PrintedPiece
 from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision
 from assembler.projectfiles.builtlog import read_built
@@ -175,13 +175,23 @@ def _pages_of(book: Book) -> tuple[dict[StepNumber, str], dict[str, PrintedPiece
 
 
 def _with_reasons_of(plan: Plan, steps: Sequence[Mapping[str, Any]], changes: Changes) -> Plan:
-    """The plan whose unchanged steps say why they come now as they were printed: their pages stay in the binder."""
-    printed = {step["number"]: tuple(step.get("why", ())) for step in steps}
+    """The plan whose unchanged steps say what was printed: their pages stay in the binder.
+
+    That is why they come now, and the angle that tips what stands, which moves by less than is worth saying.
+    """
+    printed = {step["number"]: step for step in steps}
     kept = set(changes.same_steps)
     return replace(
         plan,
-        steps=tuple(replace(step, why=printed[step.number]) if step.number in kept else step for step in plan.steps),
+        steps=tuple(_as_printed(step, printed[step.number]) if step.number in kept else step for step in plan.steps),
     )
+
+
+def _as_printed(step: Step, record: Mapping[str, Any]) -> Step:
+    stands, stood = step.stability, record.get("stability")
+    if stands is not None and stood is not None:
+        stands = replace(stands, tip_deg=stood["tip_deg"])
+    return replace(step, why=tuple(record.get("why", ())), stability=stands)
 
 
 def changes_since(book: Book, plan: Plan) -> Changes:

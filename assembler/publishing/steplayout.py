@@ -81,6 +81,9 @@ def step_layout(step: StepPage, heights: Heights, sheet: SheetSize) -> StepLayou
     is_apart = stage < LEAST_PICTURE_MM
     if is_apart:
         stage = page - blocks.top - PICTURE_MARGIN_MM
+        if stage < LEAST_PICTURE_MM:
+            # The words alone fill a page or more: the picture gets the next one to itself.
+            stage = page - PICTURE_MARGIN_MM
     detail, section = _close_up_sizes(step.close_ups, blocks, page, sheet)
     height = record_height(blocks, detail, section)
     is_checked_apart = height > page

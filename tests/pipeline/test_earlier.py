@@ -7,12 +7,14 @@ from pathlib import Path
 
 from PIL import Image
 
-from assembler.earlier import Since, as_drawn, step_looks
+from assembler.earlier import Since, as_drawn, since_last, step_looks
 from assembler.figure.ids import StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.printed import PrintedPiece
+from assembler.projectfiles.bookfolder import write_book
 from assembler.projectfiles.folder import ProjectFolder
-from assembler.projectfiles.planfile import plan_record
+from assembler.projectfiles.planfile import plan_json, plan_record
+from assembler.projectfiles.writing import write_whole
 from assembler.publishing.printed import Printed
 from assembler.recut.compare import compare_plans
 from tests.recut.tower import Recipe
@@ -58,3 +60,31 @@ def test_a_piece_keeps_its_revision_while_it_reads_and_looks_the_same(tmp_path: 
     Image.new("L", (4, 4), 11).save(tmp_path / "part-P01.png")
     assert Printed(tmp_path, again.now, "C").revision_of("days", html) == "C"
     assert isinstance(again.now["days"], PrintedPiece)
+
+
+def test_an_unchanged_step_prints_the_angle_of_its_pages_in_the_binder(tmp_path: Path) -> None:
+    plan = tower_plan(Recipe())
+    number, stands = next((step.number, step.stability) for step in plan.steps if step.stability is not None)
+    book_folder = tmp_path / "books" / "A"
+    write_book(
+        book_folder,
+        lambda folder: write_whole(folder / "plan.json", plan_json(plan)),
+        revision="A",
+        version="0",
+        digest="0" * 64,
+        is_issue=True,
+    )
+    nearly = replace(
+        plan,
+        revision="B",
+        steps=tuple(
+            replace(step, stability=replace(stands, tip_deg=stands.tip_deg + 0.3)) if step.number == number else step
+            for step in plan.steps
+        ),
+    )
+    printed, since = since_last(nearly, ProjectFolder(tmp_path))
+    assert since.changes is not None
+    assert number in since.changes.same_steps
+    (same,) = (step for step in printed.steps if step.number == number)
+    assert same.stability is not None
+    assert abs(same.stability.tip_deg - stands.tip_deg) < 0.01

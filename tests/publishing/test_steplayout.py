@@ -75,6 +75,13 @@ def test_many_words_put_the_picture_on_a_page_of_its_own(book: Book) -> None:
     assert layout.more == 2
 
 
+def test_words_longer_than_a_page_leave_the_picture_the_next_page_to_itself(book: Book) -> None:
+    layout = step_layout(page_with(book, 1), named(BLOCKS | {"top": 640.0}), SHEETS["A4"])
+    assert layout.is_apart
+    assert 200 < layout.stage_mm < SHEETS["A4"].page_height_mm
+    assert 0 < layout.picture_mm <= layout.stage_mm
+
+
 def test_too_many_words_put_the_checks_on_the_last_page_with_the_pictures_that_are_left(book: Book) -> None:
     blocks = BLOCKS | {"foot": 160.0, "after": 140.0}
     layout = step_layout(page_with(book, 6), named(blocks), SHEETS["A4"])
