@@ -25,7 +25,7 @@ from assembler.geometry.circles import (
 )
 from assembler.geometry.flats import Flat
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.wallholes import inner_corners, round_wall, wall_faces
+from assembler.geometry.wallholes import inner_corners, is_of_other_form, round_wall, wall_faces
 from assembler.geometry.walls import borders_wall, drilled_axis
 
 _NOISE_MM = 0.01
@@ -111,8 +111,17 @@ def openings_of_loop(
         return [*torn, opening]
     edges = zip(chain, [*chain[1:], chain[0]], strict=True)
     is_wall = borders_wall(mesh, np.array([behind[edge] for edge in edges]), flat.normal)
-    is_doubtful = flat.spread_mm > _NOISE_MM or np.mean(is_wall) < _LEAST_WALLED
-    return [_by_wall(mesh, loop, flat) or replace(opening, is_doubtful=bool(is_doubtful))]
+    is_cut_off = flat.spread_mm > _NOISE_MM or bool(np.mean(is_wall) < _LEAST_WALLED)
+    read = _by_wall(mesh, loop, flat)
+    # A wall all round that is neither round nor a slot's has been read, too: it is another form.
+    return [read or replace(opening, is_doubtful=is_cut_off and not _has_other_form(mesh, loop, flat))]
+
+
+def _has_other_form(mesh: Mesh, loop: Points, flat: Flat) -> bool:
+    middle = (loop.max(axis=0) + loop.min(axis=0)) / 2
+    reach = float(np.linalg.norm(loop - middle, axis=1).max())
+    centre = flat.origin + middle @ flat.frame
+    return is_of_other_form(mesh, wall_faces(mesh, centre, reach, flat.normal), centre, flat.frame)
 
 
 def _by_wall(mesh: Mesh, loop: Points, flat: Flat) -> Opening | None:

@@ -24,6 +24,8 @@ _DEEP_SHARE, _DEEP_MM = 1.0, 3.0
 """How deep below the mouth the wall is looked at: this share of the loop's reach and as much more."""
 _NARROWEST = 0.45
 """Least radius of the wall over the reach of its mouth: an edge of a third of the diameter may be cut off."""
+_UNROUND = 0.08
+"""Spread of a wall over its radius from which it is no circle, however torn: a square has 0.1."""
 _ROUNDS = 4
 _LEAST_SHARE = 0.5
 """Share of the corners of the wall that have to lie on one circle: fewer are a square or a counterbore's step."""
@@ -81,10 +83,8 @@ def round_wall(
         points = points[is_on]
     else:
         return None
-    angle = np.arctan2(points[:, 1] - middle[1], points[:, 0] - middle[0])
-    sectors = (angle / (2 * np.pi) * _SECTORS).astype(np.int64) % _SECTORS
     is_of_mouth = _NARROWEST * reach_mm <= radius <= reach_mm + ROUND_MM
-    if len(np.unique(sectors)) < _LEAST_SECTORS or not is_of_mouth:
+    if len(np.unique(_sector(points - middle))) < _LEAST_SECTORS or not is_of_mouth:
         return None
     return RoundWall(centre_mm=centre + middle @ frame[:2], axis=axis, radius_mm=radius, spread_mm=float(off.std()))
 
@@ -117,6 +117,32 @@ def wall_faces(
     is_wall = np.abs(normals @ normal) < _STEEP
     is_wall &= np.einsum("ij,ij->i", normals, outward) < inward * away
     return np.asarray(faces[is_wall])
+
+
+def is_of_other_form(
+    mesh: Mesh, faces: NDArray[np.int64], centre: NDArray[np.float64], across: NDArray[np.float64]
+) -> bool:
+    """Whether wall faces stand on all sides of a place, plainly not on a circle.
+
+    Parameters
+    ----------
+    mesh, centre
+        As for `round_wall`.
+    faces : (k,) int64
+        Of the wall.
+    across : (2, 3) float64
+        Unit vectors in whose plane that is seen.
+    """
+    middle = (mesh.vertices[mesh.faces[faces]].mean(axis=1) - centre) @ across.T
+    if len(np.unique(_sector(middle))) < _LEAST_SECTORS:
+        return False
+    _, radius, off = fit_circle(middle)
+    return float(off.std()) > _UNROUND * radius
+
+
+def _sector(points: NDArray[np.float64]) -> NDArray[np.int64]:
+    angle = np.arctan2(points[:, 1], points[:, 0])
+    return np.asarray((angle / (2 * np.pi) * _SECTORS).astype(np.int64) % _SECTORS)
 
 
 def inner_corners(mesh: Mesh, faces: NDArray[np.int64]) -> Points:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.figure.findings import Finding, Level, sort_findings
+from assembler.figure.findings import Finding, sort_findings
 from assembler.figure.ids import BoltId, JointId, PartId, natural_key
 from assembler.figure.joints import Bolt, Joint, Method, Origin, Place
 from assembler.figure.mesh import Mesh
@@ -18,9 +18,10 @@ from assembler.geometry.holes import BoreProbe
 from assembler.geometry.solids import as_vector
 from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.boltchains import Chain, bolt_of, find_chains
-from assembler.survey.bolting import Axis, Bolting, Unmatched, bolts_between
+from assembler.survey.bolting import Bolting, bolts_between
 from assembler.survey.contacts import Touch, find_touches
 from assembler.survey.jointfaces import JointFace, joint_face
+from assembler.survey.jointfindings import floating_parts, hole_findings, play_findings
 
 _MOST_QUESTIONS = 8
 
@@ -111,7 +112,8 @@ def survey_joints(
     joints = _joints(names, found)
     questions = _questions(joints)
     faces = tuple(joint_face(joint, entry.touch.patches) for joint, entry in zip(joints, found, strict=True))
-    findings = [*_hole_findings(names, found), *_play_findings(names, found), *_floating(order, touches)]
+    met = [(entry.touch, entry.bolting) for entry in found]
+    findings = [*hole_findings(names, met), *play_findings(names, met), *floating_parts(order, touches)]
     return Survey(
         joints=joints, contacts=tuple(contacts), questions=questions, findings=sort_findings(findings), faces=faces
     )
@@ -220,111 +222,3 @@ def _questions(joints: Sequence[Joint]) -> tuple[str, ...]:
         rest = ", ".join(joint.id for joint in bonded[_MOST_QUESTIONS - 1 :])
         lines = [*lines[: _MOST_QUESTIONS - 1], f"The same question for {rest}. Assumed: bonded."]
     return tuple(lines)
-
-
-def _hole_findings(names: Sequence[JointId], found: Sequence[_Found]) -> list[Finding]:
-    result = []
-    axes = [axis for entry in found for axis in entry.bolting.axes]
-    for name, entry in zip(names, found, strict=True):
-        for hole in entry.bolting.unmatched:
-            if any(_is_on(axis, hole) for axis in axes):
-                continue
-            result.append(
-                Finding(
-                    level=Level.WARN,
-                    code="hole-without-partner",
-                    about=(name, hole.part),
-                    message=f"{name}: one side has a hole without partner: {hole.part} has a hole of "
-                    f"{hole.width_mm:.1f} mm at {_place(hole.at_mm)}, {hole.other} has none opposite",
-                    remedy="drill the other side, or write the bolt into joints.toml; a drain hole needs nothing",
-                )
-            )
-        for at, width in entry.bolting.unread:
-            result.append(
-                Finding(
-                    level=Level.WARN,
-                    code="unread-hole",
-                    about=(name, *entry.touch.parts),
-                    message=f"{name}: both sides have an opening of about {width:.1f} mm at {_place(at)} whose edge is "
-                    "torn or cut off; whether it is a hole for a bolt could not be read",
-                    remedy="export these parts with a finer mesh, or write the bolt into joints.toml; an opening for "
-                    "cables needs nothing",
-                )
-            )
-        for pin in entry.bolting.pins:
-            word = "two blind holes, taken for a loose dowel" if pin.is_loose else "a pin in a socket"
-            result.append(
-                Finding(
-                    level=Level.NOTE,
-                    code="alignment-pin",
-                    about=(name,),
-                    message=f"{name}: {word} of {pin.width_mm:.1f} mm at {_place(pin.at_mm)}, not a bolt",
-                )
-            )
-    return result
-
-
-def _play_findings(names: Sequence[JointId], found: Sequence[_Found]) -> list[Finding]:
-    """Faces beside a bond line that stand off: assumed not to be glued."""
-    result = []
-    for name, entry in zip(names, found, strict=True):
-        area = sum(patch.area_mm2 for patch in entry.touch.loose)
-        if area < 1.0:
-            continue
-        gap = sum(patch.gap_mm * patch.area_mm2 for patch in entry.touch.loose) / area
-        result.append(
-            Finding(
-                level=Level.NOTE,
-                code="play-beside-joint",
-                about=(name,),
-                message=f"{name}: {area / 100:.0f} cm2 beside the bond line stand off by {gap:.2f} mm, taken for "
-                "play: not counted as bond area",
-                remedy="if they are glued too, write the larger bond_area_mm2 into joints.toml",
-            )
-        )
-    return result
-
-
-def _is_on(axis: Axis, hole: Unmatched) -> bool:
-    """Whether a hole is the far end of a bolt that ends where another part covers it."""
-    if hole.part not in axis.parts:
-        return False
-    arm = hole.at_mm - axis.at_mm
-    across = arm - (arm @ axis.axis) * axis.axis
-    return float(np.linalg.norm(across)) < max(0.5, 0.12 * hole.width_mm)
-
-
-def _place(point: NDArray[np.float64]) -> str:
-    return "(" + ", ".join(f"{value:.0f}" for value in point) + ") mm"
-
-
-def _floating(order: Sequence[PartId], touches: Sequence[Touch]) -> list[Finding]:
-    """Parts that hang together with less than half of the figure."""
-    group = {part: part for part in order}
-
-    def root(part: PartId) -> PartId:
-        while group[part] != part:
-            part = group[part]
-        return part
-
-    for touch in touches:
-        one, two = root(touch.parts[0]), root(touch.parts[1])
-        group[max(one, two, key=natural_key)] = min(one, two, key=natural_key)
-    sets: dict[PartId, list[PartId]] = {}
-    for part in order:
-        sets.setdefault(root(part), []).append(part)
-    groups = sorted(sets.values(), key=lambda parts: (-len(parts), natural_key(parts[0])))
-    if len(order) > 1 and len(groups) == len(order):
-        message = "no part touches another"
-        remedy = "export every part where it belongs in the figure, with one common origin and unit"
-        return [Finding(level=Level.STOP, code="nothing-touches", about=(), message=message, remedy=remedy)]
-    return [
-        Finding(
-            level=Level.WARN,
-            code="floating-parts",
-            about=tuple(parts),
-            message=f"{', '.join(parts)}: no contact with the rest of the figure",
-            remedy="check their position, or whether a part between is missing",
-        )
-        for parts in groups[1:]
-    ]

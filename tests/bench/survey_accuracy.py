@@ -21,6 +21,7 @@ from assembler.figure.tolerances import Tolerances
 from assembler.survey.joints import Survey, survey_joints
 from tests.bench.survey_curves import CURVED
 from tests.bench.survey_figures import FIGURES, sculpted
+from tests.bench.survey_remeshed import relaxed_set
 from tests.survey.part_sets import PartSet, TrueBolt, TrueJoint, noisy, remeshed
 
 STATES = ("clean", "noisy", "remeshed")
@@ -182,3 +183,21 @@ def test_table(state: str) -> None:
     assert len(wrong) <= (0.0 if state == "clean" else 0.01) * true
     assert not silent
     assert not over
+
+
+@pytest.mark.bench
+@pytest.mark.parametrize("keeps_edges", [True, False], ids=["edges kept", "edges cut off"])
+def test_vertices_moved_by_a_remesher(keeps_edges: bool) -> None:
+    """Where edges are cut off, so is area along them: there only joints, bolts and what is said of misses count."""
+    for name in ("oblique", "small holes", "seats"):
+        part_set = sculpted(FIGURES[name])
+        smallest = min(bolt.hole_mm for joint in part_set.joints.values() for bolt in joint.bolts)
+        meshes = relaxed_set(part_set, smallest / 3, keeps_edges=keeps_edges)
+        result = score(part_set, survey_joints(meshes, Tolerances()), "remeshed")
+        sys.stdout.write("\n" + line(name, "remeshed", result))
+        sys.stdout.flush()
+        assert not result.silent
+        assert len(result.missed) <= (0 if keeps_edges else 0.15 * result.bolts), result.missed
+        if keeps_edges:
+            assert not result.invented
+            assert result.errors["grip_mm"] <= BARS["remeshed"]["grip_mm"]

@@ -92,6 +92,23 @@ def test_what_is_left_unread_on_both_sides_is_named() -> None:
     assert np.allclose(found, PLACES, atol=2.0)
 
 
+def test_noise_on_openings_of_another_form_raises_no_alarm() -> None:
+    square = Manifold.cube((9, 9, 40), True)
+    low, high = (mesh_of(solid.refine_to_length(4.0)) for solid in plates(square))
+    survey = surveyed(noisy(low, 3), noisy(high, 4))
+    assert not any(joint.bolts for joint in survey.joints)
+    assert not survey.findings
+
+
+def test_a_hole_whose_far_end_is_missing_is_named() -> None:
+    low, high = (mesh_of(solid) for solid in plates(bar()))
+    is_outer = np.all(high.corners[:, :, 2] > 21.9, axis=1)
+    survey = surveyed(low, Mesh(vertices=high.vertices, faces=high.faces[~is_outer]))
+    named = [finding for finding in survey.findings if finding.code == "hole-without-seat"]
+    assert len(named) == len(PLACES)
+    assert all("high" in finding.about and "low" not in finding.about for finding in named)
+
+
 def test_openings_of_other_forms_are_no_bolts() -> None:
     square = Manifold.cube((12, 12, 40), True)
     cross = Manifold.cube((14, 4, 40), True) + Manifold.cube((4, 14, 40), True)

@@ -1,0 +1,148 @@
+"""What does a survey leave open? Touches and holes of all joints in, findings out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.figure.findings import Finding, Level
+from assembler.figure.ids import JointId, PartId, natural_key
+from assembler.geometry.holes import Bore, Kind
+from assembler.survey.bolting import Axis, Bolting, Unmatched
+from assembler.survey.contacts import Touch
+
+Met = tuple[Touch, Bolting]
+"""The mating areas and the holes of one joint."""
+
+
+def hole_findings(names: Sequence[JointId], met: Sequence[Met]) -> list[Finding]:
+    """What holes of joints leave open: without partner, unread, without a seat; and pins that are no bolts."""
+    result = []
+    axes = [axis for _, bolting in met for axis in bolting.axes]
+    for name, (touch, bolting) in zip(names, met, strict=True):
+        for hole in bolting.unmatched:
+            if any(_is_on(axis, hole) for axis in axes):
+                continue
+            result.append(
+                Finding(
+                    level=Level.WARN,
+                    code="hole-without-partner",
+                    about=(name, hole.part),
+                    message=f"{name}: one side has a hole without partner: {hole.part} has a hole of "
+                    f"{hole.width_mm:.1f} mm at {_place(hole.at_mm)}, {hole.other} has none opposite",
+                    remedy="drill the other side, or write the bolt into joints.toml; a drain hole needs nothing",
+                )
+            )
+        result += [_unread(name, touch, at, width) for at, width in bolting.unread]
+        result += [_endless(name, axis) for axis in bolting.axes if _has_no_seat(axis)]
+        for pin in bolting.pins:
+            word = "two blind holes, taken for a loose dowel" if pin.is_loose else "a pin in a socket"
+            result.append(
+                Finding(
+                    level=Level.NOTE,
+                    code="alignment-pin",
+                    about=(name,),
+                    message=f"{name}: {word} of {pin.width_mm:.1f} mm at {_place(pin.at_mm)}, not a bolt",
+                )
+            )
+    return result
+
+
+def _unread(name: JointId, touch: Touch, at: NDArray[np.float64], width_mm: float) -> Finding:
+    return Finding(
+        level=Level.WARN,
+        code="unread-hole",
+        about=(name, *touch.parts),
+        message=f"{name}: both sides have an opening of about {width_mm:.1f} mm at {_place(at)} whose edge is torn or "
+        "cut off; whether it is a hole for a bolt could not be read",
+        remedy="export these parts with a finer mesh, or write the bolt into joints.toml; an opening for cables needs "
+        "nothing",
+    )
+
+
+def _has_no_seat(axis: Axis) -> bool:
+    return any(map(_is_endless, axis.bores))
+
+
+def _is_endless(bore: Bore) -> bool:
+    return bore.kind is Kind.THROUGH and bore.depth_mm <= 0.0
+
+
+def _endless(name: JointId, axis: Axis) -> Finding:
+    parts = [part for part, bore in zip(axis.parts, axis.bores, strict=True) if _is_endless(bore)]
+    return Finding(
+        level=Level.WARN,
+        code="hole-without-seat",
+        about=(name, *parts),
+        message=f"{name}: the hole of {axis.hole_mm:.1f} mm at {_place(axis.at_mm)} meets no face at its far end in "
+        f"{' and '.join(parts)}: its grip could not be measured",
+        remedy="mend the mesh there, or write grip_mm into joints.toml",
+    )
+
+
+def play_findings(names: Sequence[JointId], met: Sequence[Met]) -> list[Finding]:
+    """Faces beside a bond line that stand off: assumed not to be glued."""
+    result = []
+    for name, (touch, _) in zip(names, met, strict=True):
+        area = sum(patch.area_mm2 for patch in touch.loose)
+        if area < 1.0:
+            continue
+        gap = sum(patch.gap_mm * patch.area_mm2 for patch in touch.loose) / area
+        result.append(
+            Finding(
+                level=Level.NOTE,
+                code="play-beside-joint",
+                about=(name,),
+                message=f"{name}: {area / 100:.0f} cm2 beside the bond line stand off by {gap:.2f} mm, taken for "
+                "play: not counted as bond area",
+                remedy="if they are glued too, write the larger bond_area_mm2 into joints.toml",
+            )
+        )
+    return result
+
+
+def _is_on(axis: Axis, hole: Unmatched) -> bool:
+    """Whether a hole is the far end of a bolt that ends where another part covers it."""
+    if hole.part not in axis.parts:
+        return False
+    arm = hole.at_mm - axis.at_mm
+    across = arm - (arm @ axis.axis) * axis.axis
+    return float(np.linalg.norm(across)) < max(0.5, 0.12 * hole.width_mm)
+
+
+def _place(point: NDArray[np.float64]) -> str:
+    return "(" + ", ".join(f"{value:.0f}" for value in point) + ") mm"
+
+
+def floating_parts(order: Sequence[PartId], touches: Sequence[Touch]) -> list[Finding]:
+    """Parts that hang together with less than half of the figure."""
+    group = {part: part for part in order}
+
+    def root(part: PartId) -> PartId:
+        while group[part] != part:
+            part = group[part]
+        return part
+
+    for touch in touches:
+        one, two = root(touch.parts[0]), root(touch.parts[1])
+        group[max(one, two, key=natural_key)] = min(one, two, key=natural_key)
+    sets: dict[PartId, list[PartId]] = {}
+    for part in order:
+        sets.setdefault(root(part), []).append(part)
+    groups = sorted(sets.values(), key=lambda parts: (-len(parts), natural_key(parts[0])))
+    if len(order) > 1 and len(groups) == len(order):
+        message = "no part touches another"
+        remedy = "export every part where it belongs in the figure, with one common origin and unit"
+        return [Finding(level=Level.STOP, code="nothing-touches", about=(), message=message, remedy=remedy)]
+    return [
+        Finding(
+            level=Level.WARN,
+            code="floating-parts",
+            about=tuple(parts),
+            message=f"{', '.join(parts)}: no contact with the rest of the figure",
+            remedy="check their position, or whether a part between is missing",
+        )
+        for parts in groups[1:]
+    ]
