@@ -26,6 +26,7 @@ from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.idledger import read_ledger
 from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.toml import read_plain
+from assembler.publishing.book import BookFiles
 from tests.pipeline.test_recut_trip import _export, _half_rings
 from tests.pipeline.tower import tower_parts, write_tower
 
@@ -64,8 +65,10 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     def undrawn(plan: Any, *_: object, **__: object) -> Drawn:
         return Drawn(plan=plan, cover=None, overview=None, steps={}, thumbnails={}, sections={})
 
-    def unset(*_: object, out_dir: Path, **__: object) -> None:
-        (out_dir / "build-book.pdf").write_bytes(b"book")
+    def unset(*_: object, out_dir: Path, **__: object) -> BookFiles:
+        pdf = out_dir / "build-book.pdf"
+        pdf.write_bytes(b"book")
+        return BookFiles(pdf=pdf, pages=1, complaints=(), misfits=(), printed={})
 
     for module, name in (
         (pipeline, "plan_build"),
