@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from assembler.figure.findings import Finding, Level, sort_findings
+from assembler.figure.findings import finding_of, sort_findings
 from assembler.recut.changes import Changes, EffectivePage
 from assembler.recut.jointfates import JointsCompared, compare_joints
 from assembler.recut.likeness import SAME, Sameness, fingerprint_from_record, looser
@@ -85,7 +85,7 @@ def _gathered(
     more, less = adhesive_difference(old, new)
     bags = bag_changes(old, new)
     pages = binder(old, new, steps, earlier_pages)
-    said, says = (frozenset(map(_finding, plan["findings"])) for plan in (old, new))
+    said, says = (frozenset(map(finding_of, plan["findings"])) for plan in (old, new))
     return Changes(
         figure_name=new["figure"]["name"],
         old_revision=old["figure"]["revision"],
@@ -115,16 +115,6 @@ def _gathered(
         extra_mass_kg=round(new["figure"]["mass_kg"] - old["figure"]["mass_kg"], 3),
         findings_new=sort_findings(says - said),
         findings_solved=sort_findings(said - says),
-    )
-
-
-def _finding(record: _Record) -> Finding:
-    return Finding(
-        level=Level(record["level"]),
-        code=record["code"],
-        about=tuple(record["about"]),
-        message=record["message"],
-        remedy=record["remedy"],
     )
 
 

@@ -10,7 +10,7 @@ from typing import Any
 
 import numpy as np
 
-from assembler.figure.findings import Finding, Level
+from assembler.figure.findings import Finding, finding_of
 from assembler.figure.joints import Origin
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Fingerprint
@@ -49,7 +49,7 @@ def kept_bodies(key: str, kept: KeptArrays) -> Taken | None:
         _body(record, Mesh(vertices=found.arrays[f"vertices{number}"], faces=found.arrays[f"faces{number}"]))
         for number, record in enumerate(found.value["bodies"])
     ]
-    return bodies, [_finding(record) for record in found.value["findings"]]
+    return bodies, [finding_of(record) for record in found.value["findings"]]
 
 
 def keep_bodies(key: str, kept: KeptArrays, bodies: Sequence[IntakeBody], findings: Sequence[Finding]) -> None:
@@ -96,14 +96,4 @@ def _fingerprint(record: dict[str, Any]) -> Fingerprint:
         inertia_mm5=tuple(record["inertia_mm5"]),
         skew_mm6=record["skew_mm6"],
         box_mm=(tuple(low), tuple(high)),
-    )
-
-
-def _finding(record: dict[str, Any]) -> Finding:
-    return Finding(
-        level=Level(record["level"]),
-        code=record["code"],
-        about=tuple(record["about"]),
-        message=record["message"],
-        remedy=record["remedy"],
     )
