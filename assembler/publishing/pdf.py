@@ -30,7 +30,7 @@ from assembler.codemark import code_mark
 from assembler.errors import BookFolderError, Fault
 from assembler.figure.shelf import NoShelf, Shelf
 from assembler.publishing.fitting import SetText, misfits
-from assembler.publishing.rasters import PlacedRaster, packed_raster
+from assembler.publishing.rasters import PlacedRaster, packed_raster, picture_names
 from assembler.publishing.tagging import finish_structure
 
 _LOGGER = logging.getLogger("weasyprint")
@@ -98,7 +98,6 @@ _PDF = "pages.pdf"
 
 _ANCHOR = re.compile(r'\bid="([^"]+)"')
 _LINK = re.compile(r'(<a\b[^>]*?href=")#([^"]+)"')
-_PNG_NAME = re.compile(r'<image [^>]*?href="([^":]+\.png)"')
 
 
 class _BookFolder(URLFetcher):  # type: ignore[misc]
@@ -257,7 +256,7 @@ class Typesetter:
 
     def _key(self, what: str, html: str, *more: str) -> str:
         digest = hashlib.sha256()
-        pictures = [(name, self._base / unquote(name)) for name in sorted(set(_PNG_NAME.findall(html)))]
+        pictures = [(name, self._base / unquote(name)) for name in picture_names(html)]
         seen = [f"{name} {self._sight(file)}" for name, file in pictures if file.is_file()]
         for piece in (what, _machine_mark(), self._style, html, *more, *seen):
             digest.update(hashlib.sha256(piece.encode()).digest())
@@ -357,7 +356,7 @@ def save_pdf(content: bytes, target: Path) -> None:
 def _placed_rasters(html: str, base: Path, *, is_stand_in: bool) -> dict[str, Any]:
     """Images by address, ready to be placed; what is missing or no plain PNG is left to the typesetter."""
     placed: dict[str, Any] = {}
-    for name in sorted(set(_PNG_NAME.findall(html))):
+    for name in picture_names(html):
         file = base / unquote(name)
         raster = packed_raster(file.read_bytes()) if file.is_file() else None
         if raster is not None:

@@ -7,14 +7,12 @@ this book printed, for the one after it.
 from __future__ import annotations
 
 import hashlib
-import re
 from collections.abc import Mapping
 from pathlib import Path
 from urllib.parse import unquote
 
 from assembler.figure.printed import PrintedPiece
-
-_PNG_NAME = re.compile(r'<image [^>]*?href="([^":]+\.png)"')
+from assembler.publishing.rasters import picture_names
 
 
 class Printed:
@@ -39,7 +37,7 @@ class Printed:
     def revision_of(self, name: str, html: str) -> str:
         """Since when a piece reads so; asked more than once, the last answer counts."""
         digest = hashlib.sha256(html.encode())
-        for picture in sorted(set(_PNG_NAME.findall(html))):
+        for picture in picture_names(html):
             file = self._folder / unquote(picture)
             # A missing picture is a fault that setting the page reports.
             digest.update(file.read_bytes() if file.is_file() else b"")

@@ -10,6 +10,7 @@ is PNG's own row filters), 8.6.6.3 (indexed colour).
 
 from __future__ import annotations
 
+import re
 import struct
 from dataclasses import dataclass
 from typing import Any
@@ -20,6 +21,14 @@ SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _GREY, _COLOUR, _INDEXED = 0, 2, 3
 _BANDS = {_GREY: 1, _COLOUR: 3, _INDEXED: 1}
 _SPACES = {_GREY: "/DeviceGray", _COLOUR: "/DeviceRGB"}
+
+
+_PNG_NAME = re.compile(r'<image [^>]*?href="([^":]+\.png)"')
+
+
+def picture_names(html: str) -> list[str]:
+    """Addresses of the PNG files that a page shows, each once, sorted."""
+    return sorted(set(_PNG_NAME.findall(html)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
