@@ -5,23 +5,33 @@ In: an order, a shelf, names of jobs. Out: views and pictures, from the shelf wh
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
-from assembler.drawing.camera import Camera
 from assembler.drawing.copies import Copies, light_copies
 from assembler.drawing.details import step_details
+from assembler.drawing.keyfigure import Key, has_key, key_drawn, key_sight
 from assembler.drawing.overview import cover_picture, exploded_overview, section_picture, thumbnail
 from assembler.drawing.parting import parted
-from assembler.drawing.reuse import Keys, Seen, choice_of, choice_record, picture_of, picture_record
+from assembler.drawing.reuse import (
+    Keys,
+    Seen,
+    choice_of,
+    choice_record,
+    key_of,
+    picture_of,
+    picture_record,
+    vector_of,
+)
 from assembler.drawing.stage import Stage, staged
 from assembler.drawing.stepview import main_camera, step_picture, taken
 from assembler.drawing.studio import Studio
-from assembler.drawing.unseen import is_unseen, standing
-from assembler.drawing.viewpoints import Choice, choose, search_camera, search_cameras
+from assembler.drawing.unseen import Standing, clear_views, is_unseen, standing
+from assembler.drawing.viewpoints import Choice, Gauge, Shown, Subject, choose, search_camera
 from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
@@ -109,24 +119,50 @@ def chosen_view(desk: Desk, step: Step, before: tuple[Vector, Vector] | None) ->
         return choice_of(known)
     studio, near = desk.studio(), desk.keys.choice_near(step, before)
     guess = staged(studio, step)
-    stands = standing(studio, guess, desk.keys.solids)
+    stands = standing(studio, guess, desk.keys.solids, is_rough=True)
     entry = desk.shelf.value(near)
-    choice = choice_of(entry["choice"]) if entry else None
-    if (
-        entry is None
-        or choice is None
-        or not is_unseen(entry["stands"], stands, _search_cameras(studio, guess, choice, before))
-    ):
-        choice = parted(studio, step, choose(guess.subject(), studio.rasteriser, before))
-        desk.shelf.renew_value(near, {"choice": choice_record(choice), "stands": stands})
+    gauge = _gauge(studio, guess, stands, entry["first"] if entry else None)
+    choice = choose(gauge.subject, gauge, before)
+    kept = choice_of(entry["choice"]) if entry and gauge.is_as_known else None
+    if entry and kept and _gauge(studio, _apart(studio, guess, kept), stands, entry["last"]).known:
+        choice = kept
+    else:
+        choice = parted(studio, guess, choice)
+        last = {choice.eye: choice.shown}
+        found = {
+            "choice": choice_record(choice),
+            "first": _measures(gauge.subject, gauge.asked, stands),
+            "last": _measures(_apart(studio, guess, choice).subject(), last, stands),
+        }
+        desk.shelf.renew_value(near, found)
     desk.shelf.keep_value(key, choice_record(choice))
     return choice
 
 
-def _search_cameras(studio: Studio, guess: Stage, choice: Choice, before: tuple[Vector, Vector] | None) -> list[Camera]:
-    """All cameras that a choice looked through, the last one once the distance was known."""
-    apart = staged(studio, guess.step, choice.explode_mm)
-    return [*search_cameras(guess.subject(), before), search_camera(apart.subject(), choice.eye)]
+def _apart(studio: Studio, guess: Stage, choice: Choice) -> Stage:
+    """The scene with its parts as far apart as a choice says."""
+    return guess if choice.explode_mm is None else staged(studio, guess.step, choice.explode_mm)
+
+
+def _measures(subject: Subject, asked: Mapping[Vector, Shown], stands: Standing) -> dict[str, Any]:
+    """What views of a subject before a background showed, as JSON values."""
+    views = [(eye, asdict(search_camera(subject, eye)), asdict(shown)) for eye, shown in asked.items()]
+    return {"stands": stands, "views": views}
+
+
+def _gauge(studio: Studio, stage: Stage, stands: Standing, record: Mapping[str, Any] | None) -> Gauge:
+    """Measures a scene; what views showed before is known where no difference in the background stands in the way."""
+    subject = stage.subject()
+    known: dict[Vector, Shown] = {}
+    if record:
+        eyes = [vector_of(eye) for eye, _, _ in record["views"]]
+        cameras = [search_camera(subject, eye) for eye in eyes]
+        clear = clear_views(studio, subject, record["stands"], stands, cameras)
+        for eye, now, is_clear, (_, then, shown) in zip(eyes, cameras, clear, record["views"], strict=True):
+            # JSON gives lists where a camera holds tuples.
+            if is_clear and json.loads(json.dumps(asdict(now))) == then:
+                known[eye] = Shown(**shown)
+    return Gauge(subject=subject, rasteriser=studio.rasteriser, known=known)
 
 
 def kept_pictures(desk: Desk, job: str, seen: Seen) -> Any | None:
@@ -144,6 +180,24 @@ def kept_pictures(desk: Desk, job: str, seen: Seen) -> Any | None:
     main = desk.shelf.files(desk.keys.main(step, seen, sight, stands["turn"]), desk.order.out_dir)
     details = desk.shelf.files(desk.keys.details(step, seen), desk.order.out_dir)
     return None if main is None or details is None else [*main, *details]
+
+
+def key_of_step(desk: Desk, step: Step, choice: Choice) -> Key | None:
+    """The key figure of a step, drawn only if its camera sees something that is not on the shelf; None without one."""
+    if not has_key(step):
+        return None
+    shelf, order = desk.shelf, desk.order
+    whole = desk.keys.key_figure(step, choice)
+    known = shelf.files(whole, order.out_dir)
+    if known is not None:
+        return key_of(known)
+    sight = key_sight(desk.studio(), step, choice.eye)
+    seen = desk.keys.key_seen(sight.digest)
+    known = shelf.files(seen, order.out_dir)
+    key = key_drawn(desk.studio(), sight) if known is None else key_of(known)
+    for name in (whole, seen) if known is None else (whole,):
+        shelf.keep_files(name, asdict(key), [order.out_dir / key.file])
+    return key
 
 
 def drawn(desk: Desk, job: str, seen: Seen | None) -> Made:

@@ -19,7 +19,7 @@ from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
 from assembler.drawing.upright import is_upright, picture_in_files, set_upright, view_in_files
-from assembler.drawing.viewpoints import choose
+from assembler.drawing.viewpoints import Gauge, choose
 from assembler.drawing.workshop import all_jobs, drawn_pictures, step_jobs
 from assembler.figure.ids import BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.mesh import Mesh
@@ -75,7 +75,8 @@ def draw_step(
     with Studio(plan, meshes, out_dir) as studio:
         stage = staged(studio, step)
         before = (previous.eye, previous.up) if previous is not None else None
-        choice = parted(studio, step, choose(stage.subject(), studio.rasteriser, before))
+        gauge = Gauge(subject=stage.subject(), rasteriser=studio.rasteriser)
+        choice = parted(studio, stage, choose(stage.subject(), gauge, before))
         key = key_figure(studio, step, choice.eye)
         shot = taken(studio, staged(studio, step, choice.explode_mm), choice)
         return step_picture(studio, shot, choice, key)

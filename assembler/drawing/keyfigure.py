@@ -7,7 +7,9 @@ beside it.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+import hashlib
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,9 +18,12 @@ from assembler.drawing import overlay
 from assembler.drawing.camera import Camera, as_vector, direction, framed
 from assembler.drawing.linework import drawing
 from assembler.drawing.overlay import Point
+from assembler.drawing.partviews import PartViews
+from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Item, Role
+from assembler.drawing.shot import sight_digest
 from assembler.drawing.spots import darker
-from assembler.drawing.studio import Studio, coarse
+from assembler.drawing.studio import Studio
 from assembler.drawing.style import GREY, Look, pixels, px
 from assembler.drawing.turning import SAME_DEG, UPRIGHT, angle_deg
 from assembler.figure.parts import Vector
@@ -84,6 +89,47 @@ class Key:
         return "".join(pieces)
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class KeySight:
+    """What the camera of a key figure sees.
+
+    Parameters
+    ----------
+    step
+        Whose key figure.
+    camera, is_behind
+        From where.
+    items
+        All parts.
+    to_come, meant
+        What is seen of those that are still to come, and of those that lie over them: what the step is about.
+    """
+
+    step: Step
+    camera: Camera
+    is_behind: bool
+    items: tuple[Item, ...]
+    to_come: Buffers
+    meant: Buffers
+
+    @property
+    def up(self) -> tuple[float, float] | None:
+        """The bench's up in the key figure, px; None where it is the figure's own or points at the reader."""
+        if angle_deg(self.step.up, UPRIGHT) < SAME_DEG:
+            return None
+        across = self.camera.axes @ np.asarray(self.step.up)
+        if float(np.hypot(across[0], across[1])) < 0.4:
+            return None
+        return (float(across[0]) * px(ARROW_MM), -float(across[1]) * px(ARROW_MM))
+
+    @property
+    def digest(self) -> str:
+        """Of all that is in the key figure: two sights with the same one give the same figure."""
+        seen = [sight_digest(self.items, buffers) for buffers in (self.to_come, self.meant)]
+        text = repr((self.step.number, self.camera.mm_per_px, self.is_behind, self.up, seen))
+        return hashlib.sha256(text.encode()).hexdigest()
+
+
 def key_figure(studio: Studio, step: Step, eye: Vector) -> Key | None:
     """The whole figure, small, written to `step-<number>-key.png`; None where the step has no part of it.
 
@@ -91,20 +137,39 @@ def key_figure(studio: Studio, step: Step, eye: Vector) -> Key | None:
     as the picture, but upright and level, so that the figure can be recognised; from the other side where what is new
     would be hidden.
     """
-    if not has_key(step):
-        return None
+    return key_drawn(studio, key_sight(studio, step, eye)) if has_key(step) else None
+
+
+def key_sight(studio: Studio, step: Step, eye: Vector) -> KeySight:
+    """What the key figure of a step shows, seen by the eye of its picture."""
     items = _items(studio, step)
+    numbers = {role: [n for n, item in enumerate(items, start=1) if item.role is role] for role in Role}
     cameras = [_camera(studio, items, way) for way in (eye, (-eye[0], -eye[1], eye[2]))]
-    share = _new_share(studio, items, cameras[0])
-    is_behind = share < HIDDEN_SHARE and _new_share(studio, items, cameras[1]) > share + 0.1
+    share = _share(studio.part_views(cameras[0]), numbers[Role.NEW], len(items))
+    is_behind = (
+        share < HIDDEN_SHARE and _share(studio.part_views(cameras[1]), numbers[Role.NEW], len(items)) > share + 0.1
+    )
     camera = cameras[1 if is_behind else 0]
-    raster = _drawn(studio, items, camera)
-    if is_behind:
+    views = studio.part_views(camera)
+    return KeySight(
+        step=step,
+        camera=camera,
+        is_behind=is_behind,
+        items=tuple(items),
+        to_come=views.together(numbers[Role.STANDING]),
+        meant=views.together([*numbers[Role.NEW], *numbers[Role.NEIGHBOUR]]),
+    )
+
+
+def key_drawn(studio: Studio, sight: KeySight) -> Key:
+    """The key figure of what a camera sees."""
+    raster = _drawn(sight)
+    if sight.is_behind:
         raster = np.vstack([raster, np.full((round(px(BAND_MM)), raster.shape[1], 3), 255, dtype=np.uint8)])
-    file = f"step-{step.number}-key.png"
+    file = f"step-{sight.step.number}-key.png"
     studio.save(raster, file)
     tall, wide = raster.shape[:2]
-    return Key(file=file, width_px=wide, height_px=tall, is_behind=is_behind, up=_up(step, camera))
+    return Key(file=file, width_px=wide, height_px=tall, is_behind=sight.is_behind, up=sight.up)
 
 
 def has_key(step: Step) -> bool:
@@ -115,12 +180,8 @@ def has_key(step: Step) -> bool:
 def _items(studio: Studio, step: Step) -> list[Item]:
     moves, onto = set(step.moves or step.onto), set(step.onto)
     return [
-        Item(
-            name=name,
-            shape=coarse(name),
-            role=Role.NEW if name in moves else Role.NEIGHBOUR if name in onto else Role.STANDING,
-        )
-        for name in studio.names
+        replace(item, role=Role.NEW if item.name in moves else Role.NEIGHBOUR if item.name in onto else Role.STANDING)
+        for item in studio.coarse_items()
     ]
 
 
@@ -130,35 +191,18 @@ def _camera(studio: Studio, items: list[Item], eye: Vector) -> Camera:
     return framed(points, _level(eye), (0.0, 0.0, 1.0), width, height, margin=0.06)
 
 
-def _new_share(studio: Studio, items: list[Item], camera: Camera) -> float:
-    """Share of the new parts in sight within the whole figure."""
-    small = camera.resized(camera.width_px // 3, camera.height_px // 3)
-    new = [number for number, item in enumerate(items, start=1) if item.role is Role.NEW]
-    alone = studio.rasteriser.draw([item for item in items if item.role is Role.NEW], small)
-    whole = int((alone.ids > 0).sum())
-    return int(np.isin(studio.rasteriser.draw(items, small).ids, new).sum()) / whole if whole else 1.0
+def _share(views: PartViews, new: Sequence[int], count: int) -> float:
+    """Share of the new parts in sight within the whole figure of `count` parts."""
+    whole = int((views.together(new).ids > 0).sum())
+    return int(np.isin(views.together(range(1, count + 1)).ids, new).sum()) / whole if whole else 1.0
 
 
-def _drawn(studio: Studio, items: list[Item], camera: Camera) -> NDArray[np.uint8]:
-    ghost = [item for item in items if item.role is not Role.STANDING]
-    hidden = [item for item in items if item.role is Role.STANDING]
-    picture = drawing(studio.rasteriser.draw(hidden, camera), [_LOOKS[item.role] for item in hidden], camera.mm_per_px)
-    if ghost:
-        seen = studio.rasteriser.draw(ghost, camera)
-        front = drawing(seen, [_LOOKS[item.role] for item in ghost], camera.mm_per_px)
-        inked = darker(front, 250) | (seen.ids > 0)
-        picture[inked] = front[inked]
+def _drawn(sight: KeySight) -> NDArray[np.uint8]:
+    looks = [_LOOKS[item.role] for item in sight.items]
+    picture, front = (drawing(buffers, looks, sight.camera.mm_per_px) for buffers in (sight.to_come, sight.meant))
+    inked = darker(front, 250) | (sight.meant.ids > 0)
+    picture[inked] = front[inked]
     return picture
-
-
-def _up(step: Step, camera: Camera) -> tuple[float, float] | None:
-    """The bench's up in the key figure, px; None where it is the figure's own or points at the reader."""
-    if angle_deg(step.up, UPRIGHT) < SAME_DEG:
-        return None
-    across = camera.axes @ np.asarray(step.up)
-    if float(np.hypot(across[0], across[1])) < 0.4:
-        return None
-    return (float(across[0]) * px(ARROW_MM), -float(across[1]) * px(ARROW_MM))
 
 
 def _level(eye: Vector) -> Vector:

@@ -19,7 +19,6 @@ from assembler.drawing.stage import Stage, staged
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM
 from assembler.drawing.viewpoints import LOW_PX, Choice, Subject, measured
-from assembler.figure.plan import Step
 
 Floats = NDArray[np.float64]
 
@@ -31,26 +30,25 @@ FORESHORTENED = 0.25
 """Share of its true length below which the movement is hardly seen; then the first guess stands."""
 
 
-def parted(studio: Studio, step: Step, choice: Choice) -> Choice:
+def parted(studio: Studio, guess: Stage, choice: Choice) -> Choice:
     """The view with the distance to show in it, and with what it shows then.
 
     Parameters
     ----------
-    studio, step
-        What is drawn.
+    studio, guess
+        What is drawn, with the first guess of the distance.
     choice
-        View chosen with the first guess of the distance.
+        View chosen with it.
 
     Returns
     -------
     Choice
         Unchanged where nothing moves.
     """
-    guess = staged(studio, step)
     if guess.explode_mm <= 0.0:
         return choice
     distance = parting_mm(guess, studio, choice)
-    stage = staged(studio, step, distance)
+    stage = staged(studio, guess.step, distance)
     return replace(choice, shown=measured(stage.subject(), studio.rasteriser, choice.eye), explode_mm=distance)
 
 

@@ -38,6 +38,9 @@ except (ImportError, AttributeError, OSError) as error:
     # to draw, not on import: the rest of the program works without pictures.
     _MISSING = error
 
+NOWHERE_MM = -1e9
+"""Nearness where nothing is."""
+
 _SHADERS = Path(__file__).parent / "shaders"
 
 
@@ -127,7 +130,17 @@ class Rasteriser:
         """Eight corners of an item's box where it is drawn, mm."""
         return item.placed(self._boxes[item.shape])
 
-    def draw(self, items: Sequence[Item], camera: Camera, *, nearest_mm: float | None = None) -> Buffers:
+    def _corners(self, items: Sequence[Item]) -> NDArray[np.float64]:
+        return np.array([self.box(item) for item in items if item.shape in self._meshes]).reshape(-1, 3)
+
+    def draw(
+        self,
+        items: Sequence[Item],
+        camera: Camera,
+        *,
+        nearest_mm: float | None = None,
+        within: Sequence[Item] | None = None,
+    ) -> Buffers:
         """Ids, depth and normals of the items.
 
         Parameters
@@ -138,11 +151,13 @@ class Rasteriser:
             Parallel projection.
         nearest_mm
             Cut away what is nearer to the eye than this, mm from the camera's centre; None: show all.
+        within
+            Items that set the range of depths; None: those that are drawn.
         """
         known = [(number, item) for number, item in enumerate(items, start=1) if item.shape in self._meshes]
-        corners = np.array([self.box(item) for _, item in known]).reshape(-1, 3)
+        corners = self._corners([item for _, item in known])
         axes = camera.axes
-        reach = _reach(corners, camera)
+        reach = _reach(corners if within is None else self._corners(within), camera)
         colours = self._place([one for one, is_seen in zip(known, in_frame(corners, camera), strict=True) if is_seen])
         front = reach if nearest_mm is None else nearest_mm
         pose = np.eye(4)
@@ -214,7 +229,7 @@ def _decoded(colour: NDArray[np.uint8], depth: NDArray[np.float32], near: float,
     """Buffers from what the pass wrote; only the part of the picture that shows anything is computed."""
     shape = colour.shape[:2]
     ids = np.zeros(shape, dtype=np.uint16)
-    near_mm = np.full(shape, -1e9, dtype=np.float32)
+    near_mm = np.full(shape, NOWHERE_MM, dtype=np.float32)
     normals = np.zeros((*shape, 3), dtype=np.float32)
     drawn = (colour[..., 0] > 0) | (colour[..., 1] > 0)
     rows = np.flatnonzero(drawn.any(axis=1))
@@ -234,5 +249,5 @@ def _decoded(colour: NDArray[np.uint8], depth: NDArray[np.float32], near: float,
         # pyrender undoes a perspective division that a parallel projection never made; this does it again.
         safe = np.where(seen, depth[window], np.float32(near))
         distance = np.float32(near + far) - np.float32(near * far) / safe
-        near_mm[window] = np.where(seen, np.float32(eye_mm) - distance, np.float32(-1e9))
+        near_mm[window] = np.where(seen, np.float32(eye_mm) - distance, np.float32(NOWHERE_MM))
     return Buffers(ids=ids, near_mm=near_mm, normals=normals)

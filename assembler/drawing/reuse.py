@@ -107,6 +107,10 @@ class Keys:
         """Of the small figure in the corner: all parts are in it."""
         return self._key("key", self._parts(self._solids), step.number, step.moves, step.onto, step.up, choice.eye)
 
+    def key_seen(self, sight: str) -> str:
+        """Of the same, by what its camera sees (`KeySight.digest`)."""
+        return self._key("key, seen", sight)
+
     def whole(self, name: str) -> str:
         """Of a picture in which all parts are."""
         return self._key(name, self._parts(self._solids))
@@ -189,7 +193,7 @@ def picture_of(record: Mapping[str, Any]) -> Picture:
         overlay_svg=record["overlay_svg"],
         legend=tuple((reference, what) for reference, what in record["legend"]),
         alt=record["alt"],
-        view=View(**{**view, "eye": _vector(view["eye"]), "up": _vector(view["up"])}),
+        view=View(**{**view, "eye": vector_of(view["eye"]), "up": vector_of(view["up"])}),
     )
 
 
@@ -201,8 +205,8 @@ def choice_record(choice: Choice) -> dict[str, Any]:
 def choice_of(record: Mapping[str, Any]) -> Choice:
     """The view of such values."""
     return Choice(
-        eye=_vector(record["eye"]),
-        up=_vector(record["up"]),
+        eye=vector_of(record["eye"]),
+        up=vector_of(record["up"]),
         shown=Shown(**record["shown"]),
         changed_deg=record["changed_deg"],
         explode_mm=record["explode_mm"],
@@ -215,5 +219,6 @@ def key_of(record: Mapping[str, Any]) -> Key:
     return Key(**{**record, "up": None if up is None else (float(up[0]), float(up[1]))})
 
 
-def _vector(values: Sequence[float]) -> Vector:
+def vector_of(values: Sequence[float]) -> Vector:
+    """A vector from JSON values."""
     return (float(values[0]), float(values[1]), float(values[2]))

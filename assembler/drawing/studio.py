@@ -13,11 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
+from assembler.drawing.camera import Camera
 from assembler.drawing.copies import Copies, light_copies
 from assembler.drawing.explode import Hung
 from assembler.drawing.hardwaremodels import nut, screw, washer
 from assembler.drawing.mating import MatingMap, mating_map
 from assembler.drawing.palette import COLOURS, indexed
+from assembler.drawing.partviews import PartViews
 from assembler.drawing.raster import Rasteriser
 from assembler.drawing.scenes import Item, Role
 from assembler.figure.ids import JointId, PartId
@@ -64,6 +66,7 @@ class Studio:
             self.rasteriser.add(coarse(name), copies.rough[name])
         self._bought = {part.id for part in plan.parts if not part.is_printed}
         self._maps: dict[JointId, MatingMap] = {}
+        self._views: dict[Camera, PartViews] = {}
 
     def __enter__(self) -> Studio:
         return self
@@ -85,6 +88,16 @@ class Studio:
             for part in parts
             if part in known
         ]
+
+    def coarse_items(self) -> list[Item]:
+        """All parts in their places, as coarse copies."""
+        return [Item(name=name, shape=coarse(name), role=Role.STANDING) for name in self.names]
+
+    def part_views(self, camera: Camera) -> PartViews:
+        """What a camera sees of each of `coarse_items` alone; drawn once for each camera."""
+        if camera not in self._views:
+            self._views[camera] = PartViews(self.coarse_items(), camera, self.rasteriser)
+        return self._views[camera]
 
     def box(self, part: PartId) -> Floats:
         """Corners of a part's box, (8, 3), mm."""

@@ -6,7 +6,8 @@ shows. Candidates stand where a worker can stand: round the bench, at or above t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -104,21 +105,21 @@ class Subject:
     up: Vector
 
 
-def choose(subject: Subject, rasteriser: Rasteriser, previous: tuple[Vector, Vector] | None) -> Choice:
+def choose(subject: Subject, measure: Callable[[Vector], Shown], previous: tuple[Vector, Vector] | None) -> Choice:
     """The view to take.
 
     Parameters
     ----------
     subject
         What to show.
-    rasteriser
-        Holds all meshes of the items.
+    measure
+        What the view of an eye shows: `Gauge`, or a part of it.
     previous
         Eye and up of the last picture on this bench; None for the first.
     """
     kept = None
     if previous is not None and float(unit(previous[1]) @ unit(subject.up)) > 0.99:
-        shown = measured(subject, rasteriser, previous[0])
+        shown = measure(previous[0])
         kept = Choice(eye=previous[0], up=subject.up, shown=shown, changed_deg=0.0)
         if shown.new >= ENOUGH_NEW and (shown.mating >= ENOUGH_MATING or not subject.maps):
             return kept
@@ -128,7 +129,7 @@ def choose(subject: Subject, rasteriser: Rasteriser, previous: tuple[Vector, Vec
     for most, eye in _by_promise(subject, home):
         if most <= best_score:
             break
-        shown = measured(subject, rasteriser, eye)
+        shown = measure(eye)
         score = _score(shown, eye, home, subject)
         if score > best_score + 1e-9:
             turned = _angle_deg(eye, previous[0]) if previous is not None else 0.0
@@ -154,10 +155,37 @@ def search_camera(subject: Subject, eye: Vector) -> Camera:
     return framed(subject.focus_mm, eye, subject.up, *LOW_PX)
 
 
-def search_cameras(subject: Subject, previous: tuple[Vector, Vector] | None) -> list[Camera]:
-    """All cameras that `choose` may look through."""
-    eyes = [*_candidates(subject.up), *((previous[0],) if previous is not None else ())]
-    return [search_camera(subject, eye) for eye in eyes]
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Gauge:
+    """Measures views of a subject, those only that are not known, and remembers what they show.
+
+    Parameters
+    ----------
+    subject
+        What to show.
+    rasteriser
+        Holds all meshes of the items.
+    known
+        What views show, by their eye.
+    asked
+        What those show that were asked for, by their eye.
+    """
+
+    subject: Subject
+    rasteriser: Rasteriser
+    known: Mapping[Vector, Shown] = field(default_factory=dict)
+    asked: dict[Vector, Shown] = field(default_factory=dict)
+
+    def __call__(self, eye: Vector) -> Shown:
+        """What one view shows."""
+        shown = self.known.get(eye)
+        self.asked[eye] = measured(self.subject, self.rasteriser, eye) if shown is None else shown
+        return self.asked[eye]
+
+    @property
+    def is_as_known(self) -> bool:
+        """Whether nothing had to be measured."""
+        return self.asked.keys() <= self.known.keys()
 
 
 def measured(subject: Subject, rasteriser: Rasteriser, eye: Vector) -> Shown:

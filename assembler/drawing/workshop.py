@@ -11,23 +11,19 @@ import multiprocessing
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
-from dataclasses import asdict, dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from assembler.drawing.copies import Copies
-from assembler.drawing.desk import Desk, Made, Order, chosen_view, drawn, kept_pictures
-from assembler.drawing.keyfigure import Key, has_key, key_figure
-from assembler.drawing.reuse import Seen, key_of, picture_of, picture_record
+from assembler.drawing.desk import Desk, Made, Order, chosen_view, drawn, kept_pictures, key_of_step
+from assembler.drawing.reuse import Seen, picture_of, picture_record
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Plan
 from assembler.figure.shelf import Shelf
 
-FEW_STEPS = 3.0
+FEW_STEPS = 3
 """So few steps are drawn sooner than a second process is ready."""
-KEY_WORK = 0.1
-"""A key figure takes so much of the time of a step."""
 
 
 def step_jobs(plan: Plan) -> tuple[str, ...]:
@@ -74,16 +70,14 @@ def drawn_pictures(
     order.out_dir.mkdir(parents=True, exist_ok=True)
     with ExitStack() as stack:
         desk = Desk(order=order, stack=stack, shelf=shelf)
-        crew = _Crew(desk=desk, workers=workers)
-        views = dict(zip(step_jobs(order.plan), _seen(desk, crew), strict=True))
+        views = dict(zip(step_jobs(order.plan), _seen(desk), strict=True))
         wanted = {job: _key(desk, job, views.get(job)) for job in jobs}
         made = {job: pictures for job in jobs if (pictures := _known(desk, job, wanted[job], views.get(job)))}
         missing = [job for job in jobs if job not in made]
         if len(missing) < len(jobs):
             say(f"drawing: {len(jobs) - len(missing)} of {len(jobs)} jobs need not be drawn again")
-        steps = sum(1 for job in missing if job in views)
         tasks = [_Task(job=job, seen=views.get(job)) for job in missing]
-        for job, pictures in zip(missing, crew.done(tasks, float(steps)), strict=True):
+        for job, pictures in _done(desk, tasks, workers):
             made[job] = pictures
             _keep(desk, wanted[job], pictures)
             if job in views:
@@ -92,29 +86,15 @@ def drawn_pictures(
     return {job: made[job] for job in jobs}
 
 
-def _seen(desk: Desk, crew: _Crew) -> list[Seen]:
+def _seen(desk: Desk) -> list[Seen]:
     """View and key figure of every step; views come one after the other, each leans on the one before on its bench."""
-    steps = desk.order.plan.steps
     last: dict[str, tuple[Vector, Vector]] = {}
-    choices = []
-    for step in steps:
-        choices.append(chosen_view(desk, step, last.get(step.bench)))
-        last[step.bench] = (choices[-1].eye, choices[-1].up)
-    figures: dict[int, Key | None] = {}
-    missing = []
-    for index, (step, choice) in enumerate(zip(steps, choices, strict=True)):
-        known = desk.shelf.files(desk.keys.key_figure(step, choice), desk.order.out_dir) if has_key(step) else None
-        if known is not None:
-            figures[index] = key_of(known)
-        elif has_key(step):
-            missing.append(index)
-    tasks = [_Task(job=f"key {index}", seen=Seen(choice=choices[index], key=None)) for index in missing]
-    for index, figure in zip(missing, crew.done(tasks, KEY_WORK * len(tasks)), strict=True):
-        figures[index] = figure
-        if figure is not None:
-            key = desk.keys.key_figure(steps[index], choices[index])
-            desk.shelf.keep_files(key, asdict(figure), [desk.order.out_dir / figure.file])
-    return [Seen(choice=choice, key=figures.get(index)) for index, choice in enumerate(choices)]
+    seen = []
+    for step in desk.order.plan.steps:
+        choice = chosen_view(desk, step, last.get(step.bench))
+        last[step.bench] = (choice.eye, choice.up)
+        seen.append(Seen(choice=choice, key=key_of_step(desk, step, choice)))
+    return seen
 
 
 def _known(desk: Desk, job: str, key: str, seen: Seen | None) -> Made:
@@ -147,39 +127,30 @@ def _key(desk: Desk, job: str, seen: Seen | None) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Task:
-    """One job with how its step is shown, or the key figure of a step ('key 0')."""
+    """One job with how its step is shown."""
 
     job: str
     seen: Seen | None = None
 
 
-@dataclass(slots=True, kw_only=True)
-class _Crew:
-    """Processes that draw, started when there is enough to do."""
-
-    desk: Desk
-    workers: int
-    pool: ProcessPoolExecutor | None = None
-
-    def done(self, tasks: Sequence[_Task], steps: float) -> Iterator[Any]:
-        """What each task gives, in the order given; `steps` says how much work it is."""
-        if self.workers < 2 or (self.pool is None and steps <= FEW_STEPS):
-            return (_work(self.desk, task) for task in tasks)
-        if self.pool is None:
-            desk = self.desk
-            # Graphics contexts do not survive a fork.
-            context = multiprocessing.get_context("spawn")
-            given = (desk.order, desk.light_copies(), desk.shelf)
-            pool = ProcessPoolExecutor(self.workers, mp_context=context, initializer=_open_desk, initargs=given)
-            self.pool = desk.stack.enter_context(pool)
-        return self.pool.map(_work_at_desk, tasks)
-
-
-def _work(desk: Desk, task: _Task) -> Any:
-    kind, _, name = task.job.partition(" ")
-    if kind == "key" and task.seen is not None:
-        return key_figure(desk.studio(), desk.order.plan.steps[int(name)], task.seen.choice.eye)
-    return drawn(desk, task.job, task.seen)
+def _done(desk: Desk, tasks: Sequence[_Task], workers: int) -> Iterator[tuple[str, Made]]:
+    """Each job with its pictures, as they are ready."""
+    if workers < 2 or sum(1 for task in tasks if task.seen) <= FEW_STEPS:
+        yield from ((task.job, drawn(desk, task.job, task.seen)) for task in tasks)
+        return
+    # Graphics contexts do not survive a fork.
+    context = multiprocessing.get_context("spawn")
+    given = (desk.order, desk.light_copies(), desk.shelf)
+    with ProcessPoolExecutor(workers - 1, mp_context=context, initializer=_open_desk, initargs=given) as pool:
+        running = [pool.submit(_draw_at_desk, task) for task in tasks]
+        # The others draw from the front. This process has its studio open already: it draws from the end until it
+        # meets them.
+        while running and running[-1].cancel():
+            running.pop()
+            task = tasks[len(running)]
+            yield task.job, drawn(desk, task.job, task.seen)
+        for task, future in zip(tasks, running, strict=False):
+            yield task.job, future.result()
 
 
 _DESKS: list[Desk] = []
@@ -190,5 +161,5 @@ def _open_desk(order: Order, copies: Copies, shelf: Shelf) -> None:
     _DESKS.append(Desk(order=order, stack=ExitStack(), shelf=shelf, copies=copies))
 
 
-def _work_at_desk(task: _Task) -> Any:
-    return _work(_DESKS[0], task)
+def _draw_at_desk(task: _Task) -> Made:
+    return drawn(_DESKS[0], task.job, task.seen)

@@ -24,7 +24,7 @@ from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM, pixels
-from assembler.drawing.viewpoints import choose
+from assembler.drawing.viewpoints import Gauge, choose
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step
@@ -90,8 +90,9 @@ def pictures_of(specimen: Specimen, folder: Path) -> Made:
         made = []
         last: dict[str, tuple[Vector, Vector]] = {}
         for step in specimen.plan.steps:
-            chosen = choose(staged(studio, step).subject(), studio.rasteriser, last.get(step.bench))
-            choice = parted(studio, step, chosen)
+            guess = staged(studio, step)
+            gauge = Gauge(subject=guess.subject(), rasteriser=studio.rasteriser)
+            choice = parted(studio, guess, choose(gauge.subject, gauge, last.get(step.bench)))
             last[step.bench] = (choice.eye, choice.up)
             key = key_figure(studio, step, choice.eye)
             main = step_picture(studio, taken(studio, staged(studio, step, choice.explode_mm), choice), choice, key)

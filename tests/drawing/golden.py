@@ -64,7 +64,7 @@ def _main(studio: Studio, step: Step) -> Picture:
     """From a fixed side, so that the search for views is not tested here."""
     x, y, z = (float(v) for v in direction(60.0, 30.0, step.up))
     shown = measured(staged(studio, step).subject(), studio.rasteriser, (x, y, z))
-    choice = parted(studio, step, Choice(eye=(x, y, z), up=step.up, shown=shown, changed_deg=0.0))
+    choice = parted(studio, staged(studio, step), Choice(eye=(x, y, z), up=step.up, shown=shown, changed_deg=0.0))
     return step_picture(studio, taken(studio, staged(studio, step, choice.explode_mm), choice), choice, None)
 
 

@@ -17,7 +17,7 @@ from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM
-from assembler.drawing.viewpoints import LOW_PX, Choice, choose, measured
+from assembler.drawing.viewpoints import LOW_PX, Choice, Gauge, choose, measured
 from assembler.figure.plan import Move, Step, StepKind
 from tests.drawing.specimens import skittle
 
@@ -68,7 +68,7 @@ def test_the_way_back_follows_both_legs_round_the_corner():
 def test_a_path_of_two_legs_is_drawn_with_its_corner(room):
     legs = (Move(direction=(-1.0, 0.0, 0.0), travel_mm=150.0), Move(direction=(0.0, 0.0, -1.0), travel_mm=90.0))
     step = replace(STEPS[2], path=legs)
-    choice = parted(room, step, seen_from(room, step, 20.0, 25.0))
+    choice = parted(room, staged(room, step), seen_from(room, step, 20.0, 25.0))
     assert choice.explode_mm >= 90.0 + LEAST_MM
     stage = staged(room, step, choice.explode_mm)
     picture = step_picture(room, taken(room, stage, choice), choice, None)
@@ -84,8 +84,8 @@ def test_a_path_of_two_legs_is_drawn_with_its_corner(room):
 @pytest.mark.parametrize("step", JOINING, ids=lambda step: step.number)
 def test_what_is_new_and_what_stands_part_company_on_paper(room, step):
     """At the measured distance the new part's front clears what it is joined to by the stated gap, or the path ends."""
-    choice = choose(staged(room, step).subject(), room.rasteriser, None)
     guess = staged(room, step)
+    choice = choose(guess.subject(), Gauge(subject=guess.subject(), rasteriser=room.rasteriser), None)
     distance = parting_mm(guess, room, choice)
     assert LEAST_MM <= distance <= step.path[-1].travel_mm
     camera = framed(guess.subject().focus_mm, choice.eye, UP, *LOW_PX)
@@ -117,7 +117,7 @@ def test_overlap_of_a_part_that_is_lowered_is_the_depth_of_the_flange_it_lands_o
 
 def test_the_arrow_points_along_the_path_and_stays_clear_of_references(room):
     for step in JOINING[1:3]:
-        choice = parted(room, step, seen_from(room, step, 30.0, 30.0))
+        choice = parted(room, staged(room, step), seen_from(room, step, 30.0, 30.0))
         picture = step_picture(room, taken(room, staged(room, step, choice.explode_mm), choice), choice, None)
         heads = re.findall(r'<polygon points="([^"]*)" fill="#1a1a1e" stroke="none"', picture.overlay_svg)
         tip, left, right = (np.array([float(v) for v in pair.split(",")]) for pair in heads[0].split())
