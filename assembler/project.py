@@ -24,7 +24,6 @@ from assembler.projectfiles.jointedit import write_joints
 from assembler.projectfiles.jointmerge import merge_survey
 from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
-from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
 from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.writing import write_whole
@@ -156,7 +155,7 @@ def open_project(
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     outcome = _Surveyed()
     if parts_from is not None or is_changed or not folder.joints.exists():
-        outcome = _survey(folder, meshes, settings, ledger, memory.arrays, progress)
+        outcome = _survey(folder, meshes, settings, ledger, memory, progress)
         findings += outcome.findings
         findings += () if is_quick else self_crossings(meshes, progress, memory.answers)
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
@@ -255,13 +254,13 @@ def _survey(
     meshes: Mapping[PartId, Mesh],
     settings: Settings,
     ledger: Ledger,
-    kept: KeptArrays,
+    memory: Memory,
     progress: Progress,
 ) -> _Surveyed:
     """Survey, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats the survey."""
     last = read_surveyed(folder.surveyed)
     in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if folder.joints.exists() else None
-    survey = survey_joints(meshes, settings.tolerances, up=settings.up, kept=kept, progress=progress)
+    survey = survey_joints(meshes, settings.tolerances, up=settings.up, memory=memory, progress=progress)
     merged = merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger)
     write_joints(folder.joints, merged.joints)
     write_surveyed(folder.surveyed, merged.surveyed)

@@ -56,18 +56,20 @@ def _record(outline: Outline) -> dict[str, Any]:
         "spread_mm": float(outline.flat.spread_mm),
         "low_mm": outline.low_mm.tolist(),
         "high_mm": outline.high_mm.tolist(),
-        "openings": [
-            {
-                "centre_mm": opening.centre_mm.tolist(),
-                "width_mm": float(opening.width_mm),
-                "length_mm": float(opening.length_mm),
-                "along": opening.along.tolist(),
-                "shape": opening.shape,
-                "spread_mm": float(opening.spread_mm),
-                "axis": opening.axis.tolist(),
-            }
-            for opening in outline.openings
-        ],
+        "openings": [opening_record(opening) for opening in outline.openings],
+    }
+
+
+def opening_record(opening: Opening) -> dict[str, Any]:
+    """All that an opening says."""
+    return {
+        "centre_mm": opening.centre_mm.tolist(),
+        "width_mm": float(opening.width_mm),
+        "length_mm": float(opening.length_mm),
+        "along": opening.along.tolist(),
+        "shape": opening.shape,
+        "spread_mm": float(opening.spread_mm),
+        "axis": opening.axis.tolist(),
     }
 
 

@@ -144,6 +144,7 @@ def near_cells(cells: Sequence[NDArray[np.int64]], grid: Grid) -> NearCells:
     dict
         (i, j) with i < j to the cells of i and the cells of j, each sorted.
     """
+    cells = _near_boxes(cells, grid)
     key = np.concatenate(cells)
     body = np.repeat(np.arange(len(cells)), [len(chosen) for chosen in cells])
     order = np.lexsort((body, key))
@@ -174,6 +175,22 @@ def near_cells(cells: Sequence[NDArray[np.int64]], grid: Grid) -> NearCells:
         i, j = divmod(int(pair[chosen[0]]), len(cells))
         result[i, j] = (np.unique(key[here[chosen]]), np.unique(key[there[chosen]]))
     return result
+
+
+def _near_boxes(cells: Sequence[NDArray[np.int64]], grid: Grid) -> list[NDArray[np.int64]]:
+    """The cells of each body that lie within a cell of the box of another: most of a large part lie far from it."""
+    places = [np.column_stack(np.unravel_index(chosen, grid.shape)) for chosen in cells]
+    lows = np.array([place.min(axis=0) for place in places]) - 1
+    highs = np.array([place.max(axis=0) for place in places]) + 1
+    found = []
+    for body, (chosen, place) in enumerate(zip(cells, places, strict=True)):
+        meets = np.all((lows <= highs[body] - 1) & (highs >= lows[body] + 1), axis=1)
+        meets[body] = False
+        is_near = np.zeros(len(chosen), dtype=bool)
+        for other in np.flatnonzero(meets):
+            is_near |= np.all((place >= lows[other]) & (place <= highs[other]), axis=1)
+        found.append(chosen[is_near])
+    return found
 
 
 def thinned(samples: Samples, weight: NDArray[np.float64], grid: Grid, spacing_mm: float) -> Samples:

@@ -200,8 +200,10 @@ def _sizes_and_ages(root: Path) -> list[tuple[Path, int, int]]:
     entries = []
     for entry in sorted(root.glob("[0-9a-f][0-9a-f]/*")):
         try:
-            size = sum(path.stat().st_size for path in entry.iterdir())
-            entries.append((entry, size, (entry / _LIST).stat().st_mtime_ns))
-        except (FileNotFoundError, NotADirectoryError):
+            with os.scandir(entry) as files:
+                stats = {file.name: file.stat() for file in files}
+            size = sum(stat.st_size for stat in stats.values())
+            entries.append((entry, size, stats[_LIST].st_mtime_ns))
+        except (FileNotFoundError, NotADirectoryError, KeyError):
             continue
     return entries

@@ -7,9 +7,8 @@ a damaged entry counts as not there.
 from __future__ import annotations
 
 import hashlib
-import io
 import json
-import zipfile
+import math
 from collections.abc import Mapping
 from typing import Any, NamedTuple
 
@@ -18,8 +17,9 @@ from numpy.typing import NDArray
 
 from assembler.projectfiles.cachefolder import CacheFolder
 
-_FILE = "arrays.npz"
-_VALUE = "value"
+_FILE = "arrays.bin"
+_ALIGNED = 16
+"""Bytes of which each array starts at a multiple."""
 
 
 class Kept(NamedTuple):
@@ -58,10 +58,8 @@ class KeptArrays:
         if data is None:
             return None
         try:
-            with np.load(io.BytesIO(data), allow_pickle=False) as stored:
-                arrays = {name: stored[name] for name in stored.files if name != _VALUE}
-                return Kept(arrays=arrays, value=json.loads(stored[_VALUE].tobytes()))
-        except (ValueError, KeyError, EOFError, zipfile.BadZipFile):
+            return _kept(data)
+        except (ValueError, KeyError, TypeError):
             # Whole by its digest and yet no such file: written by another version, so not there for this one.
             return None
 
@@ -71,10 +69,11 @@ class KeptArrays:
         Raises
         ------
         ValueError
-            If an array has the name that the value is kept under.
+            If an array holds objects, not numbers.
         """
-        if _VALUE in arrays:
-            raise ValueError(f"no array may be called {_VALUE!r}")
+        for name, array in arrays.items():
+            if array.dtype.hasobject:
+                raise ValueError(f"{name} holds objects, numbers were expected")
         if self._cache is not None:
             self._new[key] = Kept(arrays=arrays, value=value)
 
@@ -93,11 +92,24 @@ class KeptArrays:
 
 
 def _bytes(kept: Kept) -> bytes:
-    words = np.frombuffer(json.dumps(kept.value, separators=(",", ":")).encode(), dtype=np.uint8)
-    stream = io.BytesIO()
-    # Not compressed: that would cost more time than it saves.
-    with zipfile.ZipFile(stream, "w", zipfile.ZIP_STORED) as archive:
-        for name, array in {**kept.arrays, _VALUE: words}.items():
-            with archive.open(f"{name}.npy", "w", force_zip64=True) as member:
-                np.lib.format.write_array(member, np.asarray(array), allow_pickle=False)
-    return stream.getvalue()
+    """A line of JSON that lists the arrays, then their bytes one after another.
+
+    Not an archive: opening one takes longer than reading what is in it, and a survey reads some thousand arrays.
+    """
+    arrays = {name: np.asarray(array) for name, array in kept.arrays.items()}
+    listed = [[name, array.dtype.str, list(array.shape)] for name, array in arrays.items()]
+    head = json.dumps({"arrays": listed, "value": kept.value}, separators=(",", ":")).encode() + b"\n"
+    blocks = [head, *(array.tobytes() for array in arrays.values())]
+    return b"".join(piece for block in blocks for piece in (block, bytes(-len(block) % _ALIGNED)))
+
+
+def _kept(data: bytes) -> Kept:
+    end = data.index(b"\n") + 1
+    head = json.loads(data[:end])
+    arrays, at = {}, end + -end % _ALIGNED
+    for name, kind, shape in head["arrays"]:
+        dtype = np.dtype(kind)
+        size = math.prod(shape)
+        arrays[name] = np.frombuffer(data, dtype=dtype, count=size, offset=at).reshape(shape)
+        at += size * dtype.itemsize + -(size * dtype.itemsize) % _ALIGNED
+    return Kept(arrays=arrays, value=head["value"])

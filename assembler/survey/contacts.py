@@ -192,7 +192,10 @@ def _curved(
         rest = rest[~_is_wall(surface.mesh, rest, axes)]
         cells.append(surface.cells_of(rest) if len(rest) >= _LEAST_CURVED else np.zeros(0, dtype=np.int64))
     # Of thinned samples not every cell at the edge of the area holds one that looks at the other body.
-    there = near.grid.about(np.union1d(*cells))
+    around = np.union1d(*cells)
+    if not len(around):
+        return None
+    there = near.grid.about(around)
     candidates = []
     for surface, close in zip(surfaces, near.cells[pair], strict=True):
         chosen = surface.faces_in(np.intersect1d(there, close))

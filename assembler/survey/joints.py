@@ -14,14 +14,14 @@ from assembler.figure.joints import Bolt, Joint, Method, Origin, Place
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
-from assembler.geometry.holes import BoreProbe
 from assembler.geometry.solids import as_vector
-from assembler.projectfiles.keptarrays import KeptArrays
+from assembler.projectfiles.memory import Memory
 from assembler.survey.boltchains import Chain, bolt_of, find_chains
 from assembler.survey.bolting import Bolting, bolts_between
 from assembler.survey.contacts import Touch, find_touches
 from assembler.survey.jointfaces import JointFace, joint_face
 from assembler.survey.jointfindings import floating_parts, hole_findings, play_findings
+from assembler.survey.keptbores import KeptProbes
 
 _MOST_QUESTIONS = 8
 
@@ -72,7 +72,7 @@ def survey_joints(
     tolerances: Tolerances,
     *,
     up: Vector = (0.0, 0.0, 1.0),
-    kept: KeptArrays | None = None,
+    memory: Memory | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Survey:
     """Joints, bolts and contacts of all parts.
@@ -86,8 +86,8 @@ def survey_joints(
     up
         Unit vector that points up when the figure stands: nobody looks for seams from below it, and joints are
         numbered upwards.
-    kept
-        What earlier runs found for the same parts beside the same others.
+    memory
+        What earlier runs found for the same parts, and for the same parts beside the same others.
     progress
         Called with a line now and then.
 
@@ -97,8 +97,9 @@ def survey_joints(
         The same for any order of the meshes.
     """
     order = tuple(sorted(meshes, key=natural_key))
-    touches = find_touches(meshes, order, tolerances, up=up, kept=kept, progress=progress)
-    probes = _Probes(meshes)
+    memory = memory or Memory()
+    touches = find_touches(meshes, order, tolerances, up=up, kept=memory.arrays, progress=progress)
+    probes = KeptProbes(meshes, memory.answers)
     found, contacts = [], []
     for touch in touches:
         bolting = bolts_between(touch.parts, touch.patches, probes, touch.holes)
@@ -117,18 +118,6 @@ def survey_joints(
     return Survey(
         joints=joints, contacts=tuple(contacts), questions=questions, findings=sort_findings(findings), faces=faces
     )
-
-
-class _Probes(dict[PartId, BoreProbe]):
-    """Probes made when first asked for."""
-
-    def __init__(self, meshes: Mapping[PartId, Mesh]) -> None:
-        super().__init__()
-        self._meshes = meshes
-
-    def __missing__(self, part: PartId) -> BoreProbe:
-        probe = self[part] = BoreProbe(self._meshes[part])
-        return probe
 
 
 def _position(found: _Found, up: Vector) -> tuple[object, ...]:

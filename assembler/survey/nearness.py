@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,16 @@ from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.opposed import facing_samples, normals_and_heights
-from assembler.geometry.samples import Grid, NearCells, Samples, grid_over, near_cells, spread_samples, thinned
+from assembler.geometry.samples import (
+    SPACING_MM,
+    Grid,
+    NearCells,
+    Samples,
+    grid_over,
+    near_cells,
+    spread_samples,
+    thinned,
+)
 from assembler.geometry.skin import open_view
 from assembler.projectfiles.keptarrays import KeptArrays
 
@@ -24,13 +34,44 @@ Pair = tuple[int, int]
 FacePair = tuple[NDArray[np.int64], NDArray[np.int64]]
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Surface:
-    """One mesh with its samples and the cell of each."""
+    """One mesh on the grid, with samples that are spread when something new is asked about it.
 
-    mesh: Mesh
-    samples: Samples
-    keys: NDArray[np.int64]
+    Parameters
+    ----------
+    mesh
+        In mm.
+    grid
+        Of all meshes.
+    kept
+        What earlier runs found for the same mesh on the same grid.
+    """
+
+    def __init__(self, mesh: Mesh, grid: Grid, kept: KeptArrays) -> None:
+        self.mesh = mesh
+        self._grid = grid
+        self._kept = kept
+
+    @cached_property
+    def samples(self) -> Samples:
+        """Points spread over the faces."""
+        return spread_samples(self.mesh)
+
+    @cached_property
+    def keys(self) -> NDArray[np.int64]:
+        """The cell of each sample."""
+        return self._grid.keys(self.samples.points)
+
+    @cached_property
+    def cells(self) -> NDArray[np.int64]:
+        """Cells that hold a sample, ascending."""
+        key = self._kept.key("cells", mesh_digest(self.mesh), SPACING_MM, grid_question(self._grid))
+        known = self._kept.get(key)
+        if known is not None:
+            return known.arrays["cells"]
+        found = np.unique(self.keys)
+        self._kept.put(key, {"cells": found})
+        return found
 
     def cells_of(self, faces: NDArray[np.int64]) -> NDArray[np.int64]:
         """Cells that hold a sample of one of the faces, ascending."""
@@ -63,7 +104,7 @@ class Nearness:
     def question(self, body: int) -> list[object]:
         """All that this record says about a body rests on: its mesh, those of the bodies near it, and the grid."""
         others = [[body == pair[0], self._digest(sum(pair) - body)] for pair in sorted(self.cells) if body in pair]
-        return [self._digest(body), others, self.grid.low_mm.tolist(), self.grid.cell_mm, list(self.grid.shape)]
+        return [self._digest(body), others, *grid_question(self.grid)]
 
     def _digest(self, body: int) -> str:
         return mesh_digest(self.surfaces[body].mesh)
@@ -82,8 +123,13 @@ class Nearness:
         """Share of the directions, those from below left out, from which each cell is seen."""
         occupied = np.zeros(self.grid.shape, dtype=bool)
         for surface in self.surfaces:
-            occupied.reshape(-1)[surface.keys] = True
+            occupied.reshape(-1)[surface.cells] = True
         return open_view(occupied, up)
+
+
+def grid_question(grid: Grid) -> list[object]:
+    """All that a grid says."""
+    return [grid.low_mm.tolist(), grid.cell_mm, list(grid.shape)]
 
 
 def _pair(item: tuple[Pair, object]) -> Pair:
@@ -102,12 +148,9 @@ def find_nearness(meshes: Sequence[Mesh], tolerances: Tolerances, kept: KeptArra
     """
     kept = kept or KeptArrays()
     grid = grid_over(meshes, CELL_MM)
-    surfaces = []
-    for mesh in meshes:
-        samples = spread_samples(mesh)
-        surfaces.append(Surface(mesh=mesh, samples=samples, keys=grid.keys(samples.points)))
-    near = near_cells([np.unique(surface.keys) for surface in surfaces], grid)
-    found = Nearness(grid=grid, surfaces=tuple(surfaces), cells=near, facing={})
+    surfaces = tuple(Surface(mesh, grid, kept) for mesh in meshes)
+    near = near_cells([surface.cells for surface in surfaces], grid)
+    found = Nearness(grid=grid, surfaces=surfaces, cells=near, facing={})
     facing = {}
     for body in sorted({first for first, _ in near}):
         faces_of = _remembered_facing(found, body, tolerances, kept)

@@ -71,7 +71,7 @@ def test_other_bytes_another_name_and_another_unit_are_read_anew(parts: Path, tm
 
 def test_damaged_entries_are_read_anew(parts: Path, tmp_path: Path) -> None:
     plain = _intake(parts, tmp_path / "cache")
-    for file in (tmp_path / "cache").glob("*/*/*.npz"):
+    for file in (tmp_path / "cache").glob("*/*/*.bin"):
         file.write_bytes(file.read_bytes()[:-7])
     assert _same(_intake(parts, tmp_path / "cache"), plain)
 

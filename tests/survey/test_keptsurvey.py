@@ -14,8 +14,10 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.outlinerecords import outline_records, outlines_from
 from assembler.geometry.outlines import Outline, outlines_of
+from assembler.projectfiles.answers import Answers
 from assembler.projectfiles.cachefolder import CacheFolder
 from assembler.projectfiles.keptarrays import KeptArrays
+from assembler.projectfiles.memory import Memory
 from assembler.survey.joints import Survey, survey_joints
 from tests.survey.part_sets import noisy, plug_and_cone, quartered_tower, seat_zoo
 
@@ -23,10 +25,15 @@ Parts = dict[PartId, Mesh]
 
 
 def _survey(meshes: Parts, cache: Path | None = None) -> Survey:
-    kept = KeptArrays(CacheFolder(root=cache) if cache else None, common="code")
-    found = survey_joints(meshes, Tolerances(), kept=kept)
-    kept.save()
+    memory = _memory(cache) if cache else Memory()
+    found = survey_joints(meshes, Tolerances(), memory=memory)
+    memory.save()
     return found
+
+
+def _memory(cache: Path) -> Memory:
+    arrays = KeptArrays(CacheFolder(root=cache), common="code")
+    return Memory(answers=Answers(cache / "answers.json", common="code"), arrays=arrays)
 
 
 def _tower() -> Parts:
@@ -59,6 +66,7 @@ def test_the_second_survey_says_the_same_without_looking(
 
     monkeypatch.setattr("assembler.survey.nearness.facing_samples", no_more)
     monkeypatch.setattr("assembler.survey.contacts.find_flats", no_more)
+    monkeypatch.setattr("assembler.survey.keptbores.BoreProbe", no_more)
     assert _survey(meshes, tmp_path) == plain
 
 
@@ -84,9 +92,9 @@ def test_other_tolerances_are_another_question(tmp_path: Path) -> None:
     meshes[changed] = Mesh(vertices=meshes[changed].vertices - np.array([0.0, 0.0, 0.4]), faces=meshes[changed].faces)
     found = []
     for gap_mm in (0.6, 0.1):
-        kept = KeptArrays(CacheFolder(root=tmp_path), common="code")
-        found.append(survey_joints(meshes, Tolerances(gap_mm=gap_mm), kept=kept))
-        kept.save()
+        memory = _memory(tmp_path)
+        found.append(survey_joints(meshes, Tolerances(gap_mm=gap_mm), memory=memory))
+        memory.save()
         assert found[-1] == survey_joints(meshes, Tolerances(gap_mm=gap_mm))
     assert found[0] != found[1]
 
@@ -94,7 +102,7 @@ def test_other_tolerances_are_another_question(tmp_path: Path) -> None:
 def test_damaged_entries_are_found_anew(tmp_path: Path) -> None:
     meshes = _tower()
     plain = _survey(meshes, tmp_path)
-    for number, file in enumerate(sorted(tmp_path.glob("*/*/*.npz"))):
+    for number, file in enumerate(sorted(tmp_path.glob("*/*/*.bin"))):
         if number % 2:
             file.write_bytes(b"")
         else:
