@@ -17,6 +17,7 @@ from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step
 from assembler.figure.printed import PrintedPiece
+from assembler.figure.shelf import Shelf
 from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision
 from assembler.projectfiles.builtlog import read_built
 from assembler.projectfiles.folder import ProjectFolder
@@ -63,14 +64,14 @@ class Since:
         return {number: mark.parts for number, mark in self.marks.items() if mark.parts}
 
 
-def issued_steps(folder: ProjectFolder) -> Sequence[Mapping[str, Any]]:
+def issued_steps(folder: ProjectFolder, shelf: Shelf | None = None) -> Sequence[Mapping[str, Any]]:
     """Steps of the last issued plan.json; none for a first book."""
     books = issued_books(folder)
-    steps: Sequence[Mapping[str, Any]] = read_plan(books[-1].path / "plan.json")["steps"] if books else ()
+    steps: Sequence[Mapping[str, Any]] = read_plan(books[-1].path / "plan.json", shelf)["steps"] if books else ()
     return steps
 
 
-def continued(plan: Plan, folder: ProjectFolder) -> tuple[Plan, tuple[Finding, ...]]:
+def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> tuple[Plan, tuple[Finding, ...]]:
     """The plan with the numbers of the last issued book, going on from what stands.
 
     Raises
@@ -78,7 +79,7 @@ def continued(plan: Plan, folder: ProjectFolder) -> tuple[Plan, tuple[Finding, .
     InputError
         If the as-built log or an issued plan cannot be used.
     """
-    books = [read_plan(book.path / "plan.json") for book in issued_books(folder)]
+    books = [read_plan(book.path / "plan.json", shelf) for book in issued_books(folder)]
     if not books:
         return plan, ()
     *earlier, issued = books

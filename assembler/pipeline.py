@@ -66,7 +66,7 @@ from assembler.projectfiles.builtlog import BuiltStep, record_built
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
-from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
+from assembler.projectfiles.planfile import keep_fitting, plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.publishing.book import PDF, write_book
 from assembler.publishing.changesheet import write_change_sheet
@@ -146,8 +146,8 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
-    memory = planning_memory(project.folder)
-    exposure = final_exposure(parts, meshes, settings)
+    memory, shelf = planning_memory(project.folder), CachedShelf(project.folder)
+    exposure = final_exposure(parts, meshes, settings, memory.arrays)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
         *exposure_findings(exposure, settings.base),
@@ -159,11 +159,11 @@ def plan_project(project: Project, progress: Progress) -> Planned:
         stacks=stacks,
         bondings=bondings,
         settings=settings,
-        issued=issued_steps(project.folder),
+        issued=issued_steps(project.folder, shelf),
         memory=memory,
         progress=progress,
     )
-    plan, built_findings = continued(plan, project.folder)
+    plan, built_findings = continued(plan, project.folder, shelf)
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
     memory.save()
@@ -272,7 +272,9 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         progress=progress,
     )
     write_pages(folder, looks, files.printed)
-    write_whole(folder / "plan.json", plan_json(drawn.plan))
+    written = plan_json(drawn.plan)
+    write_whole(folder / "plan.json", written)
+    keep_fitting(written, shelf)
     write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
     write_whole(folder / "hardware.xlsx", hardware_xlsx(lines, buy, load_words(overrides)))
     write_labels(plan=drawn.plan, settings=settings, hardware=lines, out_dir=folder, overrides=overrides, shelf=shelf)

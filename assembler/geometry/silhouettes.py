@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,8 +25,39 @@ FLOOR_MM = 3.0
 """Vertices this near to the lowest touch the ground."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Shadow:
+    """What one mesh covers, seen from one side.
+
+    Parameters
+    ----------
+    row, column
+        Of the first cell, on the grid of all meshes.
+    covered : (rows, columns) bool
+        Cells whose centre lies behind the mesh.
+    """
+
+    row: int
+    column: int
+    covered: NDArray[np.bool_]
+
+
+Frames = Sequence[NDArray[np.float64]]
+
+
+def shadows(mesh: Mesh, frames: Frames, cell_mm: float) -> tuple[Shadow, ...]:
+    """What a mesh covers, seen along the third row of each frame."""
+    fields = [height_field(mesh, frame, cell_mm) for frame in frames]
+    return tuple(Shadow(row=one.row, column=one.column, covered=np.isfinite(one.low)) for one in fields)
+
+
 def silhouettes(
-    meshes: Sequence[Mesh], up: Vector, *, sides: int = SIDES, cells: int = CELLS
+    meshes: Sequence[Mesh],
+    up: Vector,
+    *,
+    sides: int = SIDES,
+    cells: int = CELLS,
+    shadows_of: Callable[[Mesh, Frames, float], Sequence[Shadow]] = shadows,
 ) -> tuple[Silhouette, ...]:
     """Projected areas of all meshes together, from sides spread over half a turn.
 
@@ -41,6 +73,8 @@ def silhouettes(
         How many bearings.
     cells
         Cells over the largest side of the figure.
+    shadows_of
+        Asked once for each mesh; may remember what `shadows` said.
 
     Raises
     ------
@@ -53,22 +87,26 @@ def silhouettes(
     corners = np.array([(mesh.vertices.min(axis=0), mesh.vertices.max(axis=0)) for mesh in meshes])
     cell_mm = float((corners[:, 1].max(axis=0) - corners[:, 0].min(axis=0)).max()) / cells
     lowest_mm = min(float((mesh.vertices @ frame[2]).min()) for mesh in meshes)
-    found = []
-    for side in range(sides):
-        angle = math.pi * side / sides
-        toward = (math.cos(angle), math.sin(angle))
-        along = toward[0] * frame[0] + toward[1] * frame[1]
-        across = np.cross(frame[2], along)
-        found.append(_seen(meshes, toward, np.array([across, frame[2], along]), cell_mm, lowest_mm))
-    return tuple(found)
+    towards = [(math.cos(angle), math.sin(angle)) for angle in (math.pi * side / sides for side in range(sides))]
+    frames = []
+    for x, y in towards:
+        along = x * frame[0] + y * frame[1]
+        frames.append(np.array([np.cross(frame[2], along), frame[2], along]))
+    by_mesh = [shadows_of(mesh, frames, cell_mm) for mesh in meshes]
+    return tuple(
+        _seen([one[side] for one in by_mesh], toward, cell_mm, lowest_mm) for side, toward in enumerate(towards)
+    )
 
 
-def _seen(
-    meshes: Sequence[Mesh], toward: tuple[float, float], frame: NDArray[np.float64], cell_mm: float, lowest_mm: float
-) -> Silhouette:
-    fields = [height_field(mesh, frame, cell_mm) for mesh in meshes]
-    low, _, (row, _) = foremost(fields)
-    covered = np.isfinite(low)
+def _seen(cast: Sequence[Shadow], toward: tuple[float, float], cell_mm: float, lowest_mm: float) -> Silhouette:
+    row, column = min(one.row for one in cast), min(one.column for one in cast)
+    rows = max(one.row + one.covered.shape[0] for one in cast) - row
+    columns = max(one.column + one.covered.shape[1] for one in cast) - column
+    covered = np.zeros((rows, columns), dtype=bool)
+    for one in cast:
+        height, width = one.covered.shape
+        top, left = one.row - row, one.column - column
+        covered[top : top + height, left : left + width] |= one.covered
     by_row = covered.sum(axis=1)
     count = int(by_row.sum())
     heights_mm = (row + np.arange(len(by_row)) + OFF_GRID) * cell_mm - lowest_mm

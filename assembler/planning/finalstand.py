@@ -12,13 +12,16 @@ from assembler.engineering.weights import parts_together
 from assembler.figure.exposure import ExposureRow, Standing
 from assembler.figure.frames import plan_frame
 from assembler.figure.ids import PartId
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Part
 from assembler.figure.settings import Base, Settings
-from assembler.geometry.silhouettes import feet_in_plan, silhouettes
+from assembler.geometry.silhouettes import Frames, Shadow, feet_in_plan, shadows, silhouettes
+from assembler.projectfiles.keptarrays import KeptArrays
 
 
-def final_exposure(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> tuple[ExposureRow, ...]:
+def final_exposure(
+    parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings, kept: KeptArrays | None = None
+) -> tuple[ExposureRow, ...]:
     """What five winds and one person do to the finished figure; nothing where no part has a mass.
 
     Parameters
@@ -27,7 +30,10 @@ def final_exposure(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], setting
         Of the whole figure, in mm and kg.
     settings
         Up axis and base.
+    kept
+        What single parts of the same size of figure cover, from earlier runs.
     """
+    memory = kept or KeptArrays()
     bodies = [part for part in parts if part.mass_kg > 0]
     if not bodies:
         return ()
@@ -41,9 +47,28 @@ def final_exposure(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], setting
         centre_mm=(across_x, across_y),
         feet_mm=feet_in_plan(solids, settings.up),
         height_mm=float(max(h.max() for h in heights) - min(h.min() for h in heights)),
-        sides=silhouettes(solids, settings.up),
+        sides=silhouettes(
+            solids, settings.up, shadows_of=lambda mesh, frames, cell_mm: _shadows(mesh, frames, cell_mm, memory)
+        ),
     )
     return exposure_rows(on_base(figure, settings.base), _anchors(settings.base, frame))
+
+
+def _shadows(mesh: Mesh, frames: Frames, cell_mm: float, kept: KeptArrays) -> tuple[Shadow, ...]:
+    """What a mesh covers from each side; looked at only where no earlier run did."""
+    key = kept.key("shadows", mesh_digest(mesh), [frame.tolist() for frame in frames], cell_mm)
+    known = kept.get(key)
+    if known is not None:
+        return tuple(_shadow(known.arrays[str(side)], *place) for side, place in enumerate(known.value))
+    found = shadows(mesh, frames, cell_mm)
+    places = [[one.row, one.column, *one.covered.shape] for one in found]
+    kept.put(key, {str(side): np.packbits(one.covered) for side, one in enumerate(found)}, places)
+    return found
+
+
+def _shadow(bits: NDArray[np.uint8], row: int, column: int, height: int, width: int) -> Shadow:
+    covered = np.unpackbits(bits, count=height * width).view(bool).reshape(height, width)
+    return Shadow(row=row, column=column, covered=covered)
 
 
 def _anchors(base: Base, frame: NDArray[np.float64]) -> NDArray[np.float64] | None:

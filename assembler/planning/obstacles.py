@@ -124,15 +124,15 @@ class Obstacles:
     def _is_truly_blocked(self, number: int, part: int, other: int) -> bool:
         key = (number, part, other)
         if key not in self._confirmed:
-            tolerances = self.scene.settings.tolerances
-            self._confirmed[key] = is_blocked_in_strip(
-                self.scene.meshes[part],
-                self.scene.meshes[other],
-                self.directions[number],
-                self._table(number).strips[part, other],
-                cell_mm=tolerances.graze_mm,
-                overlap_mm=tolerances.overlap_mm,
-            )
+            direction, strip = self.directions[number], self._table(number).strips[part, other]
+            tolerances, pair = self.scene.settings.tolerances, (self._solids[part], self._solids[other])
+            cell_mm, overlap_mm = tolerances.graze_mm, tolerances.overlap_mm
+            asked = self._answers.key("strip", direction, strip, cell_mm, overlap_mm, pair)
+            if not self._answers.has(asked):
+                meshes = (self.scene.meshes[part], self.scene.meshes[other])
+                is_blocked = is_blocked_in_strip(*meshes, direction, strip, cell_mm=cell_mm, overlap_mm=overlap_mm)
+                self._answers.put(asked, is_blocked)
+            self._confirmed[key] = bool(self._answers.get(asked))
         return self._confirmed[key]
 
     def _collides(self, number: int, part: int, other: int, travel_mm: float) -> bool:

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import asdict
+from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.spatial import cKDTree
 
 from assembler.catalogue import tables
@@ -40,8 +40,15 @@ CLEAR_MM = 0.8
 
 ORIENTATIONS = 12
 
-TOOLS_MM = 600.0
-"""No tool reaches farther than this from its seat, and twice the bolt: parts beyond are not asked about."""
+_LEVEL_MM = 4.0
+"""Half the thickness of what a spanner is looked for in, and its least height above the seat."""
+
+
+class _Ball(NamedTuple):
+    """Where something about a tool is looked for: a middle on the axis, so far beyond the seat, and a radius."""
+
+    beyond_mm: float
+    radius_mm: float
 
 
 class Tools:
@@ -64,7 +71,6 @@ class Tools:
         self._points = points
         self._spacing_mm = spacing_mm
         self._answers = answers
-        self._farthest_mm = TOOLS_MM + 2.0 * max((stack.length_mm for stack in scene.stacks.values()), default=0.0)
         self._lows = np.array([part.low_mm for part in scene.parts])
         self._highs = np.array([part.high_mm for part in scene.parts])
         self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
@@ -98,7 +104,7 @@ class Tools:
     def _tool_set(self, end: End, which: int, kind: str, stack: Stack) -> tuple[PartSet, ...]:
         key = (stack.bolt, which, kind)
         if key not in self._sets:
-            near = self._within(end.seat_mm, self._farthest_mm)
+            near = self._within(end, _ball(kind, stack))
             way = [end.seat_mm, end.outward, kind, asdict(stack), self._spacing_mm]
             asked = self._answers.key("tool room", way, [self._solids[number] for number in near])
             if not self._answers.has(asked):
@@ -107,78 +113,109 @@ class Tools:
             self._sets[key] = tuple(sum(1 << near[place] for place in one) for one in self._answers.get(asked))
         return self._sets[key]
 
-    def _within(self, point: Vector, radius_mm: float) -> list[int]:
-        """Parts whose box comes nearer to a point than a radius along every axis."""
-        centre = np.asarray(point)
-        is_far = (centre - radius_mm > self._highs) | (centre + radius_mm < self._lows)
+    def _within(self, end: End, ball: _Ball) -> list[int]:
+        """Parts whose box comes into the box around a ball beyond a seat."""
+        centre = np.asarray(end.point(ball.beyond_mm))
+        is_far = (centre - ball.radius_mm > self._highs) | (centre + ball.radius_mm < self._lows)
         found: list[int] = np.flatnonzero(~is_far.any(axis=1)).tolist()
         return found
 
     def _measure_tool(self, end: End, kind: str, stack: Stack) -> tuple[PartSet, ...]:
         role, what = kind.split(" ")
-        flats = stack.across_flats_mm if role == "head" else stack.nut_across_flats_mm
-        height = _height_mm(role, stack)
-        if what == "straight":
-            radius, length = straight_tool(role, stack)
-            return (self._rod_set(end, radius, height + length),)
-        if what == "place":
-            # The screw has to be put in along its axis; a nut only has to be held with fingertips.
-            length = stack.length_mm if role == "head" else GRIP_ROOM_MM
-            return (self._rod_set(end, max(stack.head_outer_mm, flats * 1.155) / 2.0, height + length),)
+        near = self._near(end, _ball(kind, stack))
+        if what in ("straight", "place"):
+            return (_rod_set(near, *_rod(role, what, stack)),)
         if what == "bore":
-            return self._wall_sets(end)
-        spanner = tables.tool("open-end spanner", flats)
-        return self._bar_sets(end, height, spanner.outer_mm, spanner.length_mm)
+            return _wall_sets(near)
+        return _bar_sets(near, _middle_mm(role, stack), *_spanner(role, stack))
 
-    def _rod_set(self, end: End, radius_mm: float, length_mm: float) -> PartSet:
-        """Parts with a surface point inside a cylinder on the axis, beyond the seat."""
-        found = 0
-        around = math.hypot(length_mm / 2.0, radius_mm)
-        for number, local in self._near(end, frame_of(end.outward), length_mm / 2.0, around):
-            along = (local[:, 2] > CLEAR_MM) & (local[:, 2] < length_mm)
-            if bool((along & (local[:, 0] ** 2 + local[:, 1] ** 2 < (radius_mm - GRAZE_MM) ** 2)).any()):
-                found |= 1 << number
-        return found
-
-    def _bar_sets(self, end: End, height_mm: float, width_mm: float, length_mm: float) -> tuple[PartSet, ...]:
-        """For each orientation the parts with a surface point inside a spanner across the axis at head or nut."""
-        frame = frame_of(end.outward)
-        middle, half = max(4.0, height_mm / 2.0), min(4.0, height_mm / 2.0)
-        found = [0] * ORIENTATIONS
-        for number, local in self._near(end, frame, middle, math.hypot(length_mm, width_mm)):
-            level = local[np.abs(local[:, 2] - middle) < half]
-            for k in range(ORIENTATIONS):
-                angle = 2.0 * math.pi * k / ORIENTATIONS
-                along = level[:, 0] * math.cos(angle) + level[:, 1] * math.sin(angle)
-                across = level[:, 1] * math.cos(angle) - level[:, 0] * math.sin(angle)
-                if bool(((np.abs(across) < 0.3 * width_mm) & (along > 0.0) & (along < length_mm)).any()):
-                    found[k] |= 1 << number
-        return tuple(found)
-
-    def _wall_sets(self, end: End) -> tuple[PartSet, ...]:
-        """For each direction across the axis the parts whose surface keeps fingers out on that side."""
-        found = [0] * ORIENTATIONS
-        low, high = HELD_MM
-        for number, local in self._near(end, frame_of(end.outward), (low + high) / 2.0, BORE_MM + high - low):
-            level = local[(local[:, 2] > low) & (local[:, 2] < high)]
-            level = level[np.hypot(level[:, 0], level[:, 1]) < BORE_MM]
-            turn = np.arctan2(level[:, 1], level[:, 0]) / (2.0 * math.pi) * ORIENTATIONS
-            for k in np.unique(np.floor(turn).astype(np.int64) % ORIENTATIONS).tolist():
-                found[k] |= 1 << number
-        return tuple(found)
-
-    def _near(
-        self, end: End, frame: NDArray[np.float64], beyond_mm: float, radius_mm: float
-    ) -> Iterator[tuple[int, Points]]:
-        """Surface points within a ball around a point beyond the seat, part by part, in the frame of the seat."""
-        centre = np.asarray(end.point(beyond_mm))
-        if beyond_mm + radius_mm > self._farthest_mm:
-            raise AssertionError(f"a tool reaches {beyond_mm + radius_mm:.0f} mm: TOOLS_MM is too small")
-        for number in self._within((float(centre[0]), float(centre[1]), float(centre[2])), radius_mm):
+    def _near(self, end: End, ball: _Ball) -> Iterator[tuple[int, Points]]:
+        """Surface points within a ball beyond the seat, part by part, in the frame of the seat."""
+        frame, centre = frame_of(end.outward), np.asarray(end.point(ball.beyond_mm))
+        for number in self._within(end, ball):
             tree = self._points[number]
-            near = tree.data[tree.query_ball_point(centre, radius_mm)]
+            near = tree.data[tree.query_ball_point(centre, ball.radius_mm)]
             if len(near):
                 yield number, (near - np.asarray(end.seat_mm)) @ frame.T
+
+
+def _ball(kind: str, stack: Stack) -> _Ball:
+    """The ball that holds all that matters for an answer about a tool."""
+    role, what = kind.split(" ")
+    if what in ("straight", "place"):
+        radius_mm, length_mm = _rod(role, what, stack)
+        return _Ball(length_mm / 2.0, math.hypot(length_mm / 2.0, radius_mm))
+    if what == "bore":
+        low, high = HELD_MM
+        return _Ball((low + high) / 2.0, BORE_MM + high - low)
+    width_mm, length_mm = _spanner(role, stack)
+    return _Ball(max(_LEVEL_MM, _middle_mm(role, stack)), math.hypot(length_mm, width_mm))
+
+
+def _rod(role: str, what: str, stack: Stack) -> tuple[float, float]:
+    """Radius and length of the cylinder beyond the seat that a tool, or the screw on its way in, takes."""
+    height_mm = _height_mm(role, stack)
+    if what == "straight":
+        radius_mm, length_mm = straight_tool(role, stack)
+        return radius_mm, height_mm + length_mm
+    # The screw has to be put in along its axis; a nut only has to be held with fingertips.
+    length_mm = stack.length_mm if role == "head" else GRIP_ROOM_MM
+    return max(stack.head_outer_mm, _flats_mm(role, stack) * 1.155) / 2.0, height_mm + length_mm
+
+
+def _spanner(role: str, stack: Stack) -> tuple[float, float]:
+    """Width and length."""
+    spanner = tables.tool("open-end spanner", _flats_mm(role, stack))
+    return spanner.outer_mm, spanner.length_mm
+
+
+def _flats_mm(role: str, stack: Stack) -> float:
+    return stack.across_flats_mm if role == "head" else stack.nut_across_flats_mm
+
+
+def _middle_mm(role: str, stack: Stack) -> float:
+    """Half the height of head or nut, where a spanner holds it."""
+    return _height_mm(role, stack) / 2.0
+
+
+def _rod_set(near: Iterable[tuple[int, Points]], radius_mm: float, length_mm: float) -> PartSet:
+    """Parts with a surface point inside a cylinder on the axis, beyond the seat."""
+    found = 0
+    for number, local in near:
+        along = (local[:, 2] > CLEAR_MM) & (local[:, 2] < length_mm)
+        if bool((along & (local[:, 0] ** 2 + local[:, 1] ** 2 < (radius_mm - GRAZE_MM) ** 2)).any()):
+            found |= 1 << number
+    return found
+
+
+def _bar_sets(
+    near: Iterable[tuple[int, Points]], middle_mm: float, width_mm: float, length_mm: float
+) -> tuple[PartSet, ...]:
+    """For each orientation the parts with a surface point inside a spanner across the axis at head or nut."""
+    middle, half = max(_LEVEL_MM, middle_mm), min(_LEVEL_MM, middle_mm)
+    found = [0] * ORIENTATIONS
+    for number, local in near:
+        level = local[np.abs(local[:, 2] - middle) < half]
+        for k in range(ORIENTATIONS):
+            angle = 2.0 * math.pi * k / ORIENTATIONS
+            along = level[:, 0] * math.cos(angle) + level[:, 1] * math.sin(angle)
+            across = level[:, 1] * math.cos(angle) - level[:, 0] * math.sin(angle)
+            if bool(((np.abs(across) < 0.3 * width_mm) & (along > 0.0) & (along < length_mm)).any()):
+                found[k] |= 1 << number
+    return tuple(found)
+
+
+def _wall_sets(near: Iterable[tuple[int, Points]]) -> tuple[PartSet, ...]:
+    """For each direction across the axis the parts whose surface keeps fingers out on that side."""
+    found = [0] * ORIENTATIONS
+    low, high = HELD_MM
+    for number, local in near:
+        level = local[(local[:, 2] > low) & (local[:, 2] < high)]
+        level = level[np.hypot(level[:, 0], level[:, 1]) < BORE_MM]
+        turn = np.arctan2(level[:, 1], level[:, 0]) / (2.0 * math.pi) * ORIENTATIONS
+        for k in np.unique(np.floor(turn).astype(np.int64) % ORIENTATIONS).tolist():
+            found[k] |= 1 << number
+    return tuple(found)
 
 
 def _height_mm(role: str, stack: Stack) -> float:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import math
 from collections.abc import Mapping
@@ -17,6 +16,8 @@ from assembler.figure.findings import Finding
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Access, Plan, Section, Step
+from assembler.figure.shelf import NoShelf, Shelf
+from assembler.projectfiles.cachefolder import content_key
 from assembler.projectfiles.jointrecords import joint_record
 
 SCHEMA_NAME = "assembler/plan/1"
@@ -262,21 +263,39 @@ def plan_json(plan: Plan) -> str:
     return json.dumps(record, indent=1, ensure_ascii=False) + "\n"
 
 
-_FITTING: set[bytes] = set()
-# Digests of contents that fit the schema: one run reads the plan of an issued book several times.
+_FITTING: set[str] = set()
+# Contents that fit the schema: one run reads the plan of an issued book several times.
 
 
-def _checked(text: str) -> dict[str, Any]:
+def keep_fitting(text: str, shelf: Shelf) -> None:
+    """Remember a text of `plan_json`, so that the next run need not hold it against the schema again."""
+    shelf.keep_value(_fitting_key(text), True)
+
+
+def _fitting_key(text: str) -> str:
+    return content_key("fits", json.dumps(plan_schema(), sort_keys=True), text)
+
+
+def _checked(text: str, shelf: Shelf) -> dict[str, Any]:
     record: dict[str, Any] = json.loads(text)
-    digest = hashlib.sha256(text.encode()).digest()
-    if digest not in _FITTING:
-        jsonschema.validate(record, plan_schema())
-        _FITTING.add(digest)
+    key = _fitting_key(text)
+    if key not in _FITTING:
+        if shelf.value(key) is not True:
+            jsonschema.validate(record, plan_schema())
+            keep_fitting(text, shelf)
+        _FITTING.add(key)
     return record
 
 
-def read_plan(path: Path) -> Mapping[str, Any]:
+def read_plan(path: Path, shelf: Shelf | None = None) -> Mapping[str, Any]:
     """Content of a plan.json that fits the schema.
+
+    Parameters
+    ----------
+    path
+        The file.
+    shelf
+        Remembers which contents fit: holding a long plan against the schema takes a second.
 
     Raises
     ------
@@ -284,7 +303,7 @@ def read_plan(path: Path) -> Mapping[str, Any]:
         If it is missing, damaged or does not fit.
     """
     try:
-        record: dict[str, Any] = _checked(path.read_text(encoding="utf-8"))
+        record: dict[str, Any] = _checked(path.read_text(encoding="utf-8"), shelf or NoShelf())
     except FileNotFoundError as exc:
         raise BookFolderError(
             Fault(file=str(path), place="", wrong="there is no plan.json", right="name a complete book folder")
