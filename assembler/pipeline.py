@@ -271,13 +271,22 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         shelf=shelf,
         progress=progress,
     )
-    write_pages(folder, looks, files.printed)
     written = plan_json(drawn.plan)
     write_whole(folder / "plan.json", written)
     keep_fitting(written, shelf)
     write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
     write_whole(folder / "hardware.xlsx", hardware_xlsx(lines, buy, load_words(overrides)))
-    write_labels(plan=drawn.plan, settings=settings, hardware=lines, out_dir=folder, overrides=overrides, shelf=shelf)
+    labels = write_labels(
+        plan=drawn.plan,
+        settings=settings,
+        hardware=lines,
+        out_dir=folder,
+        changes=since.changes,
+        before=since.printed,
+        overrides=overrides,
+        shelf=shelf,
+    )
+    write_pages(folder, looks, {**files.printed, **labels})
     if since.changes is not None:
         write_changes(folder, since.changes)
         write_change_sheet(

@@ -42,7 +42,12 @@ class PartViews:
 
     def __init__(self, items: Sequence[Item], camera: Camera, rasteriser: Rasteriser) -> None:
         self._shape = (camera.height_px, camera.width_px)
-        self._alone = [_alone(rasteriser.draw([item], camera, within=items)) for item in items]
+        self._alone: dict[int, _Alone] = {}
+        windows = [_window(rasteriser.box(item), camera) for item in items]
+        for group in _apart(windows):
+            buffers = rasteriser.draw([items[place] for place in group], camera, within=items)
+            for number, place in enumerate(group, start=1):
+                self._alone[place + 1] = _alone(buffers, windows[place], number)
 
     def together(self, numbers: Iterable[int]) -> Buffers:
         """What the camera sees of some of the items; the first one where two are equally near.
@@ -56,9 +61,7 @@ class PartViews:
         near_mm = np.full(self._shape, NOWHERE_MM, dtype=np.float32)
         normals = np.zeros((*self._shape, 3), dtype=np.float32)
         for number in sorted(numbers):
-            one = self._alone[number - 1]
-            if one is None:
-                continue
+            one = self._alone[number]
             nearer = one.seen & (one.near_mm > near_mm[one.window])
             ids[one.window][nearer] = number
             near_mm[one.window][nearer] = one.near_mm[nearer]
@@ -66,16 +69,38 @@ class PartViews:
         return Buffers(ids=ids, near_mm=near_mm, normals=normals)
 
 
-def _alone(buffers: Buffers) -> _Alone | None:
-    """The window of a picture of one item; None if it is not in the picture."""
-    seen = buffers.ids > 0
-    rows, columns = np.flatnonzero(seen.any(axis=1)), np.flatnonzero(seen.any(axis=0))
-    if not len(rows):
-        return None
-    window = (slice(int(rows[0]), int(rows[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1))
+def _window(corners: NDArray[np.float64], camera: Camera) -> tuple[slice, slice]:
+    """Rows and columns of the picture that a box may fill."""
+    where = camera.project(corners)[:, :2]
+    low, high = np.floor(where.min(axis=0)).astype(int) - 1, np.ceil(where.max(axis=0)).astype(int) + 1
+    rows, columns = (
+        slice(min(max(int(first), 0), size), min(max(int(last), 0), size))
+        for first, last, size in zip(low[::-1], high[::-1], (camera.height_px, camera.width_px), strict=True)
+    )
+    return rows, columns
+
+
+def _apart(windows: Sequence[tuple[slice, slice]]) -> list[list[int]]:
+    """Places of windows in groups within which none overlap: what fills them can be drawn in one pass."""
+    groups: list[list[int]] = []
+    for place, window in enumerate(windows):
+        for group in groups:
+            if not any(_overlap(window, windows[other]) for other in group):
+                group.append(place)
+                break
+        else:
+            groups.append([place])
+    return groups
+
+
+def _overlap(one: tuple[slice, slice], other: tuple[slice, slice]) -> bool:
+    return all(a.start < b.stop and b.start < a.stop for a, b in zip(one, other, strict=True))
+
+
+def _alone(buffers: Buffers, window: tuple[slice, slice], number: int) -> _Alone:
     return _Alone(
         window=window,
-        seen=seen[window].copy(),
+        seen=buffers.ids[window] == number,
         near_mm=buffers.near_mm[window].copy(),
         normals=buffers.normals[window].copy(),
     )

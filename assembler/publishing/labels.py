@@ -1,13 +1,17 @@
-"""Labels for parts and bags as a sheet to cut: the number large, and a square code that says the same words.
+"""Labels for parts and bags as sheets to cut: the number large, and a square code that says the same words.
 
 Goes in: the plan and its hardware. Comes out: labels.pdf. The code holds words, not an address: figure, revision,
 number, file, step; any reader shows it without a network. segno makes the codes.
+
+A label keeps the revision in which it last changed: the one that sticks on a part is good as long as the part is. Each
+sheet is set on its own, so that a re-cut sets only those that differ.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import segno
@@ -15,18 +19,25 @@ import segno
 from assembler.figure.hardware import HardwareLine
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.plan import Plan
+from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Settings
 from assembler.figure.shelf import Shelf
 from assembler.publishing import quantities
+from assembler.publishing.binding import Leaves, bound
 from assembler.publishing.hardwarepages import piece_name, sorted_lines
 from assembler.publishing.pages import Diagram
-from assembler.publishing.pdf import write_pdf
+from assembler.publishing.pdf import Typesetter, save_pdf
+from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
+from assembler.recut.changes import Changes
 
 PDF = "labels.pdf"
 CODE_MM = 26.0
+ON_A_SHEET = 10
+"""Five rows of two, on A4 and on Letter."""
+_DARK = re.compile(b"\x01+")
 QUIET_MODULES = 4
 """White border that a reader needs round the code (ISO/IEC 18004, from memory)."""
 
@@ -45,15 +56,18 @@ class Label:
         Below the number.
     step
         Where it is first needed; empty when nowhere.
-    code
-        The square code.
+    what
+        What the code calls it: the file of a part, the kind of a bag.
+    revision
+        Since which it reads so.
     """
 
     id: str
     kind: str
     lines: tuple[str, ...]
     step: str
-    code: Diagram
+    what: str
+    revision: str
 
 
 def part_labels(plan: Plan, words: Words) -> tuple[Label, ...]:
@@ -66,8 +80,9 @@ def part_labels(plan: Plan, words: Words) -> tuple[Label, ...]:
                 id=part.id,
                 kind=words("labels.part"),
                 lines=(part.file, quantities.mass(part.mass_kg)),
-                step=words("labels.step", step=step) if step else "",
-                code=_code(plan, words, part.id, part.file, step),
+                step=step,
+                what=part.file,
+                revision=plan.revision,
             )
         )
     return tuple(rows)
@@ -84,29 +99,59 @@ def bag_labels(plan: Plan, hardware: Sequence[HardwareLine], words: Words) -> tu
                 id=joint,
                 kind=words("labels.bag"),
                 lines=tuple(f"{line.count} {piece_name(words, line)}" for line in lines),
-                step=words("labels.step", step=step) if step else "",
-                code=_code(plan, words, joint, words("labels.bag"), step),
+                step=step,
+                what=words("labels.bag"),
+                revision=plan.revision,
             )
         )
     return tuple(rows)
 
 
-def _code(plan: Plan, words: Words, name: str, what: str, step: str) -> Diagram:
-    text = words("labels.code", figure=plan.figure_name, revision=plan.revision, name=name, what=what, step=step or "–")
-    matrix = tuple(tuple(bool(dark) for dark in row) for row in segno.make(text, error="m", micro=False).matrix)
-    size = len(matrix) + 2 * QUIET_MODULES
-    dark = "".join(
-        f"M{x + QUIET_MODULES} {y + QUIET_MODULES}h1v1h-1z"
-        for y, row in enumerate(matrix)
-        for x, is_dark in enumerate(row)
-        if is_dark
+def label_code(label: Label, figure: str, words: Words) -> Diagram:
+    """The square code of a label."""
+    text = words(
+        "labels.code",
+        figure=figure,
+        revision=label.revision,
+        name=label.id,
+        what=label.what,
+        step=label.step or words("labels.no_step"),
     )
+    rows = [bytes(map(bool, row)) for row in segno.make(text, error="m", micro=False).matrix]
+    size = len(rows) + 2 * QUIET_MODULES
+    # One stroke for each run of dark modules: drawing square by square takes most of the time of the sheet.
+    dark = "".join(
+        f"M{found.start() + QUIET_MODULES} {y + QUIET_MODULES + 0.5}h{len(found[0])}"
+        for y, row in enumerate(rows)
+        for found in _DARK.finditer(row)
+    )
+    stroke = f'<path d="{dark}" fill="none" stroke="#000000" stroke-width="1"/>'
     return Diagram(
         width_mm=CODE_MM,
         height_mm=CODE_MM,
-        body_svg=f'<g transform="scale({CODE_MM / size:.5f})"><path d="{dark}" fill="#000000"/></g>',
+        body_svg=f'<g transform="scale({CODE_MM / size:.5f})">{stroke}</g>',
         alt=text,
     )
+
+
+def dated(labels: Sequence[Label], printed: Printed, again: Collection[str]) -> tuple[Label, ...]:
+    """Labels with the revision in which each last changed.
+
+    Parameters
+    ----------
+    labels
+        Of this book.
+    printed
+        Knows those of the book before.
+    again
+        Ids of those that stick on something else than before, however they read.
+    """
+    found = []
+    for label in labels:
+        text = repr(replace(label, revision=""))
+        since = printed.revision_of(f"label {label.id}", text, is_new=label.id in again)
+        found.append(replace(label, revision=since))
+    return tuple(found)
 
 
 def write_labels(
@@ -115,9 +160,11 @@ def write_labels(
     settings: Settings,
     hardware: Sequence[HardwareLine],
     out_dir: Path,
+    changes: Changes | None = None,
+    before: Mapping[str, PrintedPiece] | None = None,
     overrides: Path | None = None,
     shelf: Shelf | None = None,
-) -> Path:
+) -> Mapping[str, PrintedPiece]:
     """The labels as `labels.pdf`.
 
     Parameters
@@ -126,10 +173,19 @@ def write_labels(
         As handed to `write_book`.
     out_dir
         Folder that exists.
+    changes
+        What differs from the book before.
+    before
+        What that printed: labels that read the same keep their revision.
     overrides
         Folder beside the project whose templates and words win.
     shelf
-        Asked for pages that were set before.
+        Asked for sheets that were set before.
+
+    Returns
+    -------
+    mapping
+        What is on each label, by its name, for the book after this one.
 
     Raises
     ------
@@ -139,13 +195,25 @@ def write_labels(
         If the file cannot be written.
     """
     words = load_words(overrides)
-    html = Templates(overrides, {"w": words}).filled(
-        "labels.html",
-        labels=(*part_labels(plan, words), *bag_labels(plan, hardware, words)),
-        figure=plan.figure_name,
-        revision=plan.revision,
-        language=words("book.language"),
-        sheet=sheet_size(settings.sheet),
-    )
-    write_pdf(html, out_dir / PDF, base=out_dir, shelf=shelf)
-    return out_dir / PDF
+    templates = Templates(overrides, {"w": words})
+    printed = Printed(out_dir, before or {}, plan.revision)
+    again = {label.about for label in changes.labels if label.action == "make"} if changes else set()
+    labels = dated((*part_labels(plan, words), *bag_labels(plan, hardware, words)), printed, again)
+    typesetter = Typesetter(out_dir, shelf=shelf, is_piece=True)
+    sheets = []
+    for start in range(0, len(labels), ON_A_SHEET):
+        on_it = labels[start : start + ON_A_SHEET]
+        span = words("labels.span", first=on_it[0].id, last=on_it[-1].id)
+        html = templates.filled(
+            "labels.html",
+            labels=[(label, label_code(label, plan.figure_name, words)) for label in on_it],
+            span=span,
+            figure=plan.figure_name,
+            language=words("book.language"),
+            sheet=sheet_size(settings.sheet),
+        )
+        result = typesetter.pages(html)
+        sheets.append(Leaves(content=result.content, bookmarks=result.bookmarks, label=span, is_numbered=False))
+    if sheets:
+        save_pdf(bound(sheets, out_dir), out_dir / PDF)
+    return printed.now

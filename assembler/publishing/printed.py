@@ -34,15 +34,23 @@ class Printed:
         self._revision = revision
         self.now: dict[str, PrintedPiece] = {}
 
-    def revision_of(self, name: str, html: str) -> str:
-        """Since when a piece reads so; asked more than once, the last answer counts."""
+    def revision_of(self, name: str, html: str, *, is_new: bool = False) -> str:
+        """Since when a piece reads so; asked more than once, the last answer counts.
+
+        Parameters
+        ----------
+        name, html
+            The piece, without its revision.
+        is_new
+            Whether it is to be printed again, however it reads.
+        """
         digest = hashlib.sha256(html.encode())
         for picture in picture_names(html):
             file = self._folder / unquote(picture)
             # A missing picture is a fault that setting the page reports.
             digest.update(file.read_bytes() if file.is_file() else b"")
         last = self._before.get(name)
-        is_same = last is not None and last.digest == digest.hexdigest()
+        is_same = not is_new and last is not None and last.digest == digest.hexdigest()
         revision = last.revision if last is not None and is_same else self._revision
         self.now[name] = PrintedPiece(digest=digest.hexdigest(), revision=revision)
         return revision

@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pypdf
+import segno
 
-from assembler.publishing.labels import bag_labels, part_labels, write_labels
+from assembler.figure.plan import Plan
+from assembler.figure.printed import PrintedPiece
+from assembler.publishing.labels import PDF, QUIET_MODULES, bag_labels, label_code, part_labels, write_labels
 from assembler.publishing.words import load_words
+from assembler.recut.changes import LabelChange
+from assembler.recut.compare import compare_plans
 from tests.publishing import sample
+from tests.recut.test_compare import OLD
 
 
 def test_each_part_and_each_bag_has_one_label() -> None:
@@ -23,15 +32,51 @@ def test_each_part_and_each_bag_has_one_label() -> None:
 
 
 def test_the_code_holds_words_and_differs_from_label_to_label() -> None:
-    labels = part_labels(sample.PLAN, load_words())
-    assert labels[1].code.alt == "Sample hare B | P02 | legs_front.stl | step 1"
-    assert len({label.code.body_svg for label in labels}) == len(labels)
+    words = load_words()
+    codes = [label_code(label, sample.PLAN.figure_name, words) for label in part_labels(sample.PLAN, words)]
+    assert codes[1].alt == "Sample hare B | P02 | legs_front.stl | step 1"
+    assert len({code.body_svg for code in codes}) == len(codes)
+
+
+def test_the_code_can_be_read(tmp_path: Path) -> None:
+    """Every module of the code, as the page draws it, is what segno made of the words."""
+    words = load_words()
+    code = label_code(part_labels(sample.PLAN, words)[1], sample.PLAN.figure_name, words)
+    matrix = [[bool(dark) for dark in row] for row in segno.make(code.alt, error="m", micro=False).matrix]
+    drawn = [[False] * len(row) for row in matrix]
+    for x, y, run in re.findall(r"M(\d+) (\d+)\.5h(\d+)", code.body_svg):
+        for place in range(int(run)):
+            drawn[int(y) - QUIET_MODULES][int(x) - QUIET_MODULES + place] = True
+    assert drawn == matrix
 
 
 def test_the_sheet_has_all_of_them(tmp_path: Path) -> None:
-    path = write_labels(plan=sample.PLAN, settings=sample.SETTINGS, hardware=sample.HARDWARE, out_dir=tmp_path)
-    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(path).pages)
+    _written(tmp_path, sample.PLAN)
+    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / PDF).pages)
     for name, file in sample.NAMES.items():
         assert text.count(f"{name}{file}") == 1
     for joint in sample.JOINTS:
         assert len(re.findall(rf"bag\n{joint.id}", text)) == bool(joint.bolts)
+
+
+def _written(folder: Path, plan: Plan, **more: Any) -> Mapping[str, PrintedPiece]:
+    return write_labels(plan=plan, settings=sample.SETTINGS, hardware=sample.HARDWARE, out_dir=folder, **more)
+
+
+def test_a_label_keeps_its_revision_until_it_or_what_it_sticks_on_changes(tmp_path: Path) -> None:
+    first = _written(tmp_path, sample.PLAN)
+    first_file, *others = sample.PLAN.parts
+    renamed = replace(sample.PLAN, revision="C", parts=(replace(first_file, file="other.stl"), *others))
+    again = others[0].id
+    made = LabelChange(kind="part", about=again, action="make", why="reshaped")
+    changes = replace(compare_plans(OLD, OLD), labels=(made,))
+    second = _written(tmp_path, renamed, changes=changes, before=first)
+    moved = {name.removeprefix("label ") for name, piece in second.items() if piece.revision == "C"}
+    assert moved == {first_file.id, again}
+    # The one after it: what was made for C is still in force.
+    third = _written(tmp_path, replace(renamed, revision="D"), before=second)
+    assert {name: piece.revision for name, piece in third.items()} == {
+        name: piece.revision for name, piece in second.items()
+    }
+    text = "\n".join(page.extract_text() for page in pypdf.PdfReader(tmp_path / PDF).pages)
+    assert text.count("Sample hare C") == 2
