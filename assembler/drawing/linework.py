@@ -21,6 +21,7 @@ from assembler.drawing.style import INK, WIDE_MM, Look, px
 
 Mask = NDArray[np.bool_]
 Floats32 = NDArray[np.float32]
+Places = NDArray[np.intp]
 
 LAMP = np.array([-0.42, 0.55, 0.72], dtype=np.float32)
 CREASE_SIGMA_MM = 0.28
@@ -95,7 +96,7 @@ def drawing(
     _ink_items(paper, seen, _creases(seen, near_line), looks)
     _ink_items(paper, seen, steps, looks, scale=1.25)
     for level in outlines.levels:
-        _ink(paper, level.mask, level.width_mm, level.ink)
+        _ink(paper, np.flatnonzero(level.mask), level.width_mm, level.ink)
     picture[window] = (np.clip(paper, 0.0, 1.0) * 255.0 + 0.5).astype(np.uint8)
     return picture
 
@@ -154,39 +155,57 @@ def _mark(paper: Floats32, hatch: Hatch, window: tuple[slice, slice]) -> None:
     paper[rows, columns] = colour
     if hatch.border_mm:
         mask = hatch.mask[window]
-        _ink(paper, mask & ~ndimage.minimum_filter(mask, size=3), hatch.border_mm, INK)
+        _ink(paper, np.flatnonzero(mask & ~ndimage.minimum_filter(mask, size=3)), hatch.border_mm, INK)
 
 
 def _outlines(buffers: Buffers, looks: Sequence[Look], mm_per_px: float) -> _Outlines:
     """Pixels at the border between two items, on the side of the nearer one, sorted by weight."""
-    front = np.zeros(buffers.ids.shape, dtype=np.uint16)
-    seam = np.zeros(buffers.ids.shape, dtype=np.uint16)
-    ids, near = buffers.ids, buffers.near_mm
-    steep = np.maximum(buffers.normals[..., 2], np.float32(0.12))
+    ids, near = buffers.ids.ravel(), buffers.near_mm.ravel()
+    fronts = np.zeros(len(ids), dtype=np.uint16)
+    seams = np.zeros(len(ids), dtype=np.uint16)
     weight = np.array([0.0, *(look.outline_mm for look in looks)], dtype=np.float32)
-    for axis, here, there in ((0, np.s_[:, :-1], np.s_[:, 1:]), (1, np.s_[:-1, :], np.s_[1:, :])):
-        differ = ids[here] != ids[there]
-        slope = np.abs(buffers.normals[..., axis]) / steep * np.float32(1.6 * mm_per_px)
-        touching = np.float32(STEP_PX * mm_per_px) + np.minimum(slope[here], slope[there])
+    for axis in (0, 1):
+        here, there = _beside(_neighbours_differ(buffers.ids, axis), buffers.ids.shape[1], axis)
+        slope = np.minimum(*(_slope(buffers, place, axis, mm_per_px) for place in (here, there)))
+        touching = np.float32(STEP_PX * mm_per_px) + slope
         # Where two bodies touch, depth does not decide: the heavier outline goes through unbroken.
         jump = near[here] - near[there]
         heavier = weight[ids[here]] - weight[ids[there]]
         flush = np.abs(jump) < touching
         first = np.where(flush & (heavier != 0.0), heavier > 0.0, jump >= 0.0)
-        level = differ & flush & (heavier == 0.0)
-        seam[here][level] = ids[here][level]
-        edge = differ & ~level
-        mine = edge & first
-        front[here][mine] = ids[here][mine]
-        theirs = edge & ~first
-        front[there][theirs] = ids[there][theirs]
-    mask = (front > 0) | (seam > 0)
+        level = flush & (heavier == 0.0)
+        seams[here[level]] = ids[here[level]]
+        mine, theirs = here[~level & first], there[~level & ~first]
+        fronts[mine] = ids[mine]
+        fronts[theirs] = ids[theirs]
+    front, seam = fronts.reshape(buffers.ids.shape), seams.reshape(buffers.ids.shape)
     kinds = sorted({(look.outline_mm, look.ink) for look in looks})
     levels = _seam_levels(seam, looks)
     for width, ink in kinds:
         numbers = np.array([False, *((look.outline_mm, look.ink) == (width, ink) for look in looks)])
         levels.append(_Level(numbers[front], width, ink))
-    return _Outlines(mask, tuple(levels))
+    return _Outlines((front > 0) | (seam > 0), tuple(levels))
+
+
+def _neighbours_differ(values: NDArray[np.uint16], axis: int) -> Mask:
+    """Where a pixel's value is not that of the next one to the right (0) or below (1)."""
+    differ: Mask = values[:, :-1] != values[:, 1:] if axis == 0 else values[:-1] != values[1:]
+    return differ
+
+
+def _beside(mask: Mask, width: int, axis: int) -> tuple[Places, Places]:
+    """Flat places, in a picture of a width, of marked pixels and of those right of (0) or below (1) them."""
+    flat = np.flatnonzero(mask)
+    here = flat + flat // (width - 1) if axis == 0 else flat
+    return here, here + (1 if axis == 0 else width)
+
+
+def _slope(buffers: Buffers, places: Places, axis: int, mm_per_px: float) -> Floats32:
+    """How far the surface that a pixel shows falls away over one and a half pixels, mm."""
+    normals = buffers.normals.reshape(-1, 3)
+    steep = np.maximum(normals[places, 2], np.float32(0.12))
+    slope: Floats32 = np.abs(normals[places, axis]) / steep * np.float32(1.6 * mm_per_px)
+    return slope
 
 
 def _seam_levels(seam: NDArray[np.uint16], looks: Sequence[Look]) -> list[_Level]:
@@ -201,19 +220,19 @@ def _seam_levels(seam: NDArray[np.uint16], looks: Sequence[Look]) -> list[_Level
 
 def _depth_steps(buffers: Buffers, mm_per_px: float) -> Mask:
     """Pixels where one item's surface ends before a part of itself that lies deeper."""
-    found = np.zeros(buffers.ids.shape, dtype=np.bool_)
-    steep = np.maximum(buffers.normals[..., 2], np.float32(0.12))
+    ids, near, upright = buffers.ids.ravel(), buffers.near_mm.ravel(), buffers.normals[..., 2].ravel()
+    found = np.zeros(len(ids), dtype=np.bool_)
     limit = np.float32(STEP_PX * mm_per_px)
-    for axis, here, there in ((0, np.s_[:, :-1], np.s_[:, 1:]), (1, np.s_[:-1, :], np.s_[1:, :])):
-        slope = np.abs(buffers.normals[..., axis]) / steep * np.float32(1.6 * mm_per_px)
-        jump = buffers.near_mm[here] - buffers.near_mm[there]
-        allowed = limit + np.minimum(slope[here], slope[there])
-        same = (buffers.ids[here] == buffers.ids[there]) & (buffers.ids[here] > 0)
+    for axis in (0, 1):
+        jumps = np.abs(np.diff(buffers.near_mm, axis=1 - axis)) > limit
+        here, there = _beside(jumps & ~_neighbours_differ(buffers.ids, axis), buffers.ids.shape[1], axis)
+        jump = near[here] - near[there]
+        allowed = limit + np.minimum(*(_slope(buffers, place, axis, mm_per_px) for place in (here, there)))
         # Between two surfaces that are both seen edge on, fur and noise step at every hair.
-        same &= np.maximum(buffers.normals[here][..., 2], buffers.normals[there][..., 2]) > np.float32(EDGE_ON)
-        found[here] |= same & (jump > allowed)
-        found[there] |= same & (jump < -allowed)
-    return _without_specks(found, int(px(SPECK_MM)))
+        same = (ids[here] > 0) & (np.maximum(upright[here], upright[there]) > np.float32(EDGE_ON))
+        found[here[same & (jump > allowed)]] = True
+        found[there[same & (jump < -allowed)]] = True
+    return _without_specks(found.reshape(buffers.ids.shape), int(px(SPECK_MM)))
 
 
 def _creases(buffers: Buffers, near_line: Mask) -> Mask:
@@ -227,27 +246,41 @@ def _creases(buffers: Buffers, near_line: Mask) -> Mask:
         smooth = ndimage.gaussian_filter(buffers.normals[..., axis], sigma, truncate=2.5) / weight
         across[:, 1:-1, axis] = smooth[:, 2:] - smooth[:, :-2]
         down[1:-1, :, axis] = smooth[2:] - smooth[:-2]
-    strength, ridge = _ridges(across, down)
-    ridge &= seen & ~near_line & (strength > CREASE_KEEP)
+    strength, ridge = _ridges(across, down, seen & ~near_line)
     return _hysteresis(ridge, strength > CREASE_FIND, int(px(SPECK_MM)))
 
 
-def _ridges(across: Floats32, down: Floats32) -> tuple[Floats32, Mask]:
-    """Strength of the gradient of a vector field, and where it is greatest across itself."""
-    xx = np.einsum("ijk,ijk->ij", across, across)
-    yy = np.einsum("ijk,ijk->ij", down, down)
-    xy = np.einsum("ijk,ijk->ij", across, down)
+def _ridges(across: Floats32, down: Floats32, where: Mask) -> tuple[Floats32, Mask]:
+    """Strength of the gradient of a vector field, and where it is worth keeping and greatest across itself.
+
+    Parameters
+    ----------
+    across, down : (h, w, 3) float32
+        Changes of the vector over two pixels.
+    where : (h, w) bool
+        Pixels that may be ridges. The strength is worked out for these and their neighbours, 0 elsewhere.
+    """
+    height, width = where.shape
+    strength = np.zeros(where.size, dtype=np.float32)
+    ridge = np.zeros(where.size, dtype=np.bool_)
+    inner = np.zeros(where.shape, dtype=np.bool_)
+    inner[1:-1, 1:-1] = where[1:-1, 1:-1]
+    # The strength is at most the root of both sums of squares: most pixels are out before it is worked out.
+    lively = np.einsum("ijk,ijk->ij", across, across) + np.einsum("ijk,ijk->ij", down, down)
+    here = np.flatnonzero(inner & (lively > np.float32(0.99 * CREASE_KEEP**2)))
+    ways = (1, width + 1, width, width - 1)
+    around = np.unique(np.concatenate([here, *(here + way for way in ways), *(here - way for way in ways)]))
+    x, y = across.reshape(-1, 3)[around], down.reshape(-1, 3)[around]
+    xx, yy, xy = (np.einsum("ik,ik->i", one, other) for one, other in ((x, x), (y, y), (x, y)))
     half = np.sqrt(((xx - yy) / 2.0) ** 2 + xy**2)
-    strength: Floats32 = np.sqrt((xx + yy) / 2.0 + half)
-    angle = 0.5 * np.arctan2(2.0 * xy, xx - yy)
-    sector = np.rint(angle / (np.pi / 4.0)).astype(np.int64) % 4
-    ridge = np.zeros(strength.shape, dtype=np.bool_)
-    inner = strength[1:-1, 1:-1]
-    for number, (dy, dx) in enumerate(((0, 1), (1, 1), (1, 0), (1, -1))):
-        before = strength[1 - dy : strength.shape[0] - 1 - dy, 1 - dx : strength.shape[1] - 1 - dx]
-        after = strength[1 + dy : strength.shape[0] - 1 + dy, 1 + dx : strength.shape[1] - 1 + dx]
-        ridge[1:-1, 1:-1] |= (sector[1:-1, 1:-1] == number) & (inner >= before) & (inner > after)
-    return strength, ridge
+    strength[around] = np.sqrt((xx + yy) / 2.0 + half)
+    kept = here[strength[here] > CREASE_KEEP]
+    mine = np.searchsorted(around, kept)
+    angle = 0.5 * np.arctan2(2.0 * xy[mine], xx[mine] - yy[mine])
+    way = np.array(ways)[np.rint(angle / (np.pi / 4.0)).astype(np.int64) % 4]
+    greatest = (strength[kept] >= strength[kept - way]) & (strength[kept] > strength[kept + way])
+    ridge[kept[greatest]] = True
+    return strength.reshape(height, width), ridge.reshape(height, width)
 
 
 def _hysteresis(candidate: Mask, sure: Mask, shortest: int) -> Mask:
@@ -255,12 +288,14 @@ def _hysteresis(candidate: Mask, sure: Mask, shortest: int) -> Mask:
     labels, count = ndimage.label(candidate, structure=np.ones((3, 3)))
     if not count:
         return candidate
-    length = np.bincount(labels.ravel(), minlength=count + 1)
-    certain = np.bincount(labels.ravel(), weights=(sure & candidate).ravel(), minlength=count + 1)
+    places = np.flatnonzero(candidate)
+    chain = labels.ravel()[places]
+    length = np.bincount(chain, minlength=count + 1)
+    certain = np.bincount(chain, weights=sure.ravel()[places], minlength=count + 1)
     keep = (length >= shortest) & (certain >= 0.3 * length)
-    keep[0] = False
-    kept: Mask = keep[labels]
-    return kept
+    kept = np.zeros(candidate.size, dtype=np.bool_)
+    kept[places[keep[chain]]] = True
+    return kept.reshape(candidate.shape)
 
 
 def _without_specks(mask: Mask, shortest: int) -> Mask:
@@ -275,17 +310,18 @@ def _dilated(mask: Mask, radius: int) -> Mask:
 
 def _ink_items(paper: Floats32, buffers: Buffers, mask: Mask, looks: Sequence[Look], scale: float = 1.0) -> None:
     """Ink pixels in the width and colour of the inner edges of the item that each lies on."""
-    owner = np.where(mask, buffers.ids, np.uint16(0))
+    places = np.flatnonzero(mask)
+    owner = buffers.ids.ravel()[places]
     for width, ink in sorted({(look.edge_mm, look.ink) for look in looks}):
         numbers = np.array([False, *((look.edge_mm, look.ink) == (width, ink) for look in looks)])
-        _ink(paper, numbers[owner], width * scale, ink)
+        _ink(paper, places[numbers[owner]], width * scale, ink)
 
 
-def _ink(paper: Floats32, mask: Mask, width_mm: float, ink: tuple[float, float, float]) -> None:
-    """Stamp discs along chains of pixels and round off the stairs, in place."""
-    rows, columns = np.nonzero(mask)
-    if not len(rows):
+def _ink(paper: Floats32, places: Places, width_mm: float, ink: tuple[float, float, float]) -> None:
+    """Stamp discs along chains of pixels, at flat places, and round off the stairs, in place."""
+    if not len(places):
         return
+    rows, columns = np.divmod(places, paper.shape[1])
     radius = px(width_mm) / 2.0
     reach = int(np.ceil(radius + 0.7))
     pad = reach + 2
@@ -309,8 +345,9 @@ def _ink(paper: Floats32, mask: Mask, width_mm: float, ink: tuple[float, float, 
     cover = ndimage.gaussian_filter(cover, sigma, truncate=2.0)
     # Blurred and made steep again at the height the edge of a band of this width has after the blur.
     cover = (cover - np.float32(0.48)) * np.float32(sigma / 0.4) + np.float32(0.5)
-    cover = cover[reach : reach + height, reach : reach + width]
-    rows, columns = np.nonzero(cover > 0.0)
-    strength_here = np.minimum(cover[rows, columns], np.float32(1.0))[:, None]
+    cover = np.ascontiguousarray(cover[reach : reach + height, reach : reach + width])
+    inked = np.flatnonzero(cover > 0.0)
+    strength_here = np.minimum(cover.ravel()[inked], np.float32(1.0))[:, None]
+    rows, columns = np.divmod(inked, width)
     rows, columns = rows + top, columns + left
     paper[rows, columns] += strength_here * (np.asarray(ink, dtype=np.float32) - paper[rows, columns])
