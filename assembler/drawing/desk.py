@@ -79,6 +79,7 @@ class Desk:
     copies: Copies | None = None
     known_keys: list[Keys] = field(default_factory=list)
     opened: list[Studio] = field(default_factory=list)
+    stages: dict[tuple[StepNumber, float | None], Stage] = field(default_factory=dict)
 
     def studio(self) -> Studio:
         """The studio of this process."""
@@ -87,6 +88,13 @@ class Desk:
             studio = Studio(order.plan, order.meshes, order.out_dir, self.light_copies())
             self.opened.append(self.stack.enter_context(studio))
         return self.opened[0]
+
+    def stage(self, step: Step, distance_mm: float | None = None) -> Stage:
+        """The scene of a step with its parts a distance apart (`staged`), laid out once."""
+        name = (step.number, distance_mm)
+        if name not in self.stages:
+            self.stages[name] = staged(self.studio(), step, distance_mm)
+        return self.stages[name]
 
     @property
     def keys(self) -> Keys:
@@ -118,13 +126,13 @@ def chosen_view(desk: Desk, step: Step, before: tuple[Vector, Vector] | None) ->
     if known is not None:
         return choice_of(known)
     studio, near = desk.studio(), desk.keys.choice_near(step, before)
-    guess = staged(studio, step)
+    guess = desk.stage(step)
     stands = standing(studio, guess, desk.keys.solids, is_rough=True)
     entry = desk.shelf.value(near)
-    gauge = _gauge(studio, guess, stands, entry["first"] if entry else None)
+    gauge = _gauge(desk, guess, stands, entry["first"] if entry else None)
     choice = choose(gauge.subject, gauge, before)
     kept = choice_of(entry["choice"]) if entry and gauge.is_as_known else None
-    if entry and kept and _gauge(studio, _apart(studio, guess, kept), stands, entry["last"]).known:
+    if entry and kept and _gauge(desk, desk.stage(step, kept.explode_mm), stands, entry["last"]).known:
         choice = kept
     else:
         choice = parted(studio, guess, choice)
@@ -132,16 +140,11 @@ def chosen_view(desk: Desk, step: Step, before: tuple[Vector, Vector] | None) ->
         found = {
             "choice": choice_record(choice),
             "first": _measures(gauge.subject, gauge.asked, stands),
-            "last": _measures(_apart(studio, guess, choice).subject(), last, stands),
+            "last": _measures(desk.stage(step, choice.explode_mm).subject(), last, stands),
         }
         desk.shelf.renew_value(near, found)
     desk.shelf.keep_value(key, choice_record(choice))
     return choice
-
-
-def _apart(studio: Studio, guess: Stage, choice: Choice) -> Stage:
-    """The scene with its parts as far apart as a choice says."""
-    return guess if choice.explode_mm is None else staged(studio, guess.step, choice.explode_mm)
 
 
 def _measures(subject: Subject, asked: Mapping[Vector, Shown], stands: Standing) -> dict[str, Any]:
@@ -150,9 +153,9 @@ def _measures(subject: Subject, asked: Mapping[Vector, Shown], stands: Standing)
     return {"stands": stands, "views": views}
 
 
-def _gauge(studio: Studio, stage: Stage, stands: Standing, record: Mapping[str, Any] | None) -> Gauge:
+def _gauge(desk: Desk, stage: Stage, stands: Standing, record: Mapping[str, Any] | None) -> Gauge:
     """Measures a scene; what views showed before is known where no difference in the background stands in the way."""
-    subject = stage.subject()
+    studio, subject = desk.studio(), stage.subject()
     known: dict[Vector, Shown] = {}
     if record:
         eyes = [vector_of(eye) for eye, _, _ in record["views"]]
@@ -166,20 +169,15 @@ def _gauge(studio: Studio, stage: Stage, stands: Standing, record: Mapping[str, 
 
 
 def kept_pictures(desk: Desk, job: str, seen: Seen) -> Any | None:
-    """Pictures of a step whose background changed where no camera sees it; None where they have to be drawn."""
+    """Pictures of a step whose background changed out of the frame; None where its camera has to look (`drawn`)."""
     step = desk.order.step(job)
     entry = desk.shelf.value(desk.keys.step_near(step, seen))
     if entry is None:
         return None
-    studio = desk.studio()
-    stage = staged(studio, step, seen.choice.explode_mm)
-    stands = standing(studio, stage, desk.keys.solids)
-    if is_unseen(entry["stands"], stands, [main_camera(stage, seen.choice)]):
-        return desk.shelf.files(entry["key"], desk.order.out_dir)
-    sight = taken(studio, stage, seen.choice).digest
-    main = desk.shelf.files(desk.keys.main(step, seen, sight, stands["turn"]), desk.order.out_dir)
-    details = desk.shelf.files(desk.keys.details(step, seen), desk.order.out_dir)
-    return None if main is None or details is None else [*main, *details]
+    stage = desk.stage(step, seen.choice.explode_mm)
+    stands = standing(desk.studio(), stage, desk.keys.solids)
+    is_kept = is_unseen(entry["stands"], stands, [main_camera(stage, seen.choice)])
+    return desk.shelf.files(entry["key"], desk.order.out_dir) if is_kept else None
 
 
 def key_of_step(desk: Desk, step: Step, choice: Choice) -> Key | None:
@@ -233,7 +231,7 @@ def drawn(desk: Desk, job: str, seen: Seen | None) -> Made:
 def _drawn_step(desk: Desk, step: Step, seen: Seen) -> Made:
     """Main picture and details, each drawn only if the camera sees something that is not on the shelf."""
     studio, marks = desk.studio(), desk.order.marks.get(step.number, {})
-    stage = staged(studio, step, seen.choice.explode_mm)
+    stage = desk.stage(step, seen.choice.explode_mm)
     shot = taken(studio, stage, seen.choice)
     stands = standing(studio, stage, desk.keys.solids)
     main = _shelved(

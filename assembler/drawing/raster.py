@@ -41,6 +41,9 @@ except (ImportError, AttributeError, OSError) as error:
 NOWHERE_MM = -1e9
 """Nearness where nothing is."""
 
+REACHES = 4
+"""Ranges of depths between one and its double."""
+
 _SHADERS = Path(__file__).parent / "shaders"
 
 
@@ -157,7 +160,7 @@ class Rasteriser:
         known = [(number, item) for number, item in enumerate(items, start=1) if item.shape in self._meshes]
         corners = self._corners([item for _, item in known])
         axes = camera.axes
-        reach = _reach(corners if within is None else self._corners(within), camera)
+        reach = reach_mm(corners if within is None else self._corners(within), camera)
         colours = self._place([one for one, is_seen in zip(known, in_frame(corners, camera), strict=True) if is_seen])
         front = reach if nearest_mm is None else nearest_mm
         pose = np.eye(4)
@@ -211,18 +214,26 @@ def in_frame(corners: NDArray[np.float64], camera: Camera) -> NDArray[np.bool_]:
     return found
 
 
-def _reach(corners: NDArray[np.float64], camera: Camera) -> float:
-    """Distance from the camera's centre to the outermost corner of the box round everything, mm.
+def reach_mm(corners: NDArray[np.float64], camera: Camera) -> float:
+    """How far from the camera's centre a picture's depths reach, mm.
 
-    The range of depths follows from it, and the last bits of each depth from that: they hold for everything that fills
-    the same box.
+    At least to the outermost corner of the box round everything, rounded up to one of `REACHES` sizes an octave: the
+    last bits of each depth follow from it, and hold for whatever else fills about the same room.
+
+    Parameters
+    ----------
+    corners : (n, 3) float64
+        Of the boxes of all that is drawn, mm.
+    camera
+        Of the picture.
     """
     if not len(corners):
         return 1.0
     low, high = corners.min(axis=0), corners.max(axis=0)
     middle, half = (low + high) / 2.0, (high - low) / 2.0
     back = camera.axes[2]
-    return float(abs((middle - np.asarray(camera.centre_mm)) @ back) + half @ np.abs(back)) + 1.0
+    farthest = float(abs((middle - np.asarray(camera.centre_mm)) @ back) + half @ np.abs(back)) + 1.0
+    return float(2.0 ** (np.ceil(np.log2(farthest) * REACHES) / REACHES))
 
 
 def _decoded(colour: NDArray[np.uint8], depth: NDArray[np.float32], near: float, far: float, eye_mm: float) -> Buffers:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing.camera import Camera
-from assembler.drawing.raster import in_frame
+from assembler.drawing.raster import in_frame, reach_mm
 from assembler.drawing.scenes import Role
 from assembler.drawing.stage import Stage
 from assembler.drawing.studio import Studio
@@ -21,10 +21,12 @@ from assembler.drawing.turning import turn_of
 from assembler.drawing.viewpoints import Subject
 from assembler.figure.ids import PartId
 
+SLACK_PX = 4.0
+
 Floats = NDArray[np.float64]
 Standing = Mapping[str, Any]
-"""Values of JSON: `is_whole`, `ground` (corners of the bench top), `extent` (low and high of the background), `turn`
-(words about how the work lies), `parts` (by name: solid, whether printed, low and high)."""
+"""Values of JSON: `is_whole`, `turn` (words about how the work lies), `parts` (those in the background by name: solid,
+whether printed, low and high), `ground` (low and high of bench tops), `others` (low and high of all the rest)."""
 
 
 def standing(studio: Studio, stage: Stage, solids: Mapping[PartId, str], *, is_rough: bool = False) -> Standing:
@@ -41,28 +43,29 @@ def standing(studio: Studio, stage: Stage, solids: Mapping[PartId, str], *, is_r
     """
     items = stage.subject().items if is_rough else stage.items
     rest = [item for item in items if item.role is Role.STANDING]
-    boxes = {item.name: studio.rasteriser.box(item) for item in rest}
-    ground = [studio.rasteriser.box(item).tolist() for item in items if item.role is Role.GROUND]
+    others = [item for item in items if item.role not in (Role.STANDING, Role.GROUND)]
+    box = studio.rasteriser.box
     turn = turn_of(studio.plan, stage.step, {part: studio.box(part) for part in studio.names})
     return {
         "is_whole": stage.is_whole,
-        "ground": ground,
-        "extent": _extent(np.vstack(list(boxes.values()))) if boxes else [],
         "turn": turn.words if turn else "",
-        "parts": {item.name: [solids[PartId(item.name)], item.is_printed, _extent(boxes[item.name])] for item in rest},
+        "parts": {item.name: [solids[PartId(item.name)], item.is_printed, _extent(box(item))] for item in rest},
+        "ground": [_extent(box(item)) for item in items if item.role is Role.GROUND],
+        "others": _extent(np.vstack([box(item) for item in others])) if others else [],
     }
 
 
 def is_unseen(before: Standing, now: Standing, cameras: Sequence[Camera]) -> bool:
     """Whether pictures by these cameras are the same for both backgrounds, as far as boxes can tell.
 
-    Where all that stands is shown, or the extent differs and with it the frame or the range of depths, the answer is
-    no.
+    Where all that stands is shown, the frame follows from it, and the answer is no.
     """
-    if before["is_whole"] or now["is_whole"] or before["turn"] != now["turn"] or not _reaches_alike(before, now):
+    if before["is_whole"] or now["is_whole"] or before["turn"] != now["turn"]:
         return False
     differing = _differing(before, now)
-    return not any(in_frame(differing, camera).any() for camera in cameras)
+    return not any(
+        _reach(before, camera) != _reach(now, camera) or in_frame(differing, camera).any() for camera in cameras
+    )
 
 
 def clear_views(
@@ -79,50 +82,58 @@ def clear_views(
     cameras
         Those of the pictures; the same with both backgrounds.
     """
-    if not _reaches_alike(before, now):
-        return [False] * len(cameras)
     meant = [studio.rasteriser.box(item) for item in subject.items if item.role in (Role.NEW, Role.NEIGHBOUR)]
     if not meant and not len(subject.axes_mm):
         return [True] * len(cameras)
     points = np.vstack([*meant, *(np.repeat(point[None], 8, axis=0) for point in subject.axes_mm)])
     differing = _differing(before, now)
-    return [not _stands_before(differing, points, camera) for camera in cameras]
+    return [
+        _reach(before, camera) == _reach(now, camera) and not _stands_before(differing, points, camera)
+        for camera in cameras
+    ]
 
 
-def _reaches_alike(before: Standing, now: Standing) -> bool:
-    """Whether bench top and extent are the same: the range of depths follows from them."""
-    return bool(before["ground"] == now["ground"] and before["extent"] == now["extent"])
+def _reach(stands: Standing, camera: Camera) -> float:
+    """How far the depths of a picture reach; its last bits follow from that."""
+    extents = [*(part[2] for part in stands["parts"].values()), *stands["ground"], stands["others"]]
+    corners = [_corners(extent) for extent in extents if extent]
+    return reach_mm(np.vstack(corners), camera) if corners else 0.0
 
 
 def _differing(before: Standing, now: Standing) -> Floats:
-    """Corners of the boxes of all parts that stand in one background only, (8 n, 3)."""
-    old, new = before["parts"], now["parts"]
-    boxes = [
-        _corners(parts[name][2])
-        for parts, others in ((old, new), (new, old))
-        for name in parts
-        if parts[name] != others.get(name)
-    ]
-    return np.vstack(boxes) if boxes else np.zeros((0, 3))
+    """Corners of the boxes of all that stands in one background only, (8 n, 3)."""
+    extents = []
+    for here, there in ((before, now), (now, before)):
+        extents += [part[2] for name, part in here["parts"].items() if part != there["parts"].get(name)]
+        extents += [extent for extent in here["ground"] if extent not in there["ground"]]
+    return np.vstack([_corners(extent) for extent in extents]) if extents else np.zeros((0, 3))
 
 
 def _stands_before(boxes: Floats, subject: Floats, camera: Camera) -> bool:
-    """Whether one of the boxes may hide something of one of the subject's, or cannot be told from it in depth."""
-    low, high = _bounds(boxes, camera)
-    subject_low, subject_high = _bounds(subject, camera)
-    # A pixel, and what is called visible at a depth that is off by a few.
-    slack = np.array([1.0, 1.0, 4.0 * camera.mm_per_px])
-    over = (low[:, None, :2] <= subject_high[None, :, :2] + slack[:2]) & (
-        high[:, None, :2] >= subject_low[None, :, :2] - slack[:2]
-    )
-    nearer = high[:, None, 2] >= subject_low[None, :, 2] - slack[2]
-    return bool((over.all(axis=2) & nearer).any())
+    """Whether one of the boxes may hide something of one of the subject's.
+
+    It does if a ray from some point of the one to the eye meets the other: if the ray from the origin meets the box of
+    all differences of their points.
+    """
+    low, high = _bounds(boxes)
+    subject_low, subject_high = _bounds(subject)
+    # Where two touch, the pixels along the edge are the one's or the other's by the last bits of a depth.
+    slack = SLACK_PX * camera.mm_per_px
+    least = low[:, None] - subject_high[None] - slack
+    most = high[:, None] - subject_low[None] + slack
+    eye = camera.axes[2]
+    level = np.abs(eye) < 1e-9
+    way = np.where(level, 1.0, eye)
+    enter, leave = np.minimum(least / way, most / way), np.maximum(least / way, most / way)
+    is_beside = (level & ((least > 0.0) | (most < 0.0))).any(axis=2)
+    enter, leave = np.where(level, 0.0, enter).max(axis=2), np.where(level, np.inf, leave).min(axis=2)
+    return bool((~is_beside & (np.maximum(enter, 0.0) <= leave)).any())
 
 
-def _bounds(corners: Floats, camera: Camera) -> tuple[Floats, Floats]:
-    """Least and greatest pixel and nearness of each box, (n, 3) each."""
-    where = camera.project(corners).reshape(-1, 8, 3)
-    return where.min(axis=1), where.max(axis=1)
+def _bounds(corners: Floats) -> tuple[Floats, Floats]:
+    """Low and high of each box, (n, 3) each."""
+    boxes = corners.reshape(-1, 8, 3)
+    return boxes.min(axis=1), boxes.max(axis=1)
 
 
 def _extent(points_mm: Floats) -> list[float]:

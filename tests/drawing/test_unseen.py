@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from contextlib import ExitStack
 from dataclasses import replace
 from pathlib import Path
 
@@ -12,12 +13,15 @@ import trimesh
 
 from assembler.drawing.camera import Camera
 from assembler.drawing.copies import Copies, half_pixel_mm, light_copies
-from assembler.drawing.desk import Order
+from assembler.drawing.desk import Desk, Order, chosen_view
+from assembler.drawing.scenes import Item, Role
 from assembler.drawing.stepview import step_picture
-from assembler.drawing.unseen import is_unseen
+from assembler.drawing.unseen import clear_views, is_unseen
+from assembler.drawing.viewpoints import Choice, Subject, measured
 from assembler.drawing.workshop import drawn_pictures
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Vector
 from assembler.figure.plan import Plan, Step
 from assembler.figure.shelf import NoShelf, Shelf
 from tests.drawing.specimens import skittle
@@ -33,7 +37,7 @@ def stands(**more: object) -> dict[str, object]:
         "P01": ["a", True, [-10.0, -10.0, -10.0, 10.0, 10.0, 10.0]],
         "P02": ["b", True, [500.0, -10.0, -10.0, 520.0, 10.0, 10.0]],
     }
-    return {"is_whole": False, "ground": [], "extent": [-10.0] * 3 + [520.0] * 3, "turn": "", "parts": parts, **more}
+    return {"is_whole": False, "ground": [], "others": [-10.0] * 3 + [520.0] * 3, "turn": "", "parts": parts, **more}
 
 
 def test_a_change_out_of_the_frame_is_unseen_and_one_within_is_not():
@@ -53,10 +57,89 @@ def test_a_change_out_of_the_frame_is_unseen_and_one_within_is_not():
 
 
 @pytest.mark.parametrize(
-    "other", [{"is_whole": True}, {"ground": [[0.0]]}, {"extent": [0.0] * 6}, {"turn": "it lies"}], ids=str
+    "other",
+    [
+        {"is_whole": True},
+        {"ground": [[-50.0, -9.0, -9.0, 50.0, 9.0, -8.0]]},
+        {"others": [900.0] * 6},
+        {"turn": "it lies"},
+    ],
+    ids=str,
 )
 def test_what_frames_the_picture_has_to_be_the_same(other):
     assert not is_unseen(stands(**other), stands(), [FRONT])
+
+
+class Boxes:
+    """Stands for a studio: items are boxes of 20 mm round a point that their shape names."""
+
+    def __init__(self) -> None:
+        self.rasteriser = self
+
+    def box(self, item: Item) -> np.ndarray:
+        middle = np.array([float(value) for value in item.shape.split()])
+        return middle + np.array([[x, y, z] for x in (-10.0, 10.0) for y in (-10.0, 10.0) for z in (-10.0, 10.0)])
+
+
+@pytest.mark.parametrize(
+    ("place", "eye", "is_clear"),
+    [
+        ("0 0 0", (0.0, -1.0, 0.0), False),
+        ("0 -60 0", (0.0, -1.0, 0.0), False),
+        ("0 60 0", (0.0, -1.0, 0.0), True),
+        ("60 0 0", (0.0, -1.0, 0.0), True),
+        ("60 0 0", (1.0, 0.0, 0.0), False),
+        ("-60 0 0", (1.0, 0.0, 0.0), True),
+        ("0 0 30", (0.0, -0.6, 0.8), False),
+        ("0 0 -30", (0.0, -0.6, 0.8), True),
+    ],
+)
+def test_a_change_beside_or_behind_the_subject_leaves_a_view_as_it_was(place, eye, is_clear):
+    subject = Subject(
+        items=(Item(name="P01", shape="0 0 0", role=Role.NEW),),
+        focus_mm=np.zeros((1, 3)),
+        maps=(),
+        axes_mm=np.zeros((0, 3)),
+        motion=None,
+        up=(0.0, 0.0, 1.0),
+    )
+    x, y, z = (float(value) for value in place.split())
+    box = [x - 10.0, y - 10.0, z - 10.0, x + 10.0, y + 10.0, z + 10.0]
+    before, now = stands(parts={"P02": ["old", True, box]}), stands(parts={"P02": ["new", True, box]})
+    camera = replace(FRONT, eye=eye)
+    assert clear_views(Boxes(), subject, before, now, [camera]) == [is_clear]
+    assert clear_views(Boxes(), subject, before, before, [camera]) == [True]
+    assert clear_views(Boxes(), subject, before, {**now, "others": [9000.0] * 6}, [camera]) == [False]
+
+
+def test_views_searched_again_are_those_of_a_cold_run(tmp_path, monkeypatch):
+    """A part in the background differs: views that it cannot hide anything in are not measured again."""
+    specimen = skittle()
+    plan, cut = replace(specimen.plan, sections=()), specimen.plan.steps[0].moves[0]
+    low = specimen.meshes[cut]
+    # Clear of the parts above it, as most parts of a larger figure are: what touches is always looked at again.
+    low = Mesh(vertices=low.vertices * [1.0, 1.0, 0.5], faces=low.faces)
+    measures: list[object] = []
+    monkeypatch.setattr("assembler.drawing.viewpoints.measured", lambda *a: measures.append(a) or measured(*a))
+
+    def chosen(meshes, folder: str, shelf: Shelf) -> tuple[list[Choice], int]:
+        measures.clear()
+        order = Order(plan=plan, meshes=meshes, out_dir=tmp_path / folder, orders={}, marks={})
+        last: dict[str, tuple[Vector, Vector]] = {}
+        choices = []
+        with ExitStack() as stack:
+            desk = Desk(order=order, stack=stack, shelf=shelf)
+            for step in plan.steps:
+                choices.append(chosen_view(desk, step, last.get(step.bench)))
+                last[step.bench] = (choices[-1].eye, choices[-1].up)
+        return choices, len(measures)
+
+    shelf = Box(tmp_path / "shelf")
+    chosen({**specimen.meshes, cut: low}, "a", shelf)
+    now = {**specimen.meshes, cut: _with_a_speck(low)}
+    (warm, few), (cold, many) = chosen(now, "b", shelf), chosen(now, "c", NoShelf())
+    assert warm == cold
+    assert few < many
 
 
 def test_copies_from_the_shelf_are_those_that_were_made(tmp_path):
