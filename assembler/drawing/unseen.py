@@ -63,9 +63,7 @@ def is_unseen(before: Standing, now: Standing, cameras: Sequence[Camera]) -> boo
     if before["is_whole"] or now["is_whole"] or before["turn"] != now["turn"]:
         return False
     differing = _differing(before, now)
-    return not any(
-        _reach(before, camera) != _reach(now, camera) or in_frame(differing, camera).any() for camera in cameras
-    )
+    return all(_reach_alike(before, now, cameras)) and not any(in_frame(differing, camera).any() for camera in cameras)
 
 
 def clear_views(
@@ -87,17 +85,24 @@ def clear_views(
         return [True] * len(cameras)
     points = np.vstack([*meant, *(np.repeat(point[None], 8, axis=0) for point in subject.axes_mm)])
     differing = _differing(before, now)
+    alike = _reach_alike(before, now, cameras)
     return [
-        _reach(before, camera) == _reach(now, camera) and not _stands_before(differing, points, camera)
-        for camera in cameras
+        is_alike and not _stands_before(differing, points, camera)
+        for is_alike, camera in zip(alike, cameras, strict=True)
     ]
 
 
-def _reach(stands: Standing, camera: Camera) -> float:
-    """How far the depths of a picture reach; its last bits follow from that."""
+def _reach_alike(before: Standing, now: Standing, cameras: Sequence[Camera]) -> list[bool]:
+    """For each camera whether depths reach equally far with both backgrounds; their last bits follow from that."""
+    rooms = [_room(stands) for stands in (before, now)]
+    return [len({reach_mm(room, camera) for room in rooms}) == 1 for camera in cameras]
+
+
+def _room(stands: Standing) -> Floats:
+    """Corners of the box round everything, (8, 3); none for an empty scene."""
     extents = [*(part[2] for part in stands["parts"].values()), *stands["ground"], stands["others"]]
-    corners = [_corners(extent) for extent in extents if extent]
-    return reach_mm(np.vstack(corners), camera) if corners else 0.0
+    known = np.array([extent for extent in extents if extent]).reshape(-1, 6)
+    return _corners([*known[:, :3].min(axis=0), *known[:, 3:].max(axis=0)]) if len(known) else np.zeros((0, 3))
 
 
 def _differing(before: Standing, now: Standing) -> Floats:

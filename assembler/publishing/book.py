@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import base64
+import hashlib
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -39,6 +40,11 @@ from assembler.recut.changes import Changes
 from assembler.recut.marks import StepMark
 
 PDF = "build-book.pdf"
+APART = {
+    "parts": (("order", "order.title"),),
+    "appendix": (("log", "appendix.log"), ("force", "appendix.effective")),
+}
+"""Pieces of a section that count pages of their own, with the words over them."""
 SECTIONS = ("before", "findings", "parts", "hardware", "days", "steps", "finish", "base", "appendix")
 
 
@@ -173,7 +179,12 @@ def write_book(
         return by_name[piece.name].pages
 
     printed = Printed(out_dir, before or {}, plan.revision)
-    order = Pieces(book, words, overrides, changes=sheet, printed=printed).each(pages_of)
+    # Most books have as many pages a piece as the last one: what tells these numbers is then set once.
+    last = hashlib.sha256(b"pages of each piece").hexdigest()
+    expected = shelf.value(last) if shelf else None
+    order = Pieces(book, words, overrides, changes=sheet, printed=printed).each(pages_of, expected)
+    if shelf:
+        shelf.renew_value(last, {piece.name: by_name[piece.name].pages for piece in order})
     leaves = [(piece, by_name[piece.name]) for piece in order]
     first = book.steps[0].anchor if book.steps else ""
     bound_pdf = bound([_leaves(piece, result, words, first) for piece, result in leaves], out_dir)
@@ -263,6 +274,11 @@ def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) 
         if name != "steps":
             anchor, title = f"part-{name}", words(f"section.{name}")
             lines.append(ContentsLine(anchor=anchor, number=str(number), title=title, level=1, piece=name))
+            lines += [
+                ContentsLine(anchor=f"part-{apart}", number="", title=words(heading), level=2, piece=apart)
+                for apart, heading in APART.get(name, ())
+                if apart != "order" or plan.steps
+            ]
             continue
         lines.append(ContentsLine(anchor="part-steps", number=str(number), title=words("section.steps"), level=1))
         for step in plan.steps:

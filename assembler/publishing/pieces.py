@@ -116,7 +116,7 @@ class Pieces:
         """The CSS of all pieces; without the mark of a draft for what is only measured."""
         return page_style(self._templates, self._book.sheet, self._book.mark if is_marked else "", self._book.date)
 
-    def each(self, count: Callable[[Piece, str], int]) -> tuple[Piece, ...]:
+    def each(self, count: Callable[[Piece, str], int], expected: Mapping[str, int] | None = None) -> tuple[Piece, ...]:
         """Hand every piece with its HTML over in the order of the book, sheets for notes between them.
 
         Parameters
@@ -125,6 +125,8 @@ class Pieces:
             Sets the piece and gives its number of pages, which the table of contents, the list of pages in force and
             the sides of the pieces after it depend on. Called once more for a piece that has to be set again once all
             numbers are known; the last call counts.
+        expected
+            Numbers of pages of an earlier book: where they come true, nothing has to be set twice.
 
         Returns
         -------
@@ -134,7 +136,7 @@ class Pieces:
         counts: dict[str, int] = {}
         known: dict[str, str] = {}
         while True:
-            told = dict(counts)
+            told = {**(expected or {}), **counts}
             side, in_force, order = Side.RIGHT, list[PagesInForce](), list[Piece]()
             for bare in self._with_notes(counts):
                 piece = self._since(bare, side, tuple(in_force), told)
@@ -146,7 +148,7 @@ class Pieces:
                     pages = counts[piece.name]
                     in_force.append(PagesInForce(what=piece.in_force, pages=pages, revision=piece.revision))
                 side = side.other if counts[piece.name] % 2 else side
-            if counts == told:
+            if all(told.get(piece.name) == counts[piece.name] for piece in order):
                 return tuple(order)
 
     def _since(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...], counts: Mapping[str, int]) -> Piece:
@@ -180,7 +182,11 @@ class Pieces:
         if self._changes is not None:
             yield self._front("changes")
         yield self._front("contents")
-        for name in ("before", "findings", "parts", "hardware", "days"):
+        for name in ("before", "findings", "parts"):
+            yield self._section(name)
+        if book.parts.order:
+            yield self._sheets("order", "parts")
+        for name in ("hardware", "days"):
             yield self._section(name)
         for step in book.steps:
             yield self._step(step)
@@ -190,7 +196,9 @@ class Pieces:
         yield self._section("appendix")
         for sheet in book.appendix.sheets:
             yield self._worksheet(sheet)
-        yield self._log()
+        yield self._sheets("log", "appendix")
+        # The last one, since it lists all others.
+        yield self._sheets("force", "appendix")
 
     def html(
         self,
@@ -281,14 +289,15 @@ class Pieces:
             worksheet=sheet,
         )
 
-    def _log(self) -> Piece:
-        """As-built log and pages in force; the last one, since it lists all others."""
+    def _sheets(self, name: str, section: str) -> Piece:
+        """Pages of a section that change, or are written on, apart from the rest of it."""
+        label = self._words(f"page.{name}")
         return Piece(
-            name="log",
-            template="log.html",
-            section=self._words("section.appendix"),
-            label=self._words("page.log"),
-            in_force=self._words("page.log"),
+            name=name,
+            template=f"{name}.html",
+            section=self._words(f"section.{section}"),
+            label=label,
+            in_force=label,
             revision=self._book.revision,
         )
 

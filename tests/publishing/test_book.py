@@ -259,9 +259,11 @@ def test_the_contents_say_how_many_pages_each_piece_has(written: Written) -> Non
 
 
 def test_every_page_is_in_the_list_of_pages_in_force_or_is_for_notes(written: Written) -> None:
-    (text,) = (text for text in written.texts if "Pages in force" in text)
+    (text,) = (
+        text for label, text in zip(written.reader.page_labels, written.texts, strict=True) if "In force" in label
+    )
     listed = " ".join(text[text.index("Pages in force") :].split())
     runs = Counter(label.rsplit(", page ", 1)[0] for label in written.reader.page_labels)
     for start, count in runs.items():
-        span = f"1–{count}" if count > 1 or start == "Log" else "1"
+        span = f"1–{count}" if count > 1 or start == "In force" else "1"
         assert (f"{start} {span} B" in listed) == (start != "Notes"), (start, count)
