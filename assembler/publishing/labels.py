@@ -9,6 +9,8 @@ sheet is set on its own, so that a re-cut sets only those that differ.
 
 from __future__ import annotations
 
+import hashlib
+import json
 import re
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -16,12 +18,13 @@ from pathlib import Path
 
 import segno
 
+from assembler.codemark import code_mark
 from assembler.figure.hardware import HardwareLine
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.plan import Plan
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Settings
-from assembler.figure.shelf import Shelf
+from assembler.figure.shelf import NoShelf, Shelf
 from assembler.publishing import quantities
 from assembler.publishing.binding import Leaves, bound
 from assembler.publishing.hardwarepages import piece_name, sorted_lines
@@ -107,9 +110,9 @@ def bag_labels(plan: Plan, hardware: Sequence[HardwareLine], words: Words) -> tu
     return tuple(rows)
 
 
-def label_code(label: Label, figure: str, words: Words) -> Diagram:
-    """The square code of a label."""
-    text = words(
+def code_words(label: Label, figure: str, words: Words) -> str:
+    """What the square code of a label says."""
+    return words(
         "labels.code",
         figure=figure,
         revision=label.revision,
@@ -117,6 +120,10 @@ def label_code(label: Label, figure: str, words: Words) -> Diagram:
         what=label.what,
         step=label.step or words("labels.no_step"),
     )
+
+
+def square_code(text: str) -> str:
+    """The square code of a text, as SVG."""
     rows = [bytes(map(bool, row)) for row in segno.make(text, error="m", micro=False).matrix]
     size = len(rows) + 2 * QUIET_MODULES
     # One stroke for each run of dark modules: drawing square by square takes most of the time of the sheet.
@@ -126,12 +133,21 @@ def label_code(label: Label, figure: str, words: Words) -> Diagram:
         for found in _DARK.finditer(row)
     )
     stroke = f'<path d="{dark}" fill="none" stroke="#000000" stroke-width="1"/>'
-    return Diagram(
-        width_mm=CODE_MM,
-        height_mm=CODE_MM,
-        body_svg=f'<g transform="scale({CODE_MM / size:.5f})">{stroke}</g>',
-        alt=text,
-    )
+    return f'<g transform="scale({CODE_MM / size:.5f})">{stroke}</g>'
+
+
+def _codes(texts: Sequence[str], shelf: Shelf) -> list[Diagram]:
+    """Codes of the labels of a sheet; finding the pattern that reads best takes longer than setting the sheet."""
+    mark = code_mark(("publishing",), ("segno",))
+    key = hashlib.sha256(json.dumps([mark, *texts]).encode()).hexdigest()
+    drawn = shelf.value(key)
+    if drawn is None:
+        drawn = [square_code(text) for text in texts]
+        shelf.keep_value(key, drawn)
+    return [
+        Diagram(width_mm=CODE_MM, height_mm=CODE_MM, body_svg=svg, alt=text)
+        for svg, text in zip(drawn, texts, strict=True)
+    ]
 
 
 def dated(labels: Sequence[Label], printed: Printed, again: Collection[str]) -> tuple[Label, ...]:
@@ -203,10 +219,11 @@ def write_labels(
     sheets = []
     for start in range(0, len(labels), ON_A_SHEET):
         on_it = labels[start : start + ON_A_SHEET]
+        codes = _codes([code_words(label, plan.figure_name, words) for label in on_it], shelf or NoShelf())
         span = words("labels.span", first=on_it[0].id, last=on_it[-1].id)
         html = templates.filled(
             "labels.html",
-            labels=[(label, label_code(label, plan.figure_name, words)) for label in on_it],
+            labels=zip(on_it, codes, strict=True),
             span=span,
             figure=plan.figure_name,
             language=words("book.language"),

@@ -139,9 +139,10 @@ class Pieces:
             told = {**(expected or {}), **counts}
             side, in_force, order = Side.RIGHT, list[PagesInForce](), list[Piece]()
             for bare in self._with_notes(counts):
-                piece = self._since(bare, side, tuple(in_force), told)
+                so_far = {**told, **counts}
+                piece = self._since(bare, side, tuple(in_force), so_far)
                 order.append(piece)
-                html = self.html(piece, side, tuple(in_force), told)
+                html = self.html(piece, side, tuple(in_force), so_far)
                 if known.get(piece.name) != html:
                     counts[piece.name], known[piece.name] = count(piece, html), html
                 if piece.in_force:
