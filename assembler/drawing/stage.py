@@ -5,6 +5,7 @@ In: a studio and a step. Out: a `Stage`, data that a test can read without drawi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,7 +13,7 @@ from numpy.typing import NDArray
 
 from assembler.drawing.camera import unit, view_axes
 from assembler.drawing.explode import Axis, Hung, axes_of, explode_mm, hang, shift_of_new
-from assembler.drawing.mating import MatingMap
+from assembler.drawing.mating import MatingMap, MatingMaps
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.studio import Studio, coarse
 from assembler.drawing.viewpoints import Subject
@@ -56,7 +57,7 @@ class Stage:
     items: tuple[Item, ...]
     axes: tuple[Axis, ...]
     hung: tuple[Hung, ...]
-    maps: tuple[MatingMap, ...]
+    maps: Sequence[MatingMap]
     shift_mm: Vector
     explode_mm: float
     focus_mm: Floats
@@ -111,18 +112,21 @@ def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stag
     focus, is_whole = _focus(studio, new, near, rest, hung)
     if is_whole:
         focus = np.vstack([focus, *(studio.rasteriser.box(item) for item in ground)])
-    maps = tuple(found for joint in step.joints if (found := studio.mating(joint)) is not None and found.mask.any())
     return Stage(
         step=step,
         items=(*rest, *near, *new, *(piece.item for piece in hung), *ground),
         axes=axes,
         hung=hung,
-        maps=maps,
+        maps=MatingMaps(lambda: _maps(studio, step)),
         shift_mm=shift,
         explode_mm=distance,
         focus_mm=focus,
         is_whole=is_whole,
     )
+
+
+def _maps(studio: Studio, step: Step) -> tuple[MatingMap, ...]:
+    return tuple(found for joint in step.joints if (found := studio.mating(joint)) is not None and found.mask.any())
 
 
 def set_up(plan: Plan, step: Step) -> tuple[PartId, ...]:

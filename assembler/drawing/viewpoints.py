@@ -6,7 +6,7 @@ shows. Candidates stand where a worker can stand: round the bench, at or above t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -99,7 +99,7 @@ class Subject:
 
     items: tuple[Item, ...]
     focus_mm: Floats
-    maps: tuple[MatingMap, ...]
+    maps: Sequence[MatingMap]
     axes_mm: Floats
     motion: Vector | None
     up: Vector
@@ -121,7 +121,8 @@ def choose(subject: Subject, measure: Callable[[Vector], Shown], previous: tuple
     if previous is not None and float(unit(previous[1]) @ unit(subject.up)) > 0.99:
         shown = measure(previous[0])
         kept = Choice(eye=previous[0], up=subject.up, shown=shown, changed_deg=0.0)
-        if shown.new >= ENOUGH_NEW and (shown.mating >= ENOUGH_MATING or not subject.maps):
+        # Where nothing mates, all of it counts as seen.
+        if shown.new >= ENOUGH_NEW and shown.mating >= ENOUGH_MATING:
             return kept
     home = np.asarray(previous[0]) if kept is not None and previous is not None else direction(*HABIT_DEG, subject.up)
     best: Choice | None = None
