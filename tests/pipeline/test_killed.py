@@ -80,7 +80,7 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(module, name, _remembering(getattr(module, name)))
     monkeypatch.setattr(pipeline, "draw_book", undrawn)
     monkeypatch.setattr(pipeline, "write_book", unset)
-    monkeypatch.setattr(pipeline, "write_labels", lambda **_: None)
+    monkeypatch.setattr(pipeline, "write_labels", lambda **_: {})
     monkeypatch.setattr(pipeline, "write_contact_sheet", lambda **_: None)
     monkeypatch.setattr(pipeline, "write_change_sheet", lambda *_, **__: None)
 
