@@ -3,8 +3,7 @@
 In: id, depth and normal buffers. Out: an RGB picture. Nothing here knows parts or steps.
 
 Lines are found as thin chains of pixels and inked with soft round stamps, so their width on paper is what the line
-convention asks for and their edges are smooth at print resolution. Creases are looked for in a normal buffer smoothed
-by a fixed distance on paper: what is finer than that on the page (fur, scan noise) does not become a line.
+convention asks for and their edges are smooth at print resolution.
 """
 
 from __future__ import annotations
@@ -16,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from assembler.drawing.creases import CREASE_SIGMA_MM, SPECK_MM, creases, without_specks
 from assembler.drawing.raster import Buffers
 from assembler.drawing.style import INK, WIDE_MM, Look, px
 
@@ -24,12 +24,6 @@ Floats32 = NDArray[np.float32]
 Places = NDArray[np.intp]
 
 LAMP = np.array([-0.42, 0.55, 0.72], dtype=np.float32)
-CREASE_SIGMA_MM = 0.28
-"""On paper. Half the width of the finest texture that should stay a tint instead of a line."""
-CREASE_FIND, CREASE_KEEP = 0.165, 0.10
-"""Change of the smoothed unit normal over two pixels; an edge of 60 degrees reaches 0.23, of 90 degrees 0.32."""
-SPECK_MM = 1.6
-"""On paper: lines shorter than this are specks."""
 EDGE_ON = 0.3
 """Cosine to the eye below which a surface is seen edge on."""
 STEP_PX = 5.0
@@ -93,7 +87,7 @@ def drawing(
     outlines = _outlines(seen, looks, mm_per_px)
     steps = _depth_steps(seen, mm_per_px)
     near_line = _dilated(outlines.mask | steps, int(px(CREASE_SIGMA_MM)))
-    _ink_items(paper, seen, _creases(seen, near_line), looks)
+    _ink_items(paper, seen, creases(seen, near_line), looks)
     _ink_items(paper, seen, steps, looks, scale=1.25)
     for level in outlines.levels:
         _ink(paper, np.flatnonzero(level.mask), level.width_mm, level.ink)
@@ -232,74 +226,7 @@ def _depth_steps(buffers: Buffers, mm_per_px: float) -> Mask:
         same = (ids[here] > 0) & (np.maximum(upright[here], upright[there]) > np.float32(EDGE_ON))
         found[here[same & (jump > allowed)]] = True
         found[there[same & (jump < -allowed)]] = True
-    return _without_specks(found.reshape(buffers.ids.shape), int(px(SPECK_MM)))
-
-
-def _creases(buffers: Buffers, near_line: Mask) -> Mask:
-    """Pixels on the ridges of the gradient of the smoothed normals, away from other lines."""
-    sigma = px(CREASE_SIGMA_MM)
-    seen = buffers.ids > 0
-    weight = np.maximum(ndimage.gaussian_filter(seen.astype(np.float32), sigma, truncate=2.5), np.float32(1e-3))
-    across = np.zeros_like(buffers.normals)
-    down = np.zeros_like(buffers.normals)
-    for axis in range(3):
-        smooth = ndimage.gaussian_filter(buffers.normals[..., axis], sigma, truncate=2.5) / weight
-        across[:, 1:-1, axis] = smooth[:, 2:] - smooth[:, :-2]
-        down[1:-1, :, axis] = smooth[2:] - smooth[:-2]
-    strength, ridge = _ridges(across, down, seen & ~near_line)
-    return _hysteresis(ridge, strength > CREASE_FIND, int(px(SPECK_MM)))
-
-
-def _ridges(across: Floats32, down: Floats32, where: Mask) -> tuple[Floats32, Mask]:
-    """Strength of the gradient of a vector field, and where it is worth keeping and greatest across itself.
-
-    Parameters
-    ----------
-    across, down : (h, w, 3) float32
-        Changes of the vector over two pixels.
-    where : (h, w) bool
-        Pixels that may be ridges. The strength is worked out for these and their neighbours, 0 elsewhere.
-    """
-    height, width = where.shape
-    strength = np.zeros(where.size, dtype=np.float32)
-    ridge = np.zeros(where.size, dtype=np.bool_)
-    inner = np.zeros(where.shape, dtype=np.bool_)
-    inner[1:-1, 1:-1] = where[1:-1, 1:-1]
-    # The strength is at most the root of both sums of squares: most pixels are out before it is worked out.
-    lively = np.einsum("ijk,ijk->ij", across, across) + np.einsum("ijk,ijk->ij", down, down)
-    here = np.flatnonzero(inner & (lively > np.float32(0.99 * CREASE_KEEP**2)))
-    ways = (1, width + 1, width, width - 1)
-    around = np.unique(np.concatenate([here, *(here + way for way in ways), *(here - way for way in ways)]))
-    x, y = across.reshape(-1, 3)[around], down.reshape(-1, 3)[around]
-    xx, yy, xy = (np.einsum("ik,ik->i", one, other) for one, other in ((x, x), (y, y), (x, y)))
-    half = np.sqrt(((xx - yy) / 2.0) ** 2 + xy**2)
-    strength[around] = np.sqrt((xx + yy) / 2.0 + half)
-    kept = here[strength[here] > CREASE_KEEP]
-    mine = np.searchsorted(around, kept)
-    angle = 0.5 * np.arctan2(2.0 * xy[mine], xx[mine] - yy[mine])
-    way = np.array(ways)[np.rint(angle / (np.pi / 4.0)).astype(np.int64) % 4]
-    greatest = (strength[kept] >= strength[kept - way]) & (strength[kept] > strength[kept + way])
-    ridge[kept[greatest]] = True
-    return strength.reshape(height, width), ridge.reshape(height, width)
-
-
-def _hysteresis(candidate: Mask, sure: Mask, shortest: int) -> Mask:
-    """Chains of candidates that hold a sure pixel and are long enough."""
-    labels, count = ndimage.label(candidate, structure=np.ones((3, 3)))
-    if not count:
-        return candidate
-    places = np.flatnonzero(candidate)
-    chain = labels.ravel()[places]
-    length = np.bincount(chain, minlength=count + 1)
-    certain = np.bincount(chain, weights=sure.ravel()[places], minlength=count + 1)
-    keep = (length >= shortest) & (certain >= 0.3 * length)
-    kept = np.zeros(candidate.size, dtype=np.bool_)
-    kept[places[keep[chain]]] = True
-    return kept.reshape(candidate.shape)
-
-
-def _without_specks(mask: Mask, shortest: int) -> Mask:
-    return _hysteresis(mask, mask, shortest)
+    return without_specks(found.reshape(buffers.ids.shape), int(px(SPECK_MM)))
 
 
 def _dilated(mask: Mask, radius: int) -> Mask:
