@@ -1,17 +1,17 @@
 """Draws a list of pictures with several processes, those first taken from the shelf that are there.
 
 In: what to draw (`Order`) and names of jobs. Out: the pictures of each job. A job is 'cover', 'overview', 'part P01',
-'section S1' or 'step 0' (main picture and details of the first step). Views and key figures of the steps come first,
-one after the other: what is in a picture is only known once they are.
+'section S1' or 'step 0' (main picture and details of the first step). Before the pictures of steps come their views and
+key figures, one after the other: what is in a picture is only known once they are.
 """
 
 from __future__ import annotations
 
 import multiprocessing
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import ExitStack
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from assembler.drawing.copies import Copies
 from assembler.drawing.desk import Desk, Made, Order, chosen_view, drawn, kept_pictures, key_of_step
@@ -22,8 +22,8 @@ from assembler.figure.parts import Vector
 from assembler.figure.plan import Plan
 from assembler.figure.shelf import Shelf
 
-FEW_STEPS = 3
-"""So few steps are drawn sooner than a second process is ready."""
+FEW = 2
+"""So few jobs are drawn sooner than a second process is ready."""
 
 
 def step_jobs(plan: Plan) -> tuple[str, ...]:
@@ -68,22 +68,38 @@ def drawn_pictures(
         If something has to be drawn, and this machine cannot.
     """
     order.out_dir.mkdir(parents=True, exist_ok=True)
+    made: dict[str, Made] = {}
     with ExitStack() as stack:
         desk = Desk(order=order, stack=stack, shelf=shelf)
-        views = dict(zip(step_jobs(order.plan), _seen(desk), strict=True))
-        wanted = {job: _key(desk, job, views.get(job)) for job in jobs}
-        made = {job: pictures for job in jobs if (pictures := _known(desk, job, wanted[job], views.get(job)))}
-        missing = [job for job in jobs if job not in made]
-        if len(missing) < len(jobs):
-            say(f"drawing: {len(jobs) - len(missing)} of {len(jobs)} jobs need not be drawn again")
-        tasks = [_Task(job=job, seen=views.get(job)) for job in missing]
-        for job, pictures in _done(desk, tasks, workers):
-            made[job] = pictures
-            _keep(desk, wanted[job], pictures)
-            if job in views:
+        crew = _Crew(desk=desk, workers=workers)
+        steps = step_jobs(order.plan)
+        # What needs no view is drawn by others while this process looks for the views of the steps.
+        wanted = {job: _Task(job=job, key=_key(desk, job, None)) for job in jobs if job not in steps}
+        crew.take(_not_there(desk, wanted, made))
+        seen = dict(zip(steps, _seen(desk), strict=True))
+        ready = {job: _Task(job=job, key=_key(desk, job, seen[job]), seen=seen[job]) for job in jobs if job in seen}
+        crew.take(_not_there(desk, ready, made))
+        if made:
+            say(f"drawing: {len(made)} of {len(jobs)} jobs need not be drawn again")
+        for task, pictures in crew.done():
+            made[task.job] = pictures
+            _keep(desk, task.key, pictures)
+            if task.seen:
                 count = len(pictures)
-                say(f"drawing: step {order.step(job).number}, {count} {'picture' if count == 1 else 'pictures'}")
+                say(f"drawing: step {order.step(task.job).number}, {count} {'picture' if count == 1 else 'pictures'}")
     return {job: made[job] for job in jobs}
+
+
+def _not_there(desk: Desk, wanted: Mapping[str, _Task], made: dict[str, Made]) -> list[_Task]:
+    """Jobs that have to be drawn; pictures of all others go to `made`."""
+    missing = []
+    for job, task in wanted.items():
+        pictures = _known(desk, job, task.key, task.seen)
+        if pictures:
+            made[job] = pictures
+        else:
+            missing.append(task)
+    return missing
 
 
 def _seen(desk: Desk) -> list[Seen]:
@@ -127,30 +143,53 @@ def _key(desk: Desk, job: str, seen: Seen | None) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Task:
-    """One job with how its step is shown."""
+    """One job, the key of its pictures, and how its step is shown."""
 
     job: str
+    key: str
     seen: Seen | None = None
 
 
-def _done(desk: Desk, tasks: Sequence[_Task], workers: int) -> Iterator[tuple[str, Made]]:
-    """Each job with its pictures, as they are ready."""
-    if workers < 2 or sum(1 for task in tasks if task.seen) <= FEW_STEPS:
-        yield from ((task.job, drawn(desk, task.job, task.seen)) for task in tasks)
-        return
-    # Graphics contexts do not survive a fork.
-    context = multiprocessing.get_context("spawn")
-    given = (desk.order, desk.light_copies(), desk.shelf)
-    with ProcessPoolExecutor(workers - 1, mp_context=context, initializer=_open_desk, initargs=given) as pool:
-        running = [pool.submit(_draw_at_desk, task) for task in tasks]
-        # The others draw from the front. This process has its studio open already: it draws from the end until it
-        # meets them.
-        while running and running[-1].cancel():
-            running.pop()
-            task = tasks[len(running)]
-            yield task.job, drawn(desk, task.job, task.seen)
-        for task, future in zip(tasks, running, strict=False):
-            yield task.job, future.result()
+@dataclass(slots=True, kw_only=True)
+class _Crew:
+    """Processes that draw: this one, and others that are started when there is enough to do."""
+
+    desk: Desk
+    workers: int
+    tasks: list[_Task] = field(default_factory=list)
+    running: list[Future[Made]] = field(default_factory=list)
+    pool: ProcessPoolExecutor | None = None
+
+    def take(self, tasks: Sequence[_Task]) -> None:
+        """Begin with more tasks."""
+        self.tasks += tasks
+        if self.workers < 2 or (self.pool is None and len(tasks) <= FEW):
+            return
+        if self.pool is None:
+            desk = self.desk
+            # Graphics contexts do not survive a fork.
+            context = multiprocessing.get_context("spawn")
+            given = (desk.order, desk.light_copies(), desk.shelf)
+            pool = ProcessPoolExecutor(self.workers - 1, mp_context=context, initializer=_open_desk, initargs=given)
+            desk.stack.callback(pool.shutdown, cancel_futures=True)
+            self.pool = pool
+        self.running += [self.pool.submit(_draw_at_desk, task) for task in self.tasks[len(self.running) :]]
+
+    def done(self) -> Iterator[tuple[_Task, Made]]:
+        """Each task with its pictures, as they are ready.
+
+        The others draw from the front. This process has its studio open already: it draws from the end until it meets
+        them.
+        """
+        if self.pool is None:
+            yield from ((task, drawn(self.desk, task.job, task.seen)) for task in self.tasks)
+            return
+        while self.running and self.running[-1].cancel():
+            self.running.pop()
+            task = self.tasks[len(self.running)]
+            yield task, drawn(self.desk, task.job, task.seen)
+        for task, future in zip(self.tasks, self.running, strict=False):
+            yield task, future.result()
 
 
 _DESKS: list[Desk] = []
