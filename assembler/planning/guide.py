@@ -23,24 +23,32 @@ class Guide:
         By what stands after a step, of the parts that the issued plan knows: what came in it.
     known
         Parts that the issued plan knows.
+    gaps
+        What stood before steps of which all parts are gone by now.
     """
 
     last: Mapping[PartSet, PartSet] = field(default_factory=dict)
     known: PartSet = 0
+    gaps: frozenset[PartSet] = frozenset()
 
-    def off(self, whole: PartSet) -> tuple[PartSet, ...]:
-        """What to try to take off a set first; nothing where the issued plan does not help.
+    def off(self, whole: PartSet) -> tuple[tuple[PartSet, ...], ...]:
+        """What to try to take off a set: the first choice, then others; nothing where the issued plan does not help.
 
-        Parts that are new since then may come off at any time: alone, or with what they were built into.
+        Parts that are new since then come off where one came off that is gone: most likely they take its place. Where
+        that does not help they may come off at any time, alone or with what they were built into.
         """
-        moving = self.last.get(whole & self.known)
-        if moving is None:
-            return ()
-        fresh = whole & ~self.known
-        sets = [moving, *(1 << part for part in members(fresh))]
-        if fresh and moving.bit_count() > 1:
-            sets.append(moving | fresh)
-        return tuple(one for one in sets if one != whole and one & whole == one)
+        here = whole & self.known
+        moving, fresh = self.last.get(here), whole & ~self.known
+        singles = [1 << part for part in members(fresh)]
+        tiers = []
+        if fresh and here in self.gaps:
+            tiers.append(singles)
+        elif fresh and moving is not None and any(gap & here == gap for gap in self.gaps):
+            tiers.append([moving])
+        if moving is not None:
+            together = [moving | fresh] if fresh and moving.bit_count() > 1 else []
+            tiers.append([moving, *singles, *together])
+        return tuple(tuple(one for one in tier if one != whole and one & whole == one) for tier in tiers)
 
 
 def guide_of(scene: Scene, issued: Sequence[Mapping[str, Any]]) -> Guide:
@@ -55,9 +63,12 @@ def guide_of(scene: Scene, issued: Sequence[Mapping[str, Any]]) -> Guide:
     """
     known = scene.set_of(PartId(part) for step in issued for part in (*step["moves"], *step["onto"]))
     last: dict[PartSet, PartSet] = {}
+    gaps: set[PartSet] = set()
     for step in issued:
         moving = scene.set_of(PartId(part) for part in step["moves"])
         standing = scene.set_of(PartId(part) for part in step["onto"]) & ~moving
         if moving and standing and step["kind"] != "open":
             last[moving | standing] = moving
-    return Guide(last=last, known=known)
+        if step["moves"] and not moving and step["kind"] != "open":
+            gaps.add(standing)
+    return Guide(last=last, known=known, gaps=frozenset(gaps))

@@ -185,11 +185,12 @@ class Search:
         return self._options[key]
 
     def _weighed(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
-        guided = self._candidates.allowed(whole, self.guide.off(whole), is_main)
-        ways = {m: self.ways_out(m, whole & ~m, Depth.LEGS) for m in guided}
-        closable = [moving for moving in guided if ways[moving] and self._closing.is_closable(moving, whole)]
-        if closable:
-            return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in closable]
+        for sets in self.guide.off(whole):
+            guided = self._candidates.allowed(whole, sets, is_main)
+            ways = {m: self.ways_out(m, whole & ~m, Depth.LEGS) for m in guided}
+            closable = [moving for moving in guided if ways[moving] and self._closing.is_closable(moving, whole)]
+            if closable:
+                return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in closable]
         ways = self._ways(whole, is_main)
         free = [moving for moving in ways if ways[moving]]
         closable = [moving for moving in free if self._closing.is_closable(moving, whole)]

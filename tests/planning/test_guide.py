@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -61,11 +62,20 @@ def test_a_part_that_the_issued_plan_does_not_know_may_come_at_any_time() -> Non
         given["parts"], given["meshes"], given["joints"], given["stacks"], given["bondings"], given["settings"]
     )
     guide = guide_of(scene, issued)
-    assert [scene.names(one) for one in guide.off(scene.everything)] == [("P1",), ("P2",)]
+    assert [[scene.names(one) for one in tier] for tier in guide.off(scene.everything)] == [[("P1",), ("P2",)]]
     plan = plan_build(**given, issued=issued)
     assert sorted(part for moves in _moves(plan) for part in moves) == ["P1", "P2", "P3", "P4"]
     kept = [moves for moves in _moves(plan) if moves != ("P2",)]
     assert kept == [("P4",), ("P3",), ("P1",)]
+
+
+def test_a_part_that_takes_the_place_of_one_that_is_gone_comes_where_that_came() -> None:
+    """Whatever comes cheaper first: all other parts keep their places, and their pages stay in the binder."""
+    given, free, other = _two_orders()
+    for plan in (free, other):
+        for gone in ("P1", "P2", "P3", "P4"):
+            record = json.loads(json.dumps(plan_record(plan)["steps"]).replace(f'"{gone}"', '"P9"'))
+            assert _moves(plan_build(**given, issued=record)) == _moves(plan), gone
 
 
 def test_a_second_run_answers_from_memory_and_says_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
