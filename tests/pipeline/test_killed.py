@@ -146,25 +146,34 @@ def test_killed_at_fifty_random_points_the_project_stays_whole_and_the_next_run_
     pipeline.write_project_book(root, out=None, is_issue=True, progress=_quiet)
     folder = ProjectFolder(root)
     issued = {path.name: path.read_bytes() for path in (folder.books / "A").iterdir()}
-    probe = Path(shutil.copytree(root, tmp_path / "probe"))
-    assert _in_child(lambda: _counted(lambda: _work(exports[1], probe), tmp_path / "count")) == 0
     # Planned here once, so that the children, who inherit it, need not.
-    _work(exports[1], Path(shutil.copytree(root, tmp_path / "planned")))
-    most = int((tmp_path / "count").read_text())
+    probe = Path(shutil.copytree(root, tmp_path / "probe"))
+    _work(exports[1], probe)
+
+    def draft(place: Path = root) -> None:
+        pipeline.write_project_book(place, out=None, is_issue=False, progress=_quiet)
+
+    def whole(turn: int, place: Path = root) -> None:
+        _work(exports[(turn // 5 + 1) % 2], place)
+
+    most = {}
+    for name, trial in (("book", lambda: draft(probe)), ("whole", lambda: whole(0, probe))):
+        assert _in_child(lambda trial=trial: _counted(trial, tmp_path / "count")) == 0
+        most[name] = int((tmp_path / "count").read_text())
     rng = random.Random(20310504)
     killed = 0
     for turn in range(KILLS):
 
         def work(turn: int = turn) -> None:
-            _die_at(rng.randrange(most))
+            _die_at(rng.randrange(most["book" if turn % 5 else "whole"]))
             if turn % 5:
-                pipeline.write_project_book(root, out=None, is_issue=False, progress=_quiet)
+                draft()
             else:
-                _work(exports[(turn // 5 + 1) % 2], root)
+                whole(turn)
 
         # A child draws from its own copy: drawn here as well, or all would die at the same place.
         code = _in_child(work)
-        rng.randrange(most)
+        rng.randrange(2)
         assert code in (0, 99)
         killed += code == 99
         assert {path.name: path.read_bytes() for path in (folder.books / "A").iterdir()} == issued
