@@ -106,7 +106,7 @@ def _gathered(
         adhesive_more=more,
         adhesive_less=less,
         bags=bags,
-        labels=label_changes(parts, bags),
+        labels=label_changes(old, new, parts, bags),
         pages_out=pages.pages_out,
         pages_in=pages.pages_in,
         effective_pages=pages.effective,

@@ -5,7 +5,7 @@ Two plan.json and what became of parts, joints and steps go in; lists come out.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -96,8 +96,14 @@ def _bags(plan: _Record) -> dict[str, dict[str, int]]:
     return bags
 
 
-def label_changes(parts: PartsCompared, bags: Iterable[BagChange]) -> tuple[LabelChange, ...]:
-    """Labels to make and to take off: of parts made again, renamed, new or gone, and of bags whose content differs."""
+def label_changes(
+    old: _Record, new: _Record, parts: PartsCompared, bags: Sequence[BagChange]
+) -> tuple[LabelChange, ...]:
+    """Labels to make and to take off.
+
+    Those of parts made again, renamed, new or gone, of bags whose content differs, and of all others that name another
+    step than before.
+    """
     labels: dict[str, LabelChange] = {}
     for change in parts.changes:
         for part in change.after:
@@ -106,12 +112,34 @@ def label_changes(parts: PartsCompared, bags: Iterable[BagChange]) -> tuple[Labe
         for part in set(change.before) - set(change.after):
             if change.fate is not PartFate.MOVED:
                 labels[part] = LabelChange(kind="part", about=part, action="take off", why=change.fate.value)
+    (parts_then, bags_then), (parts_now, bags_now) = (_first_steps(plan) for plan in (old, new))
+    for part in parts.same:
+        if parts_then.get(part) != parts_now.get(part):
+            labels.setdefault(part, LabelChange(kind="part", about=part, action="make", why="other step"))
     listed = [labels[part] for part in sorted(labels, key=natural_key)]
+    told = {bag.joint for bag in bags}
+    moved = [joint for joint in bags_now if joint not in told and bags_then.get(joint) != bags_now[joint]]
+    listed += [
+        LabelChange(kind="bag", about=joint, action="make", why="other step")
+        for joint in sorted(set(moved) & set(_bags(new)), key=natural_key)
+    ]
     listed += [
         LabelChange(kind="bag", about=bag.joint, action="take off" if bag.action == "empty" else "make", why=bag.action)
         for bag in bags
     ]
     return tuple(listed)
+
+
+def _first_steps(plan: _Record) -> tuple[dict[str, str], dict[str, str]]:
+    """The step that first needs each part, and each joint's bag: what their labels name."""
+    parts: dict[str, str] = {}
+    bags: dict[str, str] = {}
+    for step in plan["steps"]:
+        for part in (*step["moves"], *step["onto"]):
+            parts.setdefault(part, step["number"])
+        for joint in step["joints"]:
+            bags.setdefault(joint, step["number"])
+    return parts, bags
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

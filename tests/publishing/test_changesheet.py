@@ -66,7 +66,8 @@ def test_the_page_says_what_differs_and_nothing_else(split: Changes) -> None:
     assert {(row.name, row.what, row.lines) for row in page.labels} == {
         ("J06–J08", "make", ("bag labels",)),
         ("J01, J02", "take off", ("bag labels",)),
-        ("P07, P08", "make", ("part labels",)),
+        # P01 is first needed in step 1a now: its label says so.
+        ("P01, P07, P08", "make", ("part labels",)),
         ("P02", "take off", ("part labels",)),
     }
     assert page.same["parts"] == "P01, P03–P06"
