@@ -255,15 +255,7 @@ class Pieces:
         )
 
     def _section(self, name: str) -> Piece:
-        label = self._words("page.section", number=self._book.numbers[name])
-        return Piece(
-            name=name,
-            template=f"{name}.html",
-            section=self._words(f"section.{name}"),
-            label=label,
-            in_force=label,
-            revision=self._book.revision,
-        )
+        return self._sheets(name, name, self._words("page.section", number=self._book.numbers[name]))
 
     def _step(self, step: StepPage) -> Piece:
         label = self._words("page.step", number=step.number)
@@ -290,9 +282,9 @@ class Pieces:
             worksheet=sheet,
         )
 
-    def _sheets(self, name: str, section: str) -> Piece:
-        """Pages of a section that change, or are written on, apart from the rest of it."""
-        label = self._words(f"page.{name}")
+    def _sheets(self, name: str, section: str, label: str = "") -> Piece:
+        """Pages of a section: all of it, or under a label of their own what changes or is written on."""
+        label = label or self._words(f"page.{name}")
         return Piece(
             name=name,
             template=f"{name}.html",
