@@ -15,7 +15,7 @@ from typing import Any
 from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Plan, Step
+from assembler.figure.plan import Plan, Step, View
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.shelf import Shelf
 from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision
@@ -50,6 +50,8 @@ class Since:
         By step: what its pictures looked like in the book before, see `step_looks`.
     printed
         What that book printed, by name of the piece.
+    views
+        By step: where the picture was taken from in that book.
     """
 
     book: Book | None = None
@@ -57,6 +59,7 @@ class Since:
     marks: Mapping[StepNumber, StepMark] = field(default_factory=dict)
     looks: Mapping[StepNumber, str] = field(default_factory=dict)
     printed: Mapping[str, PrintedPiece] = field(default_factory=dict)
+    views: Mapping[StepNumber, View] = field(default_factory=dict)
 
     @property
     def part_words(self) -> dict[StepNumber, Mapping[PartId, str]]:
@@ -89,7 +92,7 @@ def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> 
     return keep_numbers(plan, issued, earlier=earlier), ()
 
 
-def since_last(plan: Plan, folder: ProjectFolder) -> tuple[Plan, Since]:
+def since_last(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> tuple[Plan, Since]:
     """What differs from the last issued book.
 
     Returns
@@ -103,7 +106,7 @@ def since_last(plan: Plan, folder: ProjectFolder) -> tuple[Plan, Since]:
     books = issued_books(folder)
     if not books:
         return plan, Since()
-    return _since(plan, folder, books[-1])
+    return _since(plan, folder, books[-1], shelf)
 
 
 def since_book(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
@@ -111,15 +114,29 @@ def since_book(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Sin
     return _since(plan, folder, book)
 
 
-def _since(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
-    changes = changes_since(book, plan)
+def _since(plan: Plan, folder: ProjectFolder, book: Book, shelf: Shelf | None = None) -> tuple[Plan, Since]:
+    changes = changes_since(book, plan, shelf)
     taken = {one.revision for one in issued_books(folder)}
     if not changes.is_empty and plan.revision in taken:
         plan = replace(plan, revision=next_free_revision(folder, plan.revision))
-        changes = changes_since(book, plan)
-    plan = _with_reasons_of(plan, read_plan(book.path / "plan.json")["steps"], changes)
+        changes = changes_since(book, plan, shelf)
+    issued = read_plan(book.path / "plan.json", shelf)["steps"]
     looks, printed = _pages_of(book)
-    return plan, Since(book=book, changes=changes, marks=_marks(folder, changes), looks=looks, printed=printed)
+    since = Since(
+        book=book,
+        changes=changes,
+        marks=_marks(folder, changes),
+        looks=looks,
+        printed=printed,
+        views={StepNumber(step["number"]): _view(step["view"]) for step in issued if any(step["view"]["eye"])},
+    )
+    return _with_reasons_of(plan, issued, changes), since
+
+
+def _view(record: Mapping[str, Any]) -> View:
+    x, y, z = record["eye"]
+    right, back, above = record["up"]
+    return View(**{**record, "eye": (x, y, z), "up": (right, back, above)})
 
 
 def _marks(folder: ProjectFolder, changes: Changes) -> Mapping[StepNumber, StepMark]:
@@ -195,11 +212,11 @@ def _as_printed(step: Step, record: Mapping[str, Any]) -> Step:
     return replace(step, why=tuple(record.get("why", ())), stability=stands)
 
 
-def changes_since(book: Book, plan: Plan) -> Changes:
+def changes_since(book: Book, plan: Plan, shelf: Shelf | None = None) -> Changes:
     """What differs from a book; pages that it carried on from still earlier books keep their revision."""
     before = _changes_of(book)
     pages = effective_pages(before) if before is not None else ()
-    return compare_plans(read_plan(book.path / "plan.json"), plan_record(plan), earlier_pages=pages)
+    return compare_plans(read_plan(book.path / "plan.json", shelf), plan_record(plan), earlier_pages=pages)
 
 
 def _changes_of(book: Book) -> Mapping[str, Any] | None:

@@ -54,9 +54,8 @@ from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
-from assembler.geometry.outerskin import outer_skin_mm2
 from assembler.planning.explain import explain
-from assembler.planning.finalstand import final_exposure
+from assembler.planning.finalstand import final_exposure, printed_skin_mm2
 from assembler.planning.order import plan_build
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
@@ -66,6 +65,7 @@ from assembler.projectfiles.builtlog import BuiltStep, record_built
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
+from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.planfile import keep_fitting, plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.publishing.book import PDF, write_book
@@ -101,6 +101,7 @@ class Planned:
     bondings: tuple[Bonding, ...]
     plan: Plan
     exposure: tuple[ExposureRow, ...]
+    memory: Memory
 
 
 def survey_project(
@@ -170,7 +171,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
     findings = (*findings, *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
-    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)
+    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure, memory=memory)
 
 
 def check_project(project_dir: Path, *, step: str | None, progress: Progress) -> CheckReport:
@@ -222,14 +223,15 @@ def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, p
 def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Progress) -> None:
     project, settings = planned.project, planned.project.settings
     overrides = project.folder.overrides
-    plan, since = since_last(planned.plan, project.folder)
     shelf = CachedShelf(project.folder)
+    plan, since = since_last(planned.plan, project.folder, shelf)
     drawn = draw_book(
         plan,
         project.meshes,
         folder,
         tightening={joint.id: tightening_order(joint) for joint in project.joints},
         marks=since.part_words,
+        issued=since.views,
         shelf=shelf,
         progress=progress,
     )
@@ -239,6 +241,8 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
     buy = buy_lines(lines, settings.hardware)
     glue = {bonding.joint: bonding for bonding in planned.bondings}
     loads = {load.joint: load for load in carried_loads(project.joints, project.parts, settings.base.part)}
+    skin_mm2 = printed_skin_mm2(project.parts, project.meshes, settings, planned.memory.arrays)
+    planned.memory.arrays.save()
     was = _old_pictures(since, drawn.thumbnails, folder)
     files = write_book(
         plan=drawn.plan,
@@ -259,7 +263,7 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
             for joint in project.joints
         },
         five_temperatures=five_temperatures(settings.adhesive),
-        skin_mm2=_printed_skin_mm2(project),
+        skin_mm2=skin_mm2,
         exposure=planned.exposure,
         is_draft=is_draft,
         out_dir=folder,
@@ -307,12 +311,6 @@ def _old_pictures(since: Since, now: Mapping[PartId, Picture], folder: Path) -> 
         if since.book is not None:
             shutil.copyfile(since.book.path / f"part-{part}.png", folder / picture.file)
     return was
-
-
-def _printed_skin_mm2(project: Project) -> float:
-    """Outer skin of the printed parts, with all parts in their places."""
-    areas = outer_skin_mm2([project.meshes[part.id] for part in project.parts], project.settings.up)
-    return sum(area for area, part in zip(areas, project.parts, strict=True) if part.is_printed)
 
 
 def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:

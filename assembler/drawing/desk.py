@@ -1,11 +1,10 @@
-"""Where one process draws: what it holds, and how it comes by the view and the pictures of one job.
+"""Where one process draws: what it holds, and how it comes by the pictures of one job.
 
-In: an order, a shelf, names of jobs. Out: views and pictures, from the shelf where no camera can tell the difference.
+In: an order, a shelf, names of jobs. Out: pictures, from the shelf where no camera can tell the difference.
 """
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import asdict, dataclass, field
@@ -16,27 +15,22 @@ from assembler.drawing.copies import Copies, light_copies
 from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import Key, has_key, key_drawn, key_sight
 from assembler.drawing.overview import cover_picture, exploded_overview, section_picture, thumbnail
-from assembler.drawing.parting import parted
 from assembler.drawing.reuse import (
     Keys,
     Seen,
-    choice_of,
-    choice_record,
     key_of,
     picture_of,
     picture_record,
-    vector_of,
 )
 from assembler.drawing.stage import Stage, staged
 from assembler.drawing.stepview import main_camera, step_picture, taken
 from assembler.drawing.studio import Studio
-from assembler.drawing.unseen import Standing, clear_views, is_unseen, standing
-from assembler.drawing.viewpoints import Choice, Gauge, Shown, Subject, choose, search_camera
+from assembler.drawing.unseen import is_unseen, standing
+from assembler.drawing.viewpoints import Choice
 from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.mesh import Mesh
-from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Plan, Step
+from assembler.figure.plan import Plan, Step, View
 from assembler.figure.shelf import Shelf
 
 Made = tuple[Picture, ...]
@@ -56,6 +50,8 @@ class Order:
         Bolts of each joint in the order of tightening.
     marks
         By step: words behind the references of parts.
+    issued
+        By step: its view in the book that the crew holds.
     """
 
     plan: Plan
@@ -63,6 +59,7 @@ class Order:
     out_dir: Path
     orders: Mapping[JointId, Sequence[BoltId]]
     marks: Mapping[StepNumber, Mapping[PartId, str]]
+    issued: Mapping[StepNumber, View] = field(default_factory=dict)
 
     def step(self, job: str) -> Step:
         """The step of a job such as 'step 0'."""
@@ -109,63 +106,6 @@ class Desk:
         if self.copies is None:
             self.copies = light_copies(self.order.meshes, self.shelf)
         return self.copies
-
-
-def chosen_view(desk: Desk, step: Step, before: tuple[Vector, Vector] | None) -> Choice:
-    """The view of a step, from the shelf where nothing differs that a camera of the search saw.
-
-    Parameters
-    ----------
-    desk, step
-        What is drawn.
-    before
-        Eye and up of the step before on the same bench; None for the first.
-    """
-    key = desk.keys.choice(step, before)
-    known = desk.shelf.value(key)
-    if known is not None:
-        return choice_of(known)
-    studio, near = desk.studio(), desk.keys.choice_near(step, before)
-    guess = desk.stage(step)
-    stands = standing(studio, guess, desk.keys.solids, is_rough=True)
-    entry = desk.shelf.value(near)
-    gauge = _gauge(desk, guess, stands, entry["first"] if entry else None)
-    choice = choose(gauge.subject, gauge, before)
-    kept = choice_of(entry["choice"]) if entry and gauge.is_as_known else None
-    if entry and kept and _gauge(desk, desk.stage(step, kept.explode_mm), stands, entry["last"]).known:
-        choice = kept
-    else:
-        choice = parted(studio, guess, choice)
-        last = {choice.eye: choice.shown}
-        found = {
-            "choice": choice_record(choice),
-            "first": _measures(gauge.subject, gauge.asked, stands),
-            "last": _measures(desk.stage(step, choice.explode_mm).subject(), last, stands),
-        }
-        desk.shelf.renew_value(near, found)
-    desk.shelf.keep_value(key, choice_record(choice))
-    return choice
-
-
-def _measures(subject: Subject, asked: Mapping[Vector, Shown], stands: Standing) -> dict[str, Any]:
-    """What views of a subject before a background showed, as JSON values."""
-    views = [(eye, asdict(search_camera(subject, eye)), asdict(shown)) for eye, shown in asked.items()]
-    return {"stands": stands, "views": views}
-
-
-def _gauge(desk: Desk, stage: Stage, stands: Standing, record: Mapping[str, Any] | None) -> Gauge:
-    """Measures a scene; what views showed before is known where no difference in the background stands in the way."""
-    studio, subject = desk.studio(), stage.subject()
-    known: dict[Vector, Shown] = {}
-    if record:
-        eyes = [vector_of(eye) for eye, _, _ in record["views"]]
-        cameras = [search_camera(subject, eye) for eye in eyes]
-        clear = clear_views(studio, subject, record["stands"], stands, cameras)
-        for eye, now, is_clear, (_, then, shown) in zip(eyes, cameras, clear, record["views"], strict=True):
-            # JSON gives lists where a camera holds tuples.
-            if is_clear and json.loads(json.dumps(asdict(now))) == then:
-                known[eye] = Shown(**shown)
-    return Gauge(subject=subject, rasteriser=studio.rasteriser, known=known)
 
 
 def kept_pictures(desk: Desk, job: str, seen: Seen) -> Any | None:

@@ -18,7 +18,7 @@ from assembler.drawing.parting import parted
 from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
-from assembler.drawing.upright import is_upright, picture_in_files, set_upright, view_in_files
+from assembler.drawing.upright import is_upright, picture_in_files, set_upright, view_in_files, view_upright
 from assembler.drawing.viewpoints import Gauge, choose
 from assembler.drawing.workshop import all_jobs, drawn_pictures, step_jobs
 from assembler.figure.ids import BoltId, JointId, PartId, SectionId, StepNumber
@@ -133,6 +133,7 @@ def draw_book(
     *,
     tightening: Tightening | None = None,
     marks: Marks | None = None,
+    issued: Mapping[StepNumber, View] | None = None,
     shelf: Shelf | None = None,
     workers: int = 2,
     progress: Callable[[str], None] | None = None,
@@ -147,6 +148,8 @@ def draw_book(
         Bolts of each joint in the order of tightening.
     marks
         By step: words behind the references of parts that a re-cut changed.
+    issued
+        By step: its view in the book that the crew holds, which is kept while it serves.
     shelf
         Where pictures are kept from run to run; None: nowhere.
     workers
@@ -167,6 +170,7 @@ def draw_book(
             out_dir,
             tightening=tightening,
             marks=marks,
+            issued={number: view_upright(view, plan.up) for number, view in (issued or {}).items()},
             shelf=shelf,
             workers=workers,
             progress=progress,
@@ -174,7 +178,14 @@ def draw_book(
         return _in_files(drawn, plan)
     if not any(len(mesh.faces) for mesh in meshes.values()):
         return Drawn(plan=plan, cover=None, overview=None, steps={}, thumbnails={}, sections={})
-    job = Order(plan=plan, meshes=meshes, out_dir=Path(out_dir), orders=tightening or {}, marks=marks or {})
+    job = Order(
+        plan=plan,
+        meshes=meshes,
+        out_dir=Path(out_dir),
+        orders=tightening or {},
+        marks=marks or {},
+        issued=issued or {},
+    )
     made = drawn_pictures(job, all_jobs(plan, meshes), shelf or NoShelf(), workers, progress or _silent)
     by_step = {step.number: made[f"step {index}"] for index, step in enumerate(plan.steps)}
     pictured = tuple(

@@ -79,13 +79,13 @@ class Keys:
         """Digest of each part's mesh."""
         return self._solids
 
-    def choice(self, step: Step, before: tuple[Vector, Vector] | None) -> str:
-        """Of the view of a step; it leans on the one before on the bench."""
-        return self._key("view", self._scene(step), before)
+    def choice(self, step: Step, before: tuple[Vector, Vector] | None, issued: Vector | None) -> str:
+        """Of the view of a step; it leans on the one before on the bench, and on the one in the book that is out."""
+        return self._key("view", self._scene(step), before, issued)
 
-    def choice_near(self, step: Step, before: tuple[Vector, Vector] | None) -> str:
+    def choice_near(self, step: Step, before: tuple[Vector, Vector] | None, issued: Vector | None) -> str:
         """Of the same, whatever stands in the background."""
-        return self._key("view, near", self._near_scene(step), before)
+        return self._key("view, near", self._near_scene(step), before, issued)
 
     def step(self, step: Step, seen: Seen) -> str:
         """Of all pictures of a step; of its key figure only the room that it takes."""

@@ -48,6 +48,12 @@ def set_upright(plan: Plan, meshes: Mapping[PartId, Mesh]) -> tuple[Plan, dict[P
     }
 
 
+def view_upright(view: View, up: Vector) -> View:
+    """A view in the frame of the files, for the upright figure."""
+    frame = plan_frame(up)
+    return replace(view, eye=_turned(view.eye, frame), up=_turned(view.up, frame))
+
+
 def view_in_files(view: View, up: Vector) -> View:
     """A view of the upright figure, in the frame of the files."""
     back = plan_frame(up).T

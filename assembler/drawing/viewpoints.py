@@ -17,6 +17,7 @@ from assembler.drawing.mating import MatingMap, marked, shown_share
 from assembler.drawing.raster import Buffers, Rasteriser
 from assembler.drawing.scenes import Item, Role
 from assembler.figure.parts import Vector
+from assembler.figure.plan import View
 
 Floats = NDArray[np.float64]
 
@@ -31,6 +32,13 @@ ENOUGH_NEW, ENOUGH_MATING = 0.65, 0.55
 measure to about 0.02."""
 GAIN = 0.30
 """A view is only given up for one that scores this much better."""
+ABOUT = 0.05
+"""A view of an issued book may show this much less than it did: small buffers measure to 0.02, and the parts of a joint
+may stand a little closer."""
+ENOUGH_PATH = 0.3
+"""Sine of the angle to the movement above which an issued view still tells where a part comes from."""
+ROUNDED = 1e-5
+"""Views in plans are rounded to six digits."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -139,6 +147,39 @@ def choose(subject: Subject, measure: Callable[[Vector], Shown], previous: tuple
     if kept is not None and best_score < _score(kept.shown, kept.eye, home, subject) + GAIN:
         return kept
     return best
+
+
+def issued_eye(issued: View, up: Vector, before: tuple[Vector, Vector] | None) -> Vector | None:
+    """The eye of a view that a book was issued with; None if the work lay differently then.
+
+    Parameters
+    ----------
+    issued
+        As the book's plan says it: rounded, so the eye it was rounded from is looked for.
+    up
+        What is up on the bench now.
+    before
+        Eye and up of the step before on this bench, which a step often shares.
+    """
+    if float(unit(issued.up) @ unit(up)) < 1.0 - ROUNDED:
+        return None
+    likely = [*([before[0]] if before else []), *_candidates(up)]
+    return next((eye for eye in likely if np.abs(np.subtract(eye, issued.eye)).max() <= ROUNDED), issued.eye)
+
+
+def from_eye(eye: Vector, shown: Shown, subject: Subject, before: tuple[Vector, Vector] | None) -> Choice:
+    """The choice of an eye after a step on the same bench."""
+    turned = _angle_deg(eye, before[0]) if before is not None and before[0] != eye else 0.0
+    return Choice(eye=eye, up=subject.up, shown=shown, changed_deg=turned)
+
+
+def serves(shown: Shown, issued: View) -> bool:
+    """Whether a view that a crew knows shows what it has to, or about as much as when it was issued."""
+    return (
+        shown.new >= min(ENOUGH_NEW, issued.new_visible - ABOUT)
+        and shown.mating >= min(ENOUGH_MATING, issued.mating_visible - ABOUT)
+        and shown.path >= ENOUGH_PATH
+    )
 
 
 def _by_promise(subject: Subject, home: Floats) -> list[tuple[float, Vector]]:

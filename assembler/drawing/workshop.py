@@ -8,14 +8,17 @@ key figures, one after the other: what is in a picture is only known once they a
 from __future__ import annotations
 
 import multiprocessing
+import pickle
+import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future, ProcessPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass, field
+from pathlib import Path
 
-from assembler.drawing.copies import Copies
-from assembler.drawing.desk import Desk, Made, Order, chosen_view, drawn, kept_pictures, key_of_step
+from assembler.drawing.desk import Desk, Made, Order, drawn, kept_pictures, key_of_step
 from assembler.drawing.reuse import Seen, picture_of, picture_record
+from assembler.drawing.viewchoice import chosen_view
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
@@ -73,12 +76,12 @@ def drawn_pictures(
         desk = Desk(order=order, stack=stack, shelf=shelf)
         crew = _Crew(desk=desk, workers=workers)
         steps = step_jobs(order.plan)
-        # What needs no view is drawn by others while this process looks for the views of the steps.
-        wanted = {job: _Task(job=job, key=_key(desk, job, None)) for job in jobs if job not in steps}
+        # Others draw what needs no view, then steps whose view is found, while this process looks for the next views.
+        wanted = [_Task(job=job, key=_key(desk, job, None)) for job in jobs if job not in steps]
         crew.take(_not_there(desk, wanted, made))
-        seen = dict(zip(steps, _seen(desk), strict=True))
-        ready = {job: _Task(job=job, key=_key(desk, job, seen[job]), seen=seen[job]) for job in jobs if job in seen}
-        crew.take(_not_there(desk, ready, made))
+        for job, seen in zip(steps, _seen(desk), strict=True):
+            if job in jobs:
+                crew.take(_not_there(desk, [_Task(job=job, key=_key(desk, job, seen), seen=seen)], made))
         if made:
             say(f"drawing: {len(made)} of {len(jobs)} jobs need not be drawn again")
         for task, pictures in crew.done():
@@ -90,27 +93,25 @@ def drawn_pictures(
     return {job: made[job] for job in jobs}
 
 
-def _not_there(desk: Desk, wanted: Mapping[str, _Task], made: dict[str, Made]) -> list[_Task]:
+def _not_there(desk: Desk, wanted: Sequence[_Task], made: dict[str, Made]) -> list[_Task]:
     """Jobs that have to be drawn; pictures of all others go to `made`."""
     missing = []
-    for job, task in wanted.items():
-        pictures = _known(desk, job, task.key, task.seen)
+    for task in wanted:
+        pictures = _known(desk, task.job, task.key, task.seen)
         if pictures:
-            made[job] = pictures
+            made[task.job] = pictures
         else:
             missing.append(task)
     return missing
 
 
-def _seen(desk: Desk) -> list[Seen]:
+def _seen(desk: Desk) -> Iterator[Seen]:
     """View and key figure of every step; views come one after the other, each leans on the one before on its bench."""
     last: dict[str, tuple[Vector, Vector]] = {}
-    seen = []
     for step in desk.order.plan.steps:
         choice = chosen_view(desk, step, last.get(step.bench))
         last[step.bench] = (choice.eye, choice.up)
-        seen.append(Seen(choice=choice, key=key_of_step(desk, step, choice)))
-    return seen
+        yield Seen(choice=choice, key=key_of_step(desk, step, choice))
 
 
 def _known(desk: Desk, job: str, key: str, seen: Seen | None) -> Made:
@@ -163,17 +164,23 @@ class _Crew:
     def take(self, tasks: Sequence[_Task]) -> None:
         """Begin with more tasks."""
         self.tasks += tasks
-        if self.workers < 2 or (self.pool is None and len(tasks) <= FEW):
+        if self.workers < 2 or (self.pool is None and len(self.tasks) <= FEW):
             return
         if self.pool is None:
             desk = self.desk
+            # Handed over as a file: what goes through the pipe of a new process is waited for until that has started.
+            given = Path(desk.stack.enter_context(tempfile.TemporaryDirectory())) / "desk"
+            given.write_bytes(pickle.dumps((desk.order, desk.light_copies(), desk.shelf), pickle.HIGHEST_PROTOCOL))
             # Graphics contexts do not survive a fork.
             context = multiprocessing.get_context("spawn")
-            given = (desk.order, desk.light_copies(), desk.shelf)
-            pool = ProcessPoolExecutor(self.workers - 1, mp_context=context, initializer=_open_desk, initargs=given)
-            desk.stack.callback(pool.shutdown, cancel_futures=True)
+            pool = ProcessPoolExecutor(self.workers - 1, mp_context=context, initializer=_open_desk, initargs=(given,))
+            desk.stack.callback(self._close, pool)
             self.pool = pool
         self.running += [self.pool.submit(_draw_at_desk, task) for task in self.tasks[len(self.running) :]]
+
+    def _close(self, pool: ProcessPoolExecutor) -> None:
+        """Let the others go; waited for only while they still write."""
+        pool.shutdown(wait=not all(future.done() for future in self.running), cancel_futures=True)
 
     def done(self) -> Iterator[tuple[_Task, Made]]:
         """Each task with its pictures, as they are ready.
@@ -196,7 +203,8 @@ _DESKS: list[Desk] = []
 """The one desk of a worker process, set up when the process starts."""
 
 
-def _open_desk(order: Order, copies: Copies, shelf: Shelf) -> None:
+def _open_desk(given: Path) -> None:
+    order, copies, shelf = pickle.loads(given.read_bytes())
     _DESKS.append(Desk(order=order, stack=ExitStack(), shelf=shelf, copies=copies))
 
 

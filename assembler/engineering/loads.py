@@ -63,9 +63,10 @@ def carried_loads(
         In the order of `joints`; joints whose opening leaves the figure in one piece are not in it.
     """
     by_id = {part.id: part for part in parts}
+    beside = _beside(joints)
     loads = []
     for joint in joints:
-        near, far = (_reached(start, joints, joint.id) for start in joint.parts)
+        near, far = (_reached(start, beside, joint.id) for start in joint.parts)
         if near & far:
             continue
         hanging = _hanging(near, far, by_id, base)
@@ -77,16 +78,23 @@ def carried_loads(
     return tuple(loads)
 
 
-def _reached(start: PartId, joints: Sequence[Joint], without: JointId) -> frozenset[PartId]:
+def _beside(joints: Sequence[Joint]) -> Mapping[PartId, Sequence[tuple[JointId, PartId]]]:
+    """By part: its joints, and the part beyond each."""
+    found: dict[PartId, list[tuple[JointId, PartId]]] = {}
+    for joint in joints:
+        for here, there in (joint.parts, joint.parts[::-1]):
+            found.setdefault(here, []).append((joint.id, there))
+    return found
+
+
+def _reached(
+    start: PartId, beside: Mapping[PartId, Sequence[tuple[JointId, PartId]]], without: JointId
+) -> frozenset[PartId]:
     """Parts that hang together with `start` when one joint is open."""
     found, edge = {start}, [start]
     while edge:
-        here = edge.pop()
-        for joint in joints:
-            if joint.id == without or here not in joint.parts:
-                continue
-            there = joint.parts[1] if joint.parts[0] == here else joint.parts[0]
-            if there not in found:
+        for joint, there in beside.get(edge.pop(), ()):
+            if joint != without and there not in found:
                 found.add(there)
                 edge.append(there)
     return frozenset(found)

@@ -6,7 +6,7 @@ hides a cavity that is open below; mating faces hide each other; the inside of t
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from itertools import product
 
 import numpy as np
@@ -16,8 +16,8 @@ from scipy.spatial import ConvexHull, QhullError
 from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.parts import Vector
-from assembler.geometry.silhouettes import feet_in_plan, foremost
-from assembler.geometry.sweeps import OFF_GRID, frame_of, height_field
+from assembler.geometry.silhouettes import Frames, feet_in_plan, foremost
+from assembler.geometry.sweeps import OFF_GRID, Heights, frame_of, height_field
 
 SAMPLES = 60_000
 """Places looked at; the share that is seen comes out within about half a percent."""
@@ -34,7 +34,16 @@ FACING = 0.5
 _GOLDEN = 0.6180339887498949
 
 
-def outer_skin_mm2(meshes: Sequence[Mesh], up: Vector) -> tuple[float, ...]:
+def fields(mesh: Mesh, frames: Frames, cell_mm: float) -> tuple[Heights, ...]:
+    """Foremost points of one mesh in each of some frames."""
+    return tuple(height_field(mesh, frame, cell_mm) for frame in frames)
+
+
+def outer_skin_mm2(
+    meshes: Sequence[Mesh],
+    up: Vector,
+    fields_of: Callable[[Mesh, Frames, float], Sequence[Heights]] = fields,
+) -> tuple[float, ...]:
     """Area of each mesh that is seen from outside when all stand together, mm2.
 
     Parameters
@@ -43,6 +52,8 @@ def outer_skin_mm2(meshes: Sequence[Mesh], up: Vector) -> tuple[float, ...]:
         Of the whole figure, in mm; open or crossing ones will do.
     up
         Unit vector.
+    fields_of
+        Foremost points of a mesh in each of the frames, on cells of a size in mm: `fields`, or a memory of it.
 
     Notes
     -----
@@ -57,10 +68,10 @@ def outer_skin_mm2(meshes: Sequence[Mesh], up: Vector) -> tuple[float, ...]:
     seen = np.zeros(len(places), dtype=bool)
     ground = _ground(meshes, up)
     blockers = [*meshes, ground] if ground is not None else list(meshes)
-    for direction in _half_sphere():
-        frame = frame_of(direction)
-        fields = [height_field(mesh, frame, cell_mm) for mesh in blockers]
-        low, high, corner = foremost(fields)
+    frames = [frame_of(direction) for direction in _half_sphere()]
+    seen_of = [fields_of(mesh, frames, cell_mm) for mesh in blockers]
+    for number, frame in enumerate(frames):
+        low, high, corner = foremost([of_mesh[number] for of_mesh in seen_of])
         seen |= _is_seen(places, normals, frame, high, corner, cell_mm, 1.0)
         seen |= _is_seen(places, normals, frame, low, corner, cell_mm, -1.0)
     seen &= ~_stands(places, normals, up)

@@ -1,4 +1,4 @@
-"""The finished figure on its base, against wind and people: what the meshes show to the side, and what that does."""
+"""The finished figure: what wind and people do to it on its base, by what it shows to the side; and its outer skin."""
 
 from __future__ import annotations
 
@@ -15,7 +15,9 @@ from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Part
 from assembler.figure.settings import Base, Settings
+from assembler.geometry.outerskin import fields, outer_skin_mm2
 from assembler.geometry.silhouettes import Frames, Shadow, feet_in_plan, shadows, silhouettes
+from assembler.geometry.sweeps import Heights
 from assembler.projectfiles.keptarrays import KeptArrays
 
 
@@ -52,6 +54,48 @@ def final_exposure(
         ),
     )
     return exposure_rows(on_base(figure, settings.base), _anchors(settings.base, frame))
+
+
+def printed_skin_mm2(
+    parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings, kept: KeptArrays | None = None
+) -> float:
+    """Outer skin of the printed parts, with all parts in their places, mm2.
+
+    Parameters
+    ----------
+    parts, meshes, settings, kept
+        As for `final_exposure`.
+    """
+    memory = kept or KeptArrays()
+    areas = outer_skin_mm2(
+        [meshes[part.id] for part in parts],
+        settings.up,
+        fields_of=lambda mesh, frames, cell_mm: _fields(mesh, frames, cell_mm, memory),
+    )
+    return sum(area for area, part in zip(areas, parts, strict=True) if part.is_printed)
+
+
+def _fields(mesh: Mesh, frames: Frames, cell_mm: float, kept: KeptArrays) -> tuple[Heights, ...]:
+    """Foremost points of a mesh from each side; looked at only where no earlier run did."""
+    key = kept.key("fields", mesh_digest(mesh), [frame.tolist() for frame in frames], cell_mm)
+    known = kept.get(key)
+    if known is not None:
+        return tuple(
+            Heights(
+                row=row,
+                column=column,
+                **{name: known.arrays[f"{name} {side}"] for name in ("low", "high", "box_low", "box_high")},
+            )
+            for side, (row, column) in enumerate(known.value)
+        )
+    found = fields(mesh, frames, cell_mm)
+    arrays = {
+        f"{name} {side}": array
+        for side, one in enumerate(found)
+        for name, array in (("low", one.low), ("high", one.high), ("box_low", one.box_low), ("box_high", one.box_high))
+    }
+    kept.put(key, arrays, [[one.row, one.column] for one in found])
+    return found
 
 
 def _shadows(mesh: Mesh, frames: Frames, cell_mm: float, kept: KeptArrays) -> tuple[Shadow, ...]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 from assembler.engineering.fastening import LEAST_WRENCH_NM
@@ -16,6 +17,8 @@ HEIGHT_MM = 1500.0
 
 WEIGHT = {"warning": 0, "caution": 1, "notice": 2}
 """Order of safety messages; those of one weight keep their order."""
+COLUMN_CHARACTERS, FRAME_LINES = 44, 2.4
+"""Characters in a line of half a page; lines that the word panel and the frame of a message take."""
 BOOK = ("lifting", "tipping", "adhesive", "dust", "solvent", "height", "anchoring", "pinch", "parts")
 
 
@@ -152,3 +155,19 @@ def protection_rows(source: Source) -> tuple[Pair, ...]:
     if any(top_mm(source, step) > HEIGHT_MM for step in source.plan.steps):
         names += ["head"]
     return tuple((words(f"protection.{name}.what"), words(f"protection.{name}.when")) for name in names)
+
+
+def in_columns(rows: Sequence[Caution]) -> tuple[Sequence[Caution], Sequence[Caution]]:
+    """Safety messages in two columns about equally high, the heaviest at the top of the left one.
+
+    The height is estimated by lines of text: columns that a typesetter balances are laid out again and again.
+    """
+    heights = [_lines(row) for row in rows]
+    left = min(range(len(rows) + 1), key=lambda count: max(sum(heights[:count]), sum(heights[count:])), default=0)
+    return rows[:left], rows[left:]
+
+
+def _lines(row: Caution) -> float:
+    """Lines of a message in a column of half a page, with what its frame takes."""
+    texts = (f"{row.hazard}. {row.consequence}", *row.avoid)
+    return FRAME_LINES + sum(math.ceil(len(text) / COLUMN_CHARACTERS) for text in texts)

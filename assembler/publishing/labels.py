@@ -12,7 +12,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -33,6 +33,7 @@ from assembler.publishing.pdf import Typesetter, save_pdf
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
+from assembler.publishing.wording import by_tens
 from assembler.publishing.words import Words, load_words
 from assembler.recut.changes import Changes
 
@@ -170,6 +171,14 @@ def dated(labels: Sequence[Label], printed: Printed, again: Collection[str]) -> 
     return tuple(found)
 
 
+def _sheets(labels: Sequence[Label]) -> Iterator[tuple[Label, ...]]:
+    """Labels of one kind by tens: one more or less leaves the other sheets as they are."""
+    for kind in dict.fromkeys(label.kind for label in labels):
+        for run in by_tens((label for label in labels if label.kind == kind), lambda label: label.id).values():
+            for start in range(0, len(run), ON_A_SHEET):
+                yield run[start : start + ON_A_SHEET]
+
+
 def write_labels(
     *,
     plan: Plan,
@@ -217,10 +226,9 @@ def write_labels(
     labels = dated((*part_labels(plan, words), *bag_labels(plan, hardware, words)), printed, again)
     typesetter = Typesetter(out_dir, shelf=shelf, is_piece=True)
     sheets = []
-    for start in range(0, len(labels), ON_A_SHEET):
-        on_it = labels[start : start + ON_A_SHEET]
+    for on_it in _sheets(labels):
         codes = _codes([code_words(label, plan.figure_name, words) for label in on_it], shelf or NoShelf())
-        span = words("labels.span", first=on_it[0].id, last=on_it[-1].id)
+        span = words.span(on_it[0].id, on_it[-1].id)
         html = templates.filled(
             "labels.html",
             labels=zip(on_it, codes, strict=True),

@@ -12,14 +12,18 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
+from assembler.publishing.cautions import in_columns
 from assembler.publishing.changepages import ChangePage
-from assembler.publishing.pages import Book, PagesInForce, StepPage, Worksheet
+from assembler.publishing.pages import BagRow, Book, CloseUp, PagesInForce, StepPage, Worksheet
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
+from assembler.publishing.wording import by_tens
 from assembler.publishing.words import Words
 
 NOTES = "notes"
+BAGS_TENS = 2
+"""Bags of so many tens of joints are listed together: about a page."""
 
 
 class Side(StrEnum):
@@ -56,6 +60,8 @@ class Piece:
         Of its first page; None: whichever comes next.
     step, worksheet
         The step, or the calculation of a joint, that it shows; None for all other pieces.
+    bags, close_ups
+        Those that it shows; none for all other pieces.
     """
 
     name: str
@@ -67,6 +73,8 @@ class Piece:
     side: Side | None = None
     step: StepPage | None = None
     worksheet: Worksheet | None = None
+    bags: tuple[BagRow, ...] = ()
+    close_ups: tuple[CloseUp, ...] = ()
 
     @property
     def is_headed(self) -> bool:
@@ -187,16 +195,23 @@ class Pieces:
             yield self._section(name)
         if book.parts.order:
             yield self._sheets("order", "parts")
-        for name in ("hardware", "days"):
-            yield self._section(name)
+        yield self._section("hardware")
+        for number, bags in by_tens(book.hardware.bags, lambda bag: bag.joint, BAGS_TENS).items():
+            yield replace(self._run(f"bags-{number}", "bags", "hardware", bags[0].joint, bags[-1].joint), bags=bags)
+        yield self._section("days")
         for step in book.steps:
             yield self._step(step)
         if book.finish is not None:
             yield self._section("finish")
         yield self._section("base")
         yield self._section("appendix")
-        for sheet in book.appendix.sheets:
-            yield self._worksheet(sheet)
+        for number, shown in by_tens(book.appendix.close_ups, lambda box: box.step).items():
+            run = self._run(f"close-ups-{number}", "close_ups", "appendix", shown[0].step, shown[-1].step)
+            yield replace(run, close_ups=shown, side=Side.RIGHT)
+        # Begun on a sheet of their own by tens: one page more or less turns over those after it in its ten only.
+        for sheets in by_tens(book.appendix.sheets, lambda sheet: sheet.joint).values():
+            yield replace(self._worksheet(sheets[0]), side=Side.RIGHT)
+            yield from map(self._worksheet, sheets[1:])
         yield self._sheets("log", "appendix")
         # The last one, since it lists all others.
         yield self._sheets("force", "appendix")
@@ -294,6 +309,11 @@ class Pieces:
             revision=self._book.revision,
         )
 
+    def _run(self, name: str, kind: str, section: str, first: str, last: str) -> Piece:
+        """Pages of a section for some of its joints or steps."""
+        label = self._words(f"page.{kind}", span=self._words.span(first, last))
+        return replace(self._sheets(name, section, label), template=f"{kind.replace('_', '-')}.html")
+
     def _notes(self, before: str) -> Piece:
         return Piece(
             name=f"{NOTES}-before-{before}",
@@ -307,7 +327,7 @@ class Pieces:
 
 def page_templates(words: Words, overrides: Path | None) -> Templates:
     """Templates of the book's pages."""
-    return Templates(overrides, {"w": words})
+    return Templates(overrides, {"w": words, "in_columns": in_columns})
 
 
 def page_style(templates: Templates, sheet: str, mark: str, date: str) -> str:

@@ -67,6 +67,10 @@ class Words:
             return "".join(items)
         return self("list.last", first=", ".join(items[:-1]), last=items[-1])
 
+    def span(self, first: str, last: str) -> str:
+        """From one id to another: 'P11 – P20'; one id alone where they are the same."""
+        return first if first == last else self("list.span", first=first, last=last)
+
 
 def _flattened(tree: Mapping[str, object], above: str) -> Iterable[tuple[str, str]]:
     for key, value in tree.items():

@@ -13,10 +13,11 @@ import trimesh
 
 from assembler.drawing.camera import Camera
 from assembler.drawing.copies import Copies, half_pixel_mm, light_copies
-from assembler.drawing.desk import Desk, Order, chosen_view
+from assembler.drawing.desk import Desk, Order
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.stepview import step_picture
 from assembler.drawing.unseen import clear_views, is_unseen
+from assembler.drawing.viewchoice import chosen_view
 from assembler.drawing.viewpoints import Choice, Subject, measured
 from assembler.drawing.workshop import drawn_pictures
 from assembler.figure.ids import PartId

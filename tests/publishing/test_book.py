@@ -52,7 +52,7 @@ def test_nothing_is_cut_off_and_nothing_complained_of(written: Written) -> None:
 def test_no_page_is_empty_and_every_page_of_a_draft_says_so(written: Written) -> None:
     assert len(written.reader.pages) == written.files.pages
     for text in written.texts:
-        assert "DRAFT" in text
+        assert "DRAFT" in text.replace(" ", ""), text
         assert len(text.split()) > 8
 
 
