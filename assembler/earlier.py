@@ -147,6 +147,8 @@ def _marks(folder: ProjectFolder, changes: Changes) -> Mapping[StepNumber, StepM
 def step_looks(pictures: Mapping[StepNumber, Sequence[Picture]], folder: Path) -> dict[StepNumber, str]:
     """Digest of all that the pictures of each step show; of the key figure in the corner only its place.
 
+    What was measured of a view is no part of it: nobody sees that.
+
     Parameters
     ----------
     pictures
@@ -158,7 +160,7 @@ def step_looks(pictures: Mapping[StepNumber, Sequence[Picture]], folder: Path) -
     for number, shown in pictures.items():
         digest = hashlib.sha256()
         for picture in shown:
-            digest.update(json.dumps(asdict(picture), sort_keys=True).encode())
+            digest.update(json.dumps(asdict(replace(picture, view=View())), sort_keys=True).encode())
             digest.update((folder / picture.file).read_bytes())
         looks[number] = digest.hexdigest()
     return looks

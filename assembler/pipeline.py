@@ -24,6 +24,7 @@ from pathlib import Path
 from typing import Any
 
 from assembler import __version__
+from assembler.drawing.assistants import Assistants
 from assembler.drawing.gallery import draw_book, draw_part_thumbnails
 from assembler.earlier import (
     Since,
@@ -207,20 +208,23 @@ def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, p
         issued = issued_place(project.folder, revision, digest)
         if issued is not None:
             return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
-    planned = plan_project(project, progress)
     folder = out or project.folder.books / (revision if is_issue else "draft")
-    write_book_folder(
-        folder,
-        lambda scratch: _fill_book(planned, scratch, is_draft=not is_issue, progress=progress),
-        revision=revision if is_issue else "draft",
-        version=__version__,
-        digest=digest,
-        is_issue=is_issue,
-    )
+    with Assistants() as assistants:
+        # They load what drawing needs while the build is planned.
+        assistants.call()
+        planned = plan_project(project, progress)
+        write_book_folder(
+            folder,
+            lambda scratch: _fill_book(planned, scratch, assistants, is_draft=not is_issue, progress=progress),
+            revision=revision if is_issue else "draft",
+            version=__version__,
+            digest=digest,
+            is_issue=is_issue,
+        )
     return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
 
 
-def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Progress) -> None:
+def _fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_draft: bool, progress: Progress) -> None:
     project, settings = planned.project, planned.project.settings
     overrides = project.folder.overrides
     shelf = CachedShelf(project.folder)
@@ -233,6 +237,7 @@ def _fill_book(planned: Planned, folder: Path, *, is_draft: bool, progress: Prog
         marks=since.part_words,
         issued=since.views,
         shelf=shelf,
+        assistants=assistants,
         progress=progress,
     )
     looks = step_looks(drawn.steps, folder)

@@ -182,7 +182,13 @@ def _drawn_step(desk: Desk, step: Step, seen: Seen) -> Made:
     details = _shelved(
         desk,
         desk.keys.details(step, seen),
-        lambda: step_details(studio, step, desk.order.orders, seen.choice.eye),
+        lambda: step_details(
+            studio,
+            step,
+            desk.order.orders,
+            seen.choice.eye,
+            lambda name, parts, draw: _shelved(desk, desk.keys.detail(step, seen, name, parts), draw),
+        ),
     )
     desk.shelf.renew_value(desk.keys.step_near(step, seen), {"stands": stands, "key": desk.keys.step(step, seen)})
     return (*main, *details)

@@ -5,8 +5,9 @@ In: a studio and a step. Out: `Picture`s.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,9 +29,22 @@ PROBE_PX = 48
 MOST_CUTS = 2
 
 
+Pictures = tuple[Picture, ...]
+Keep = Callable[[str, Sequence[PartId], Callable[[], Pictures]], Pictures]
+"""Gives pictures of some parts by a name: of an earlier run, or drawn now."""
+
+
+def _always(_name: str, _parts: Sequence[PartId], draw: Callable[[], Pictures]) -> Pictures:
+    return draw()
+
+
 def step_details(
-    studio: Studio, step: Step, orders: Mapping[JointId, Sequence[BoltId]], eye: Vector | None = None
-) -> tuple[Picture, ...]:
+    studio: Studio,
+    step: Step,
+    orders: Mapping[JointId, Sequence[BoltId]],
+    eye: Vector | None = None,
+    keep: Keep = _always,
+) -> Pictures:
     """Flange views first, in the order of the joints, then cuts, then sections, one for each kind of stack.
 
     Parameters
@@ -41,14 +55,16 @@ def step_details(
         Bolts of each joint in the order of tightening.
     eye
         Of the main picture, which words in the details refer to.
+    keep
+        Asked for the pictures of each joint; those of a step's other joints hold when one of its parts is cut again.
     """
     pictures: list[Picture] = []
     for name in step.joints:
         if name in studio.joints:
-            face = face_picture(studio, step, studio.joints[name], orders.get(name), eye)
-            if face is not None:
-                pictures.append(face)
-    pictures += _cuts(studio, step)
+            joint = studio.joints[name]
+            face = partial(face_picture, studio, step, joint, orders.get(name), eye)
+            pictures += keep(f"face {name}", joint.parts, partial(_some, face))
+    pictures += _cuts(studio, step, keep)
     kinds: dict[tuple[object, ...], list[tuple[Axis, Flanges]]] = {}
     for axis in axes_of(step, studio.plan):
         flanges = flange_thickness(studio, axis)
@@ -58,7 +74,12 @@ def step_details(
     return tuple(pictures)
 
 
-def _cuts(studio: Studio, step: Step) -> list[Picture]:
+def _some(draw: Callable[[], Picture | None]) -> Pictures:
+    picture = draw()
+    return () if picture is None else (picture,)
+
+
+def _cuts(studio: Studio, step: Step, keep: Keep) -> list[Picture]:
     """A cut for each joint with bolts, at most `MOST_CUTS`, joints with most bolts first."""
     by_joint: dict[JointId, list[Axis]] = {}
     for axis in axes_of(step, studio.plan):
@@ -66,9 +87,9 @@ def _cuts(studio: Studio, step: Step) -> list[Picture]:
     chosen = sorted(by_joint, key=lambda name: (-len(by_joint[name]), natural_key(name)))[:MOST_CUTS]
     pictures: list[Picture] = []
     for name in sorted(chosen, key=natural_key):
-        cut = cut_picture(studio, step, by_joint[name], len(pictures) + 1)
-        if cut is not None:
-            pictures.append(cut)
+        number = len(pictures) + 1
+        cut = partial(cut_picture, studio, step, by_joint[name], number)
+        pictures += keep(f"cut {number} {name}", studio.joints[name].parts, partial(_some, cut))
     return pictures
 
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from assembler.drawing.assistants import Assistants
 from assembler.drawing.desk import Order
 from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import key_figure
@@ -135,7 +136,7 @@ def draw_book(
     marks: Marks | None = None,
     issued: Mapping[StepNumber, View] | None = None,
     shelf: Shelf | None = None,
-    workers: int = 2,
+    assistants: Assistants | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Drawn:
     """All pictures of a book; what the shelf has of an earlier run is not drawn again.
@@ -152,8 +153,8 @@ def draw_book(
         By step: its view in the book that the crew holds, which is kept while it serves.
     shelf
         Where pictures are kept from run to run; None: nowhere.
-    workers
-        Processes that draw at the same time; 1 draws in this process.
+    assistants
+        Other processes that draw too, which the caller lets go; None: this process draws alone.
     progress
         Told about each finished step.
 
@@ -172,7 +173,7 @@ def draw_book(
             marks=marks,
             issued={number: view_upright(view, plan.up) for number, view in (issued or {}).items()},
             shelf=shelf,
-            workers=workers,
+            assistants=assistants,
             progress=progress,
         )
         return _in_files(drawn, plan)
@@ -186,7 +187,9 @@ def draw_book(
         marks=marks or {},
         issued=issued or {},
     )
-    made = drawn_pictures(job, all_jobs(plan, meshes), shelf or NoShelf(), workers, progress or _silent)
+    made = drawn_pictures(
+        job, all_jobs(plan, meshes), shelf or NoShelf(), assistants or Assistants(0), progress or _silent
+    )
     by_step = {step.number: made[f"step {index}"] for index, step in enumerate(plan.steps)}
     pictured = tuple(
         replace(step, view=by_step[step.number][0].view, image=by_step[step.number][0].file) for step in plan.steps
@@ -223,7 +226,7 @@ def draw_steps(
     out_dir: Path,
     *,
     tightening: Tightening | None = None,
-    workers: int = 2,
+    assistants: Assistants | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> dict[StepNumber, tuple[Picture, ...]]:
     """All pictures of all steps: for each step the main picture, then its details.
@@ -231,7 +234,7 @@ def draw_steps(
     Parameters and exceptions are those of `draw_book`.
     """
     job = Order(plan=plan, meshes=meshes, out_dir=Path(out_dir), orders=tightening or {}, marks={})
-    made = drawn_pictures(job, step_jobs(plan), NoShelf(), workers, progress or _silent)
+    made = drawn_pictures(job, step_jobs(plan), NoShelf(), assistants or Assistants(0), progress or _silent)
     return {step.number: made[f"step {index}"] for index, step in enumerate(plan.steps)}
 
 

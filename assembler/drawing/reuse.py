@@ -103,6 +103,11 @@ class Keys:
         """Of the details; nothing but the parts of its joints is in them."""
         return self._key("details", self._near_scene(step), self._orders_of(step), seen.choice.eye)
 
+    def detail(self, step: Step, seen: Seen, name: str, parts: Iterable[PartId]) -> str:
+        """Of one of them, in which some of the step's parts are."""
+        scene = {**self._near_scene(step), "parts": self._parts(parts)}
+        return self._key("detail", name, scene, self._orders_of(step), seen.choice.eye)
+
     def key_figure(self, step: Step, choice: Choice) -> str:
         """Of the small figure in the corner: all parts are in it."""
         return self._key("key", self._parts(self._solids), step.number, step.moves, step.onto, step.up, choice.eye)

@@ -143,6 +143,7 @@ def _view(stage: Stage, choice: Choice, shot: Shot, faults: int) -> View:
         explode_mm=round(stage.explode_mm, 1),
         new_visible=round(choice.shown.new, 3),
         mating_visible=round(mating, 3),
+        mating_searched=round(choice.shown.mating, 3),
         label_overlaps=faults,
         turned_deg=round(choice.changed_deg, 1),
     )

@@ -177,7 +177,7 @@ def serves(shown: Shown, issued: View) -> bool:
     """Whether a view that a crew knows shows what it has to, or about as much as when it was issued."""
     return (
         shown.new >= min(ENOUGH_NEW, issued.new_visible - ABOUT)
-        and shown.mating >= min(ENOUGH_MATING, issued.mating_visible - ABOUT)
+        and shown.mating >= min(ENOUGH_MATING, issued.mating_searched - ABOUT)
         and shown.path >= ENOUGH_PATH
     )
 

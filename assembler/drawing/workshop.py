@@ -7,15 +7,15 @@ key figures, one after the other: what is in a picture is only known once they a
 
 from __future__ import annotations
 
-import multiprocessing
 import pickle
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import Future, ProcessPoolExecutor
+from concurrent.futures import Future
 from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from assembler.drawing.assistants import Assistants
 from assembler.drawing.desk import Desk, Made, Order, drawn, kept_pictures, key_of_step
 from assembler.drawing.reuse import Seen, picture_of, picture_record
 from assembler.drawing.viewchoice import chosen_view
@@ -48,7 +48,7 @@ def all_jobs(plan: Plan, meshes: Mapping[PartId, Mesh]) -> tuple[str, ...]:
 
 
 def drawn_pictures(
-    order: Order, jobs: Sequence[str], shelf: Shelf, workers: int, say: Callable[[str], None]
+    order: Order, jobs: Sequence[str], shelf: Shelf, assistants: Assistants, say: Callable[[str], None]
 ) -> dict[str, Made]:
     """The pictures of each job.
 
@@ -60,8 +60,8 @@ def drawn_pictures(
         Names.
     shelf
         Asked first, and given what was drawn.
-    workers
-        Processes.
+    assistants
+        Other processes.
     say
         Told about each step.
 
@@ -74,7 +74,7 @@ def drawn_pictures(
     made: dict[str, Made] = {}
     with ExitStack() as stack:
         desk = Desk(order=order, stack=stack, shelf=shelf)
-        crew = _Crew(desk=desk, workers=workers)
+        crew = _Crew(desk=desk, assistants=assistants)
         steps = step_jobs(order.plan)
         # Others draw what needs no view, then steps whose view is found, while this process looks for the next views.
         wanted = [_Task(job=job, key=_key(desk, job, None)) for job in jobs if job not in steps]
@@ -153,34 +153,27 @@ class _Task:
 
 @dataclass(slots=True, kw_only=True)
 class _Crew:
-    """Processes that draw: this one, and others that are started when there is enough to do."""
+    """Processes that draw: this one, and its assistants when there is enough to do."""
 
     desk: Desk
-    workers: int
+    assistants: Assistants
     tasks: list[_Task] = field(default_factory=list)
     running: list[Future[Made]] = field(default_factory=list)
-    pool: ProcessPoolExecutor | None = None
+    given: Path | None = None
 
     def take(self, tasks: Sequence[_Task]) -> None:
         """Begin with more tasks."""
         self.tasks += tasks
-        if self.workers < 2 or (self.pool is None and len(self.tasks) <= FEW):
+        if self.assistants.count < 1 or (self.given is None and len(self.tasks) <= FEW):
             return
-        if self.pool is None:
+        if self.given is None:
             desk = self.desk
             # Handed over as a file: what goes through the pipe of a new process is waited for until that has started.
-            given = Path(desk.stack.enter_context(tempfile.TemporaryDirectory())) / "desk"
-            given.write_bytes(pickle.dumps((desk.order, desk.light_copies(), desk.shelf), pickle.HIGHEST_PROTOCOL))
-            # Graphics contexts do not survive a fork.
-            context = multiprocessing.get_context("spawn")
-            pool = ProcessPoolExecutor(self.workers - 1, mp_context=context, initializer=_open_desk, initargs=(given,))
-            desk.stack.callback(self._close, pool)
-            self.pool = pool
-        self.running += [self.pool.submit(_draw_at_desk, task) for task in self.tasks[len(self.running) :]]
-
-    def _close(self, pool: ProcessPoolExecutor) -> None:
-        """Let the others go; waited for only while they still write."""
-        pool.shutdown(wait=not all(future.done() for future in self.running), cancel_futures=True)
+            self.given = Path(desk.stack.enter_context(tempfile.TemporaryDirectory())) / "desk"
+            desks = (desk.order, desk.light_copies(), desk.shelf)
+            self.given.write_bytes(pickle.dumps(desks, pickle.HIGHEST_PROTOCOL))
+        for task in self.tasks[len(self.running) :]:
+            self.running.append(self.assistants.give(_drawn_elsewhere, self.given, task))
 
     def done(self) -> Iterator[tuple[_Task, Made]]:
         """Each task with its pictures, as they are ready.
@@ -188,7 +181,7 @@ class _Crew:
         The others draw from the front. This process has its studio open already: it draws from the end until it meets
         them.
         """
-        if self.pool is None:
+        if self.given is None:
             yield from ((task, drawn(self.desk, task.job, task.seen)) for task in self.tasks)
             return
         while self.running and self.running[-1].cancel():
@@ -199,14 +192,14 @@ class _Crew:
             yield task, future.result()
 
 
-_DESKS: list[Desk] = []
-"""The one desk of a worker process, set up when the process starts."""
+_DESKS: dict[Path, Desk] = {}
+"""The one desk of an assistant, by the file that says what is on it."""
 
 
-def _open_desk(given: Path) -> None:
-    order, copies, shelf = pickle.loads(given.read_bytes())
-    _DESKS.append(Desk(order=order, stack=ExitStack(), shelf=shelf, copies=copies))
-
-
-def _draw_at_desk(task: _Task) -> Made:
-    return drawn(_DESKS[0], task.job, task.seen)
+def _drawn_elsewhere(given: Path, task: _Task) -> Made:
+    """The pictures of a task, drawn by an assistant."""
+    if given not in _DESKS:
+        order, copies, shelf = pickle.loads(given.read_bytes())
+        _DESKS.clear()
+        _DESKS[given] = Desk(order=order, stack=ExitStack(), shelf=shelf, copies=copies)
+    return drawn(_DESKS[given], task.job, task.seen)

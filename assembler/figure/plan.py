@@ -180,13 +180,17 @@ class Swing:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class View:
-    """How the picture of a step was taken and what it shows; zeros before it is drawn."""
+    """How the picture of a step was taken and what it shows; zeros before it is drawn.
+
+    `mating_visible` is measured on the picture, `mating_searched` on the small buffer in which the view was chosen.
+    """
 
     eye: Vector = (0.0, 0.0, 0.0)
     up: Vector = (0.0, 0.0, 1.0)
     explode_mm: float = 0.0
     new_visible: float = 0.0
     mating_visible: float = 0.0
+    mating_searched: float = 0.0
     label_overlaps: int = 0
     turned_deg: float = 0.0
 

@@ -96,7 +96,7 @@ class Hands:
         self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
         spacing_mm = 0.45 * cell_mm
         points = Lazily(len(scene.meshes), lambda k: point_tree(surface_points(scene.meshes[k], spacing_mm)))
-        self.room = HandRoom(scene, points, spacing_mm, cell_mm, memory.arrays)
+        self.room = HandRoom(scene, points, spacing_mm, cell_mm, memory)
         self.tools = Tools(scene, points, spacing_mm, self._answers)
         self.ends = {bolt.id: ends_of(scene, bolt, self._answers) for joint in scene.joints for bolt in joint.bolts}
         self.bolts = {bolt.id: bolt for joint in scene.joints for bolt in joint.bolts}

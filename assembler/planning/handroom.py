@@ -5,9 +5,10 @@ A tall figure is looked at in overlapping zones (`handzones`).
 
 from __future__ import annotations
 
+import hashlib
 import math
-from collections.abc import Sequence
-from dataclasses import asdict, replace
+from collections.abc import Callable, Sequence
+from dataclasses import asdict, dataclass, replace
 from typing import Any, NamedTuple
 
 import numpy as np
@@ -41,7 +42,7 @@ from assembler.planning.handsizes import (
 )
 from assembler.planning.handzones import COARSE, Zone, Zones
 from assembler.planning.scene import Floor, PartSet, Scene, members
-from assembler.projectfiles.keptarrays import KeptArrays
+from assembler.projectfiles.memory import Memory
 
 NEAR_MM = 70.0
 """A palm this near to where the body can be is outside: the grid keeps the body this far from walls."""
@@ -68,6 +69,38 @@ class _FieldKey(NamedTuple):
     is_pair: bool
 
 
+@dataclass(slots=True, kw_only=True, eq=False)
+class _Field:
+    """Cells of a zone for palms, and the ways to them once they are known.
+
+    Parameters
+    ----------
+    key, zone
+        What stands where.
+    free, start : (a, b, c) bool
+        Cells that the forearm may enter; those of them where the body can be.
+    limit_mm
+        Longest way.
+    ways
+        None: nobody had to know yet.
+    """
+
+    key: _FieldKey
+    zone: Zone
+    free: Flags
+    start: Flags
+    limit_mm: float
+    ways: Ways | None = None
+    _digest: str = ""
+
+    @property
+    def digest(self) -> str:
+        """Of all that the ways follow from."""
+        if not self._digest:
+            self._digest = f"{_digest(self.free)} {_digest(self.start)} {self.limit_mm!r}"
+        return self._digest
+
+
 class HandRoom:
     """Ways of hands past what stands, with a memory.
 
@@ -81,14 +114,15 @@ class HandRoom:
         Distance of these points.
     cell_mm
         Grid for hands; the body is looked at on one four times coarser.
-    kept
-        Grids of parts that earlier runs made.
+    memory
+        Grids of parts that earlier runs made, and the ways that they found among the same cells.
     """
 
     def __init__(
-        self, scene: Scene, points: Sequence[cKDTree], spacing_mm: float, cell_mm: float, kept: KeptArrays
+        self, scene: Scene, points: Sequence[cKDTree], spacing_mm: float, cell_mm: float, memory: Memory
     ) -> None:
         self.scene = scene
+        self._answers = memory.answers
         crew = scene.settings.crew
         self.arm_mm, self.pair_mm = arm_width_mm(crew), pair_width_mm(crew)
         self.flat_mm = flat_hand_mm(crew)
@@ -103,13 +137,13 @@ class HandRoom:
         ends = tuple(n - edge for n in wide.shape)
         self.grid = part_of_grid(wide, (edge, edge, edge), (ends[0], ends[1], ends[2]))
         widths = Widths(grid=self.grid, rough=self.rough, arm_mm=self.arm_mm, pair_mm=self.pair_mm)
-        grids = part_grids(points, [mesh_digest(mesh) for mesh in scene.meshes], spacing_mm, widths, kept)
+        grids = part_grids(points, [mesh_digest(mesh) for mesh in scene.meshes], spacing_mm, widths, memory.arrays)
         self._taken = [own.taken for own in grids]
         self._arm = [own.arm for own in grids]
         self._pair = [own.pair for own in grids]
         self._body = [own.body for own in grids]
         self.zones = Zones(scene, self.grid, is_roomy=self._is_roomy())
-        self._fields: dict[_FieldKey, tuple[Cell, Ways]] = {}
+        self._fields: dict[_FieldKey, _Field] = {}
         self._rooms: dict[tuple[PartSet, Cell, Floor | None], Flags] = {}
         self._touches: dict[tuple[Vector, Cell, Cell, tuple[int, ...]], Flags] = {}
 
@@ -147,22 +181,20 @@ class HandRoom:
         if any(a >= b for a, b in zip(low, high, strict=True)):
             return 0.0
         touched = self._touched(zone, point, standing, fingers_mm)
-        ways = self._ways(zone, standing & zone.near, floor, is_pair).mm(*zone.within(low, high))[touched]
-        nearest = float(ways.min()) if len(ways) else math.inf
+        field = self._field(zone, standing & zone.near, floor, is_pair)
+        window = zone.within(low, high)
+
+        def nearest_mm() -> float:
+            ways = self._ways(field).mm(*window)[touched]
+            return float(ways.min()) if len(ways) else math.inf
+
+        nearest = self._answered(nearest_mm, "way", field.digest, window, _digest(touched))
         return 0.0 if nearest <= NEAR_MM else nearest + fingers_mm
 
     def far_way_mm(self, point: Vector, standing: PartSet, floor: Floor | None) -> float:
         """The same for an arm of any length; inf where no opening is left at all, or no room beside the point."""
         zone = replace(self.zones.of(point), name=EVERYWHERE, low=(0, 0, 0), high=self.grid.shape)
-        key = _FieldKey(standing, zone.name, floor, False)
-        if key not in self._fields:
-            free = ~combined_within((self._arm[number] for number in members(standing)), zone.low, zone.high)
-            if floor is not None:
-                free &= ~_below(floor, self.grid, self.arm_mm / 2.0)
-            room = self._room_within(zone, standing, floor)
-            _make_room(self._fields)
-            self._fields[key] = (zone.low, way_in(free, room & free, FAR_MM, self.grid))
-        ways = self._fields[key][1]
+        ways = self._ways(self._field(zone, standing, floor, False))
         low, high = self._window(zone, point, FINGERS_MM)
         touched = self._within_fingers(point, low, high, tuple(members(standing)), FINGERS_MM)
         found = ways.mm(low, high)[touched]
@@ -182,25 +214,43 @@ class HandRoom:
         wide_low, wide_high = self._window(zone, point, FINGERS_MM + push_mm)
         if any(a >= b for a, b in zip(low, high, strict=True)):
             return 0.0
-        ways = self._ways(zone, standing & zone.near, floor, False).mm(*zone.within(wide_low, wide_high))
-        if not np.isfinite(ways).any():
-            return math.inf
+        field = self._field(zone, standing & zone.near, floor, False)
+        window = zone.within(wide_low, wide_high)
         taken = combined_within((self._taken[number] for number in members(standing & zone.near)), wide_low, wide_high)
         if floor is not None:
             taken |= _below(floor, part_of_grid(self.grid, wide_low, wide_high), 0.0)
         asked = np.zeros(taken.shape, dtype=bool)
         core = tuple(slice(a - w, b - w) for a, b, w in zip(low, high, wide_low, strict=True))
         asked[core] = self._touched(zone, point, standing, FINGERS_MM)
-        palms = flat_pushes(
-            taken,
-            ways,
-            asked,
-            width_mm=self.flat_mm[0],
-            thick_mm=self.flat_mm[1],
-            push_mm=push_mm,
-            cell_mm=self.grid.cell_mm,
+
+        def nearest_mm() -> float:
+            ways = self._ways(field).mm(*window)
+            if not np.isfinite(ways).any():
+                return math.inf
+            palms = flat_pushes(
+                taken,
+                ways,
+                asked,
+                width_mm=self.flat_mm[0],
+                thick_mm=self.flat_mm[1],
+                push_mm=push_mm,
+                cell_mm=self.grid.cell_mm,
+            )
+            return float(palms.min())
+
+        sizes = (*self.flat_mm, push_mm)
+        return (
+            self._answered(nearest_mm, "flat", field.digest, window, _digest(taken), _digest(asked), sizes) + FINGERS_MM
         )
-        return float(palms.min()) + FINGERS_MM
+
+    def _answered(self, found_mm: Callable[[], float], *question: object) -> float:
+        """A length that an earlier run found among the same cells, or found now; inf where there is no way."""
+        key = self._answers.key(*question, self.grid.cell_mm)
+        if not self._answers.has(key):
+            length = found_mm()
+            self._answers.put(key, length if math.isfinite(length) else None)
+        known = self._answers.get(key)
+        return math.inf if known is None else float(known)
 
     def _window(self, zone: Zone, point: Vector, around_mm: float) -> tuple[Cell, Cell]:
         """Cells of a zone around a point: first, and one beyond the last."""
@@ -229,30 +279,42 @@ class HandRoom:
         away = np.sqrt(axes[0][:, None, None] + axes[1][None, :, None] + axes[2][None, None, :]) * self.grid.cell_mm
         return np.asarray(np.isin(regions, np.unique(beside[beside > 0])) & (away <= fingers_mm))
 
-    def _ways(self, zone: Zone, standing: PartSet, floor: Floor | None, is_pair: bool) -> Ways:
+    def _field(self, zone: Zone, standing: PartSet, floor: Floor | None, is_pair: bool) -> _Field:
+        """Where hands may be in a zone past what stands."""
         key = _FieldKey(standing, zone.name, floor, is_pair)
         if key not in self._fields:
             patches, width_mm = (self._pair, self.pair_mm) if is_pair else (self._arm, self.arm_mm)
             free = ~combined_within((patches[number] for number in members(standing)), zone.low, zone.high)
-            grid = part_of_grid(self.grid, zone.low, zone.high)
             if floor is not None:
-                free &= ~_below(floor, grid, width_mm / 2.0)
-            room = self._body_room(zone, standing, floor)
-            reach_mm = self.scene.settings.crew.reach_mm + FINGERS_MM
-            found = way_in(free, room & free, reach_mm, grid, self._past_more(key, zone))
+                free &= ~_below(floor, part_of_grid(self.grid, zone.low, zone.high), width_mm / 2.0)
+            is_all = zone.name == EVERYWHERE
+            room = self._room_within(zone, standing, floor) if is_all else self._body_room(zone, standing, floor)
+            limit_mm = FAR_MM if is_all else self.scene.settings.crew.reach_mm + FINGERS_MM
             _make_room(self._fields)
-            self._fields[key] = (zone.low, found)
-        return self._fields[key][1]
+            self._fields[key] = _Field(key=key, zone=zone, free=free, start=room & free, limit_mm=limit_mm)
+        return self._fields[key]
 
-    def _past_more(self, key: _FieldKey, zone: Zone) -> Ways | None:
+    def _ways(self, field: _Field) -> Ways:
+        """Lengths of the ways of a field, found when somebody has to know them."""
+        if field.ways is None:
+            grid = part_of_grid(self.grid, field.zone.low, field.zone.high)
+            field.ways = way_in(field.free, field.start, field.limit_mm, grid, self._past_more(field))
+        return field.ways
+
+    def _past_more(self, field: _Field) -> Ways | None:
         """Ways that are remembered past the fewest parts more, cut to the zone."""
+        key, zone = field.key, field.zone
         known = [
-            other for other in self._fields if other.standing & key.standing == key.standing and other[1:] == key[1:]
+            other
+            for other in self._fields.values()
+            if other.ways is not None and other.key.standing & key.standing == key.standing and other.key[1:] == key[1:]
         ]
-        if not known or not key.standing:
+        if not known or not key.standing or zone.name == EVERYWHERE:
             return None
-        start, ways = self._fields[min(known, key=lambda other: (other.standing.bit_count(), other.standing))]
-        return ways.part(*replace(zone, low=start).within(zone.low, zone.high))
+        nearest = min(known, key=lambda other: (other.key.standing.bit_count(), other.key.standing))
+        if nearest.ways is None:
+            return None
+        return nearest.ways.part(*replace(zone, low=nearest.zone.low).within(zone.low, zone.high))
 
     def _body_room(self, zone: Zone, standing: PartSet, floor: Floor | None) -> Flags:
         key = (standing, zone.name, floor)
@@ -291,6 +353,11 @@ def _below(floor: Floor, grid: Grid, above_mm: float) -> Flags:
         if floor.up[axis]
     )
     return np.asarray(np.broadcast_to(heights < floor.height_mm + above_mm, grid.shape))
+
+
+def _digest(flags: Flags) -> str:
+    """Of flags and of the shape they are in."""
+    return hashlib.sha256(repr(flags.shape).encode() + np.packbits(flags).tobytes()).hexdigest()
 
 
 def _make_room(memory: dict[Any, Any], kept: int = KEPT) -> None:

@@ -100,6 +100,7 @@ def _step(step: Step) -> dict[str, Any]:
             "explode_mm": round(step.view.explode_mm, 1),
             "new_visible": round(step.view.new_visible, 4),
             "mating_visible": round(step.view.mating_visible, 4),
+            "mating_searched": round(step.view.mating_searched, 4),
             "label_overlaps": step.view.label_overlaps,
             "turned_deg": round(step.view.turned_deg, 2),
         },

@@ -28,7 +28,7 @@ from assembler.publishing.hardwarepages import hardware_page
 from assembler.publishing.pages import Book, ContentsLine
 from assembler.publishing.partpages import parts_page
 from assembler.publishing.pdf import SetPages, Typesetter, save_pdf
-from assembler.publishing.pieces import Piece, Pieces
+from assembler.publishing.pieces import BAGS, PARTS, SHEETS, Piece, Pieces, first_of_runs
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Source, step_anchor
@@ -45,6 +45,12 @@ APART = {
     "appendix": (("log", "appendix.log"), ("force", "appendix.effective")),
 }
 """Pieces of a section that count pages of their own, with the words over them."""
+RUNS = {
+    "parts": (PARTS, "parts.list"),
+    "hardware": (BAGS, "hardware.bags"),
+    "appendix": (SHEETS, "appendix.sheets"),
+}
+"""Pieces of a section of which there are many, by what their names begin with: one line in the contents."""
 SECTIONS = ("before", "findings", "parts", "hardware", "days", "steps", "finish", "base", "appendix")
 
 
@@ -220,7 +226,10 @@ def compose(source: Source, *, has_changes: bool = False) -> Book:
     words, plan, settings = source.words, source.plan, source.settings
     finish = finish_page(source)
     steps = step_pages(source)
-    contents = _contents(words, plan, has_finish=finish is not None, has_changes=has_changes)
+    parts, hardware = parts_page(source), hardware_page(source)
+    appendix = appendix_page(source, left_over(steps))
+    first = first_of_runs(parts.rows, hardware.bags, appendix.sheets)
+    contents = _contents(words, plan, first, has_finish=finish is not None, has_changes=has_changes)
     return Book(
         figure=plan.figure_name,
         client=settings.client,
@@ -236,13 +245,13 @@ def compose(source: Source, *, has_changes: bool = False) -> Book:
         cover=cover_page(source),
         before=before_page(source),
         findings=finding_rows(source),
-        parts=parts_page(source),
-        hardware=hardware_page(source),
+        parts=parts,
+        hardware=hardware,
         days=days_page(source),
         steps=steps,
         finish=finish,
         base=base_page(source),
-        appendix=appendix_page(source, left_over(steps)),
+        appendix=appendix,
     )
 
 
@@ -262,7 +271,9 @@ def _anchors(book: Book, words: Words) -> dict[str, str]:
     return {**lines, **close_ups, "temperatures": words("hardware.temperatures")}
 
 
-def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) -> tuple[ContentsLine, ...]:
+def _contents(
+    words: Words, plan: Plan, first: Mapping[str, str], *, has_finish: bool, has_changes: bool
+) -> tuple[ContentsLine, ...]:
     # Without a number, so that a second issue does not renumber the sections of the first.
     title = words("changes.section")
     lines = [ContentsLine(anchor="part-changes", number="", title=title, level=1, piece="changes")] * has_changes
@@ -274,6 +285,9 @@ def _contents(words: Words, plan: Plan, *, has_finish: bool, has_changes: bool) 
         if name != "steps":
             anchor, title = f"part-{name}", words(f"section.{name}")
             lines.append(ContentsLine(anchor=anchor, number=str(number), title=title, level=1, piece=name))
+            if name in RUNS and RUNS[name][0] in first:
+                run, heading = RUNS[name]
+                lines.append(ContentsLine(anchor=first[run], number="", title=words(heading), level=2, piece=run))
             lines += [
                 ContentsLine(anchor=f"part-{apart}", number="", title=words(heading), level=2, piece=apart)
                 for apart, heading in APART.get(name, ())

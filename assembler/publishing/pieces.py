@@ -7,14 +7,14 @@ those before it took.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from pathlib import Path
 
 from assembler.publishing.cautions import in_columns
 from assembler.publishing.changepages import ChangePage
-from assembler.publishing.pages import BagRow, Book, CloseUp, PagesInForce, StepPage, Worksheet
+from assembler.publishing.pages import BagRow, Book, CloseUp, PagesInForce, PartRow, StepPage, Worksheet
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
@@ -22,6 +22,10 @@ from assembler.publishing.wording import by_tens
 from assembler.publishing.words import Words
 
 NOTES = "notes"
+BEGIN_RIGHT = ("before", "parts", "hardware", "appendix", "log")
+"""Pieces that begin on a sheet of their own: one page more or less before them does not turn them over."""
+PARTS, BAGS, CLOSE_UPS, SHEETS = "parts-", "bags-", "close-ups-", "sheet-"
+"""What the names of pieces begin with of which there are many."""
 BAGS_TENS = 2
 """Bags of so many tens of joints are listed together: about a page."""
 
@@ -60,7 +64,7 @@ class Piece:
         Of its first page; None: whichever comes next.
     step, worksheet
         The step, or the calculation of a joint, that it shows; None for all other pieces.
-    bags, close_ups
+    parts, bags, close_ups
         Those that it shows; none for all other pieces.
     """
 
@@ -73,6 +77,7 @@ class Piece:
     side: Side | None = None
     step: StepPage | None = None
     worksheet: Worksheet | None = None
+    parts: tuple[PartRow, ...] = ()
     bags: tuple[BagRow, ...] = ()
     close_ups: tuple[CloseUp, ...] = ()
 
@@ -193,11 +198,13 @@ class Pieces:
         yield self._front("contents")
         for name in ("before", "findings", "parts"):
             yield self._section(name)
+        for number, parts in by_tens(book.parts.rows, lambda part: part.id).items():
+            yield replace(self._run(f"{PARTS}{number}", "part_rows", "parts", parts[0].id, parts[-1].id), parts=parts)
         if book.parts.order:
             yield self._sheets("order", "parts")
         yield self._section("hardware")
         for number, bags in by_tens(book.hardware.bags, lambda bag: bag.joint, BAGS_TENS).items():
-            yield replace(self._run(f"bags-{number}", "bags", "hardware", bags[0].joint, bags[-1].joint), bags=bags)
+            yield replace(self._run(f"{BAGS}{number}", "bags", "hardware", bags[0].joint, bags[-1].joint), bags=bags)
         yield self._section("days")
         for step in book.steps:
             yield self._step(step)
@@ -206,7 +213,7 @@ class Pieces:
         yield self._section("base")
         yield self._section("appendix")
         for number, shown in by_tens(book.appendix.close_ups, lambda box: box.step).items():
-            run = self._run(f"close-ups-{number}", "close_ups", "appendix", shown[0].step, shown[-1].step)
+            run = self._run(f"{CLOSE_UPS}{number}", "close_ups", "appendix", shown[0].step, shown[-1].step)
             yield replace(run, close_ups=shown, side=Side.RIGHT)
         # Begun on a sheet of their own by tens: one page more or less turns over those after it in its ten only.
         for sheets in by_tens(book.appendix.sheets, lambda sheet: sheet.joint).values():
@@ -247,11 +254,19 @@ class Pieces:
             sheet=self._sheet,
             changes=self._changes,
             in_force=in_force,
-            counts={name: self._words.count("page.count", pages) for name, pages in (counts or {}).items()},
+            counts=self._counted(counts or {}) if piece.name == "contents" else {},
             title=self._words("book.title", figure=self._book.figure, revision=self._book.revision)
             if piece.name == "cover"
             else self._book.figure,
         )
+
+    def _counted(self, counts: Mapping[str, int]) -> dict[str, str]:
+        """Pages of each piece, and of all pieces of a kind together, in words."""
+        kinds = {
+            kind: sum(pages for name, pages in counts.items() if name.startswith(kind))
+            for kind in (PARTS, BAGS, SHEETS)
+        }
+        return {name: self._words.count("page.count", pages) for name, pages in {**counts, **kinds}.items()}
 
     def measured(self, step: StepPage) -> str:
         """The blocks of a step below each other on one endless sheet, to be measured."""
@@ -288,7 +303,7 @@ class Pieces:
     def _worksheet(self, sheet: Worksheet) -> Piece:
         label = self._words("page.joint", number=sheet.joint)
         return Piece(
-            name=f"sheet-{sheet.joint}",
+            name=f"{SHEETS}{sheet.joint}",
             template="worksheet.html",
             section=self._words("section.appendix"),
             label=label,
@@ -307,6 +322,7 @@ class Pieces:
             label=label,
             in_force=label,
             revision=self._book.revision,
+            side=Side.RIGHT if name in BEGIN_RIGHT else None,
         )
 
     def _run(self, name: str, kind: str, section: str, first: str, last: str) -> Piece:
@@ -323,6 +339,16 @@ class Pieces:
             in_force="",
             revision=self._book.revision,
         )
+
+
+def first_of_runs(parts: Sequence[PartRow], bags: Sequence[BagRow], sheets: Sequence[Worksheet]) -> dict[str, str]:
+    """Name of the first piece of each kind of which there are many: links lead to it."""
+    runs = {
+        PARTS: [str(number) for number in by_tens(parts, lambda part: part.id)],
+        BAGS: [str(number) for number in by_tens(bags, lambda bag: bag.joint, BAGS_TENS)],
+        SHEETS: [sheet.joint for sheet in sheets],
+    }
+    return {kind: f"{kind}{names[0]}" for kind, names in runs.items() if names}
 
 
 def page_templates(words: Words, overrides: Path | None) -> Templates:

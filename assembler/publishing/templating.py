@@ -39,6 +39,24 @@ def template_text(name: str) -> str:
     return (template_folder() / name).read_text(encoding="utf-8")
 
 
+class _Compiled(jinja2.BytecodeCache):
+    """Compiled templates of this run: book, labels and change sheet fill the same ones, each with names of its own."""
+
+    def __init__(self) -> None:
+        self._code: dict[str, bytes] = {}
+
+    def load_bytecode(self, bucket: jinja2.bccache.Bucket) -> None:
+        """A bucket keeps code only if it was compiled from the same source."""
+        if bucket.key in self._code:
+            bucket.bytecode_from_string(self._code[bucket.key])
+
+    def dump_bytecode(self, bucket: jinja2.bccache.Bucket) -> None:
+        self._code[bucket.key] = bucket.bytecode_to_string()
+
+
+_COMPILED = _Compiled()
+
+
 class Templates:
     """Page templates; a file of the same name in `overrides` wins over the built-in one.
 
@@ -60,6 +78,7 @@ class Templates:
             trim_blocks=True,
             lstrip_blocks=True,
             keep_trailing_newline=True,
+            bytecode_cache=_COMPILED,
         )
         self._environment.filters["css_string"] = css_string
         self._environment.globals.update(names)

@@ -12,6 +12,7 @@ import pytest
 from PIL import Image
 
 from assembler.drawing import gallery
+from assembler.drawing.assistants import Assistants
 from assembler.figure.pictures import Picture
 from tests.drawing.specimens import skittle
 
@@ -21,7 +22,7 @@ def drawn(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, dict[str, tup
     folder = tmp_path_factory.mktemp("pictures")
     specimen = skittle()
     orders = {joint.id: tuple(bolt.id for bolt in joint.bolts) for joint in specimen.plan.joints}
-    return folder, gallery.draw_steps(specimen.plan, specimen.meshes, folder, tightening=orders, workers=1)
+    return folder, gallery.draw_steps(specimen.plan, specimen.meshes, folder, tightening=orders)
 
 
 def test_each_step_has_a_main_picture_named_by_its_number(drawn):
@@ -87,7 +88,8 @@ def test_same_input_same_bytes_whatever_the_workers(drawn, tmp_path):
     specimen = skittle()
     orders = {joint.id: tuple(bolt.id for bolt in joint.bolts) for joint in specimen.plan.joints}
     few = replace(specimen.plan, steps=specimen.plan.steps[:3])
-    again = gallery.draw_steps(few, specimen.meshes, tmp_path, tightening=orders, workers=2)
+    with Assistants() as others:
+        again = gallery.draw_steps(few, specimen.meshes, tmp_path, tightening=orders, assistants=others)
     for number, made in again.items():
         assert made == pictures[number]
         for picture in made:

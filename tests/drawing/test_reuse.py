@@ -16,6 +16,7 @@ import pytest
 
 import assembler.drawing
 from assembler.drawing import gallery
+from assembler.drawing.assistants import Assistants
 from assembler.drawing.desk import Order
 from assembler.drawing.reuse import DRAWN_FIELDS, picture_of, picture_record
 from assembler.drawing.workshop import drawn_pictures
@@ -81,7 +82,7 @@ def cold(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path, gallery.
     folder = tmp_path_factory.mktemp("cold")
     specimen = _small()
     shelf = Box(folder / "shelf")
-    drawn = gallery.draw_book(specimen.plan, specimen.meshes, folder / "out", shelf=shelf, workers=1)
+    drawn = gallery.draw_book(specimen.plan, specimen.meshes, folder / "out", shelf=shelf)
     return folder / "shelf", folder / "out", drawn
 
 
@@ -89,7 +90,7 @@ def test_the_same_again_is_not_drawn_at_all(cold, tmp_path, monkeypatch):
     shelf, out, drawn = cold
     monkeypatch.setattr("assembler.drawing.desk.Studio", None)
     specimen = _small()
-    again = gallery.draw_book(specimen.plan, specimen.meshes, tmp_path, shelf=Box(shelf), workers=1)
+    again = gallery.draw_book(specimen.plan, specimen.meshes, tmp_path, shelf=Box(shelf))
     assert again == drawn
     assert _digests(tmp_path) == _digests(out)
 
@@ -110,7 +111,7 @@ def test_a_part_that_was_cut_again_redraws_the_pictures_in_which_it_stands(cold,
     steps = specimen.plan.steps
     last = steps[-1].moves[0]
     meshes = {**specimen.meshes, last: _dented(specimen.meshes[last])}
-    warm = gallery.draw_book(specimen.plan, meshes, tmp_path / "warm", shelf=copied, workers=1)
+    warm = gallery.draw_book(specimen.plan, meshes, tmp_path / "warm", shelf=copied)
     free = [step for step in steps if last not in (*step.moves, *step.onto)]
     assert free
     drawn_again = set(copied.made)
@@ -121,7 +122,7 @@ def test_a_part_that_was_cut_again_redraws_the_pictures_in_which_it_stands(cold,
     for step in free:
         assert after[f"step-{step.number}.png"] == before[f"step-{step.number}.png"]
     # And what was taken from the shelf is what a run without one draws.
-    cold_again = gallery.draw_book(specimen.plan, meshes, tmp_path / "cold", workers=1)
+    cold_again = gallery.draw_book(specimen.plan, meshes, tmp_path / "cold")
     assert _digests(tmp_path / "cold") == after
     assert cold_again == warm
 
@@ -132,7 +133,7 @@ def test_words_of_change_stand_behind_the_reference(tmp_path):
     part = step.moves[0]
     marks = {step.number: {part: "cut again", PartId("P99"): "new"}}
     order = Order(plan=specimen.plan, meshes=specimen.meshes, out_dir=tmp_path, orders={}, marks=marks)
-    main = drawn_pictures(order, ("step 1",), NoShelf(), 1, lambda _: None)["step 1"][0]
+    main = drawn_pictures(order, ("step 1",), NoShelf(), Assistants(0), lambda _: None)["step 1"][0]
     assert f">{part} cut again</text>" in main.overlay_svg
     assert "new</text>" not in main.overlay_svg
     # The reference itself is what the list is looked up by.

@@ -11,19 +11,20 @@ import numpy as np
 import pytest
 import trimesh
 
-from assembler.drawing.camera import Camera
+from assembler.drawing.assistants import Assistants
+from assembler.drawing.camera import Camera, direction
 from assembler.drawing.copies import Copies, half_pixel_mm, light_copies
 from assembler.drawing.desk import Desk, Order
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.stepview import step_picture
 from assembler.drawing.unseen import clear_views, is_unseen
 from assembler.drawing.viewchoice import chosen_view
-from assembler.drawing.viewpoints import Choice, Subject, measured
+from assembler.drawing.viewpoints import Choice, Shown, Subject, measured, serves
 from assembler.drawing.workshop import drawn_pictures
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Plan, Step
+from assembler.figure.plan import Plan, Step, View
 from assembler.figure.shelf import NoShelf, Shelf
 from tests.drawing.specimens import skittle
 from tests.drawing.test_reuse import Box
@@ -143,6 +144,65 @@ def test_views_searched_again_are_those_of_a_cold_run(tmp_path, monkeypatch):
     assert few < many
 
 
+def test_a_view_of_the_issued_book_is_kept_while_it_serves(tmp_path):
+    """Whatever the shelf has, and whatever a search from scratch would find now."""
+    specimen = skittle()
+    plan = replace(specimen.plan, sections=())
+
+    def chosen(meshes, folder: str, shelf: Shelf, issued) -> list[Choice]:
+        order = Order(plan=plan, meshes=meshes, out_dir=tmp_path / folder, orders={}, marks={}, issued=issued)
+        last: dict[str, tuple[Vector, Vector]] = {}
+        choices = []
+        with ExitStack() as stack:
+            desk = Desk(order=order, stack=stack, shelf=shelf)
+            for step in plan.steps:
+                choices.append(chosen_view(desk, step, last.get(step.bench)))
+                last[step.bench] = (choices[-1].eye, choices[-1].up)
+        return choices
+
+    shelf = Box(tmp_path / "shelf")
+    first = chosen(specimen.meshes, "a", shelf, {})
+    number = next(at for at, step in enumerate(plan.steps) if step.moves and at)
+    aside = direction(210.0, 30.0, plan.steps[number].up)
+    other = (float(aside[0]), float(aside[1]), float(aside[2]))
+    issued = {
+        step.number: View(
+            # As a plan says it: rounded to six digits.
+            eye=tuple(round(value, 6) for value in choice.eye),
+            up=choice.up,
+            new_visible=round(choice.shown.new, 3),
+            mating_searched=round(choice.shown.mating, 3),
+        )
+        for step, choice in zip(plan.steps, first, strict=True)
+    }
+    # The same scene with the book at hand: the same views to the last bit, with a shelf and without.
+    assert chosen(specimen.meshes, "b", shelf, issued) == first
+    assert [c.eye for c in chosen(specimen.meshes, "c", NoShelf(), issued)] == [c.eye for c in first]
+    # Issued from elsewhere: kept if it shows as much as it did, given up if it promised more than it shows.
+    step = plan.steps[number]
+    poor = {**issued, step.number: replace(issued[step.number], eye=other, new_visible=0.0, mating_searched=0.0)}
+    assert chosen(specimen.meshes, "d", NoShelf(), poor)[number].eye == other
+    assert chosen(specimen.meshes, "e", shelf, poor)[number].eye == other
+    lying = {**issued, step.number: replace(poor[step.number], up=tuple(-value for value in step.up))}
+    assert chosen(specimen.meshes, "f", NoShelf(), lying)[number].eye != other
+
+
+@pytest.mark.parametrize(
+    ("shown", "serves_still"),
+    [
+        (Shown(new=0.70, mating=0.60, goal=0.0, axes=0.0, path=0.5), True),
+        # Less than wanted, but about what the book showed.
+        (Shown(new=0.46, mating=0.21, goal=0.0, axes=0.0, path=0.5), True),
+        (Shown(new=0.40, mating=0.60, goal=0.0, axes=0.0, path=0.5), False),
+        (Shown(new=0.70, mating=0.10, goal=0.0, axes=0.0, path=0.5), False),
+        # Along the movement nobody sees where a part comes from.
+        (Shown(new=0.70, mating=0.60, goal=0.0, axes=0.0, path=0.1), False),
+    ],
+)
+def test_an_issued_view_serves_while_it_shows_as_much(shown, serves_still):
+    assert serves(shown, View(new_visible=0.5, mating_searched=0.25)) is serves_still
+
+
 def test_copies_from_the_shelf_are_those_that_were_made(tmp_path):
     ball = trimesh.creation.icosphere(subdivisions=5, radius=100.0)
     meshes = {**skittle().meshes, PartId("P99"): Mesh(vertices=np.asarray(ball.vertices), faces=np.asarray(ball.faces))}
@@ -181,7 +241,7 @@ def test_a_hidden_change_keeps_pictures_and_a_visible_one_does_not(tmp_path, mon
 
     def drawn(given, folder: str, shelf: Shelf) -> bytes:
         order = Order(plan=plan, meshes=given, out_dir=tmp_path / folder, orders={}, marks={})
-        made = drawn_pictures(order, ("step 1",), shelf, 1, lambda _: None)["step 1"]
+        made = drawn_pictures(order, ("step 1",), shelf, Assistants(0), lambda _: None)["step 1"]
         return b"".join([(tmp_path / folder / made[0].file).read_bytes(), repr(made).encode()])
 
     calls: list[object] = []

@@ -28,8 +28,8 @@ def test_y_up_draws_the_same_pictures(tmp_path: Path) -> None:
     few = replace(made.plan, steps=made.plan.steps[:2])
     lying, meshes = set_upright(replace(few, up=X), made.meshes)
     lying = replace(lying, up=Y)
-    upright = draw_book(few, made.meshes, _folder(tmp_path, "upright"), workers=1)
-    turned = draw_book(lying, meshes, _folder(tmp_path, "turned"), workers=1)
+    upright = draw_book(few, made.meshes, _folder(tmp_path, "upright"))
+    turned = draw_book(lying, meshes, _folder(tmp_path, "turned"))
     files = sorted(file.name for file in (tmp_path / "upright").iterdir())
     assert files
     for name in files:

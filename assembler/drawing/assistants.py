@@ -1,0 +1,83 @@
+"""Other processes that draw beside this one. Started early, they are ready when there is something to draw.
+
+In: functions and values that can be pickled. Out: futures of what they return.
+"""
+
+from __future__ import annotations
+
+import multiprocessing
+import os
+import threading
+from collections.abc import Callable
+from concurrent.futures import Future, ProcessPoolExecutor
+from types import TracebackType
+from typing import Any, ParamSpec, TypeVar
+
+Given = ParamSpec("Given")
+Got = TypeVar("Got")
+
+
+class Assistants:
+    """Some processes, each with this room's modules loaded.
+
+    Parameters
+    ----------
+    count
+        How many; none: everything is done by the caller.
+    """
+
+    def __init__(self, count: int = 1) -> None:
+        self.count = count
+        self._pool: ProcessPoolExecutor | None = None
+        self._given: list[Future[Any]] = []
+
+    def __enter__(self) -> Assistants:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        """Let them go; waited for only while they still write."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=not all(future.done() for future in self._given), cancel_futures=True)
+
+    def call(self) -> None:
+        """Have them come, without waiting for them."""
+        if self._pool is None and self.count > 0:
+            # Graphics contexts do not survive a fork.
+            context = multiprocessing.get_context("spawn")
+            self._pool = ProcessPoolExecutor(self.count, mp_context=context, initializer=_leave_with_the_caller)
+            for _ in range(self.count):
+                self._pool.submit(_come)
+
+    def give(self, what: Callable[Given, Got], /, *values: Given.args, **named: Given.kwargs) -> Future[Got]:
+        """One more thing to do.
+
+        Raises
+        ------
+        ValueError
+            If there are no assistants.
+        """
+        self.call()
+        if self._pool is None:
+            raise ValueError("there is nobody to give work to")
+        future = self._pool.submit(what, *values, **named)
+        self._given.append(future)
+        return future
+
+
+def _leave_with_the_caller() -> None:
+    """End this process when the one that started it is gone, however that ended."""
+    caller = multiprocessing.parent_process()
+    if caller is not None:
+        threading.Thread(target=_leave_after, args=(caller.join,), daemon=True).start()
+
+
+def _leave_after(wait: Callable[[], None]) -> None:
+    wait()
+    os._exit(1)
+
+
+def _come() -> None:
+    """Loads all that drawing needs."""
+    import assembler.drawing.workshop  # noqa: F401, PLC0415

@@ -1,0 +1,62 @@
+"""Assistants come before there is work, give what they are asked for, and never outlive who called them."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+import assembler
+from assembler.drawing.assistants import Assistants
+
+ROOT = Path(assembler.__file__).parents[1]
+
+CALLER = """
+import os, sys, time
+from assembler.drawing.assistants import Assistants
+if __name__ == "__main__":
+    with Assistants() as others:
+        print(others.give(os.getpid).result(), flush=True)
+        time.sleep(600)
+"""
+
+
+def test_an_assistant_is_another_process():
+    with Assistants() as others:
+        others.call()
+        first, second = others.give(os.getpid).result(), others.give(os.getpid).result()
+    assert first == second != os.getpid()
+
+
+def test_nobody_can_be_given_work_where_there_are_none():
+    with Assistants(0) as others, pytest.raises(ValueError, match="nobody"):
+        others.give(os.getpid)
+
+
+def test_an_assistant_leaves_when_its_caller_is_killed(tmp_path):
+    script = tmp_path / "caller.py"
+    script.write_text(CALLER, encoding="utf-8")
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    with subprocess.Popen([sys.executable, str(script)], stdout=subprocess.PIPE, text=True, env=environment) as caller:
+        assert caller.stdout is not None
+        assistant = int(caller.stdout.readline())
+        assert _is_there(assistant)
+        caller.send_signal(signal.SIGKILL)
+    last = time.monotonic() + 30.0
+    while _is_there(assistant) and time.monotonic() < last:
+        time.sleep(0.05)
+    assert not _is_there(assistant)
+
+
+def _is_there(process: int) -> bool:
+    """Whether a process runs; one that ended and waits to be collected does not."""
+    try:
+        about = Path(f"/proc/{process}/stat").read_text(encoding="ascii")
+        return about.rsplit(")", 1)[1].split()[0] != "Z"
+    except FileNotFoundError:
+        return False
