@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import pickle
 import tempfile
+from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future
 from contextlib import ExitStack
@@ -153,42 +154,55 @@ class _Task:
 
 @dataclass(slots=True, kw_only=True)
 class _Crew:
-    """Processes that draw: this one, and its assistants when there is enough to do."""
+    """Processes that draw: this one, and its assistants when there is enough to do.
+
+    Assistants take one task after the other from the front of those that wait; what an executor has taken over in
+    advance nobody else could draw.
+    """
 
     desk: Desk
     assistants: Assistants
-    tasks: list[_Task] = field(default_factory=list)
-    running: list[Future[Made]] = field(default_factory=list)
-    given: Path | None = None
+    waiting: deque[_Task] = field(default_factory=deque)
+    given: list[tuple[_Task, Future[Made]]] = field(default_factory=list)
+    file: Path | None = None
 
     def take(self, tasks: Sequence[_Task]) -> None:
         """Begin with more tasks."""
-        self.tasks += tasks
-        if self.assistants.count < 1 or (self.given is None and len(self.tasks) <= FEW):
+        self.waiting += tasks
+        if self.assistants.count < 1 or (self.file is None and len(self.waiting) <= FEW):
             return
-        if self.given is None:
+        if self.file is None:
             desk = self.desk
             # Handed over as a file: what goes through the pipe of a new process is waited for until that has started.
-            self.given = Path(desk.stack.enter_context(tempfile.TemporaryDirectory())) / "desk"
+            self.file = Path(desk.stack.enter_context(tempfile.TemporaryDirectory())) / "desk"
             desks = (desk.order, desk.light_copies(), desk.shelf)
-            self.given.write_bytes(pickle.dumps(desks, pickle.HIGHEST_PROTOCOL))
-        for task in self.tasks[len(self.running) :]:
-            self.running.append(self.assistants.give(_drawn_elsewhere, self.given, task))
+            self.file.write_bytes(pickle.dumps(desks, pickle.HIGHEST_PROTOCOL))
+        idle = self.assistants.count - sum(not future.done() for _, future in self.given)
+        for _ in range(idle):
+            self._give_one(self.file)
+
+    def _give_one(self, file: Path) -> None:
+        """Give the first task that waits to an assistant, who asks for another one after it."""
+        try:
+            task = self.waiting.popleft()
+        except IndexError:
+            return
+        future = self.assistants.give(_drawn_elsewhere, file, task)
+        self.given.append((task, future))
+        future.add_done_callback(lambda done: None if done.cancelled() or done.exception() else self._give_one(file))
 
     def done(self) -> Iterator[tuple[_Task, Made]]:
-        """Each task with its pictures, as they are ready.
+        """Each task with its pictures.
 
-        The others draw from the front. This process has its studio open already: it draws from the end until it meets
-        them.
+        This process has its studio open already: it draws from the end until it meets the others.
         """
-        if self.given is None:
-            yield from ((task, drawn(self.desk, task.job, task.seen)) for task in self.tasks)
-            return
-        while self.running and self.running[-1].cancel():
-            self.running.pop()
-            task = self.tasks[len(self.running)]
+        while self.waiting:
+            try:
+                task = self.waiting.pop()
+            except IndexError:
+                break
             yield task, drawn(self.desk, task.job, task.seen)
-        for task, future in zip(self.tasks, self.running, strict=False):
+        for task, future in self.given:
             yield task, future.result()
 
 

@@ -505,11 +505,18 @@ class CloseUp:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PagesInForce:
-    """A run of pages that are in force."""
+    """A run of pages that are in force, or such runs of several steps or joints."""
 
     what: str
     pages: int
+    """Of each run."""
     revision: str
+    kind: str = ""
+    """'steps' or 'joints': runs of a kind that are alike are listed together."""
+    id: str = ""
+    """Of the step or the joint."""
+    is_each: bool = False
+    """Whether these are several runs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

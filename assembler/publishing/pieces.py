@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
+from itertools import groupby
 from pathlib import Path
 
 from assembler.publishing.cautions import in_columns
@@ -160,7 +161,7 @@ class Pieces:
                     counts[piece.name], known[piece.name] = count(piece, html), html
                 if piece.in_force:
                     pages = counts[piece.name]
-                    in_force.append(PagesInForce(what=piece.in_force, pages=pages, revision=piece.revision))
+                    in_force.append(_in_force(piece, pages))
                 side = side.other if counts[piece.name] % 2 else side
             if all(told.get(piece.name) == counts[piece.name] for piece in order):
                 return tuple(order)
@@ -253,7 +254,7 @@ class Pieces:
             book=self._book,
             sheet=self._sheet,
             changes=self._changes,
-            in_force=in_force,
+            in_force=self._together(in_force) if piece.name == "force" else (),
             counts=self._counted(counts or {}) if piece.name == "contents" else {},
             title=self._words("book.title", figure=self._book.figure, revision=self._book.revision)
             if piece.name == "cover"
@@ -267,6 +268,17 @@ class Pieces:
             for kind in (PARTS, BAGS, SHEETS)
         }
         return {name: self._words.count("page.count", pages) for name, pages in {**counts, **kinds}.items()}
+
+    def _together(self, in_force: Sequence[PagesInForce]) -> tuple[PagesInForce, ...]:
+        """Steps and joints in a row with as many pages of the same revision as one line."""
+        listed = []
+        for (kind, _, _), alike in groupby(in_force, key=lambda row: (row.kind or row.what, row.pages, row.revision)):
+            first, *others = alike
+            if others and first.kind:
+                what = self._words(f"page.{kind}", span=self._words.span(first.id, others[-1].id))
+                first = replace(first, what=what, is_each=True)
+            listed.append(first)
+        return tuple(listed)
 
     def measured(self, step: StepPage) -> str:
         """The blocks of a step below each other on one endless sheet, to be measured."""
@@ -339,6 +351,15 @@ class Pieces:
             in_force="",
             revision=self._book.revision,
         )
+
+
+def _in_force(piece: Piece, pages: int) -> PagesInForce:
+    kind, name = "", ""
+    if piece.step is not None:
+        kind, name = "steps", piece.step.number
+    elif piece.worksheet is not None:
+        kind, name = "joints", piece.worksheet.joint
+    return PagesInForce(what=piece.in_force, pages=pages, revision=piece.revision, kind=kind, id=name)
 
 
 def first_of_runs(parts: Sequence[PartRow], bags: Sequence[BagRow], sheets: Sequence[Worksheet]) -> dict[str, str]:
