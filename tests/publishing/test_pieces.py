@@ -15,6 +15,7 @@ from assembler.figure.ids import StepNumber
 from assembler.figure.plan import Plan
 from assembler.publishing.binding import Leaves, bound
 from assembler.publishing.book import compose
+from assembler.publishing.cautions import in_columns
 from assembler.publishing.pdf import Typesetter
 from assembler.publishing.pieces import Pieces, Side
 from assembler.publishing.source import Source
@@ -165,3 +166,31 @@ def test_pages_of_a_step_say_nothing_of_the_book_around_them(source: Source) -> 
 )
 def test_any_text_can_stand_in_a_running_head(text: str, css: str) -> None:
     assert css_string(text) == css
+
+
+def test_a_page_more_in_front_turns_nothing_over_that_begins_on_a_right_page(source: Source) -> None:
+    """Lists, bags and calculations read the same, page side included, when the change sheet takes a page more."""
+    book = compose(source)
+
+    def placed(front: int) -> dict[str, Side]:
+        sides: dict[str, Side] = {}
+
+        def count(piece, html: str) -> int:
+            sides[piece.name] = Side.RIGHT if "break-before: right" in html else Side.LEFT
+            return front if piece.name == "contents" else 1
+
+        Pieces(book, source.words).each(count)
+        return {name: side for name, side in sides.items() if "notes" not in name}
+
+    one, two = placed(1), placed(2)
+    assert {name for name in one if one[name] != two[name]} <= {"cover", "contents"}
+    assert {"parts-0", "bags-0", "sheet-J01"} <= one.keys()
+
+
+def test_caution_columns_keep_all_messages_in_order_and_are_about_equally_high(source: Source) -> None:
+    rows = compose(source).before.cautions
+    left, right = in_columns(rows)
+    assert (*left, *right) == rows
+    words = [sum(len(f"{row.consequence} {' '.join(row.avoid)}") for row in column) for column in (left, right)]
+    assert min(words) > 0.6 * max(words)
+    assert in_columns(()) == ((), ())
