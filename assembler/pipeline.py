@@ -25,7 +25,7 @@ from typing import Any
 
 from assembler import __version__
 from assembler.drawing.assistants import Assistants
-from assembler.drawing.gallery import draw_book, draw_part_thumbnails
+from assembler.drawing.gallery import draw_book, draw_part_thumbnails, ready
 from assembler.earlier import (
     Since,
     as_drawn,
@@ -211,7 +211,7 @@ def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, p
     folder = out or project.folder.books / (revision if is_issue else "draft")
     with Assistants() as assistants:
         # They load what drawing needs while the build is planned.
-        assistants.call()
+        assistants.call(ready)
         planned = plan_project(project, progress)
         write_book_folder(
             folder,

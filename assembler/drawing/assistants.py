@@ -18,7 +18,7 @@ Got = TypeVar("Got")
 
 
 class Assistants:
-    """Some processes, each with this room's modules loaded.
+    """Some processes that do what they are given.
 
     Parameters
     ----------
@@ -41,14 +41,20 @@ class Assistants:
         if self._pool is not None:
             self._pool.shutdown(wait=not all(future.done() for future in self._given), cancel_futures=True)
 
-    def call(self) -> None:
-        """Have them come, without waiting for them."""
+    def call(self, ready: Callable[[], None] | None = None) -> None:
+        """Have them come, without waiting for them.
+
+        Parameters
+        ----------
+        ready
+            Of a module that they are to have loaded when there is something to do.
+        """
         if self._pool is None and self.count > 0:
             # Graphics contexts do not survive a fork.
             context = multiprocessing.get_context("spawn")
             self._pool = ProcessPoolExecutor(self.count, mp_context=context, initializer=_leave_with_the_caller)
             for _ in range(self.count):
-                self._pool.submit(_come)
+                self._pool.submit(ready or _come)
 
     def give(self, what: Callable[Given, Got], /, *values: Given.args, **named: Given.kwargs) -> Future[Got]:
         """One more thing to do.
@@ -79,5 +85,4 @@ def _leave_after(wait: Callable[[], None]) -> None:
 
 
 def _come() -> None:
-    """Loads all that drawing needs."""
-    import assembler.drawing.workshop  # noqa: F401, PLC0415
+    """Nothing to do."""

@@ -32,6 +32,10 @@ Marks = Mapping[StepNumber, Mapping[PartId, str]]
 Tightening = Mapping[JointId, Sequence[BoltId]]
 
 
+def ready() -> None:
+    """Nothing to do: an assistant who is called with this has loaded all that drawing needs."""
+
+
 def draw_cover(plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path) -> Picture:
     """The finished figure, `cover.png`."""
     with Studio(plan, meshes, out_dir) as studio:
