@@ -27,8 +27,6 @@ BEGIN_RIGHT = ("before", "parts", "hardware", "appendix", "log")
 """Pieces that begin on a sheet of their own: one page more or less before them does not turn them over."""
 PARTS, BAGS, CLOSE_UPS, SHEETS = "parts-", "bags-", "close-ups-", "sheet-"
 """What the names of pieces begin with of which there are many."""
-BAGS_TENS = 2
-"""Bags of so many tens of joints are listed together: about a page."""
 
 
 class Side(StrEnum):
@@ -204,7 +202,7 @@ class Pieces:
         if book.parts.order:
             yield self._sheets("order", "parts")
         yield self._section("hardware")
-        for number, bags in by_tens(book.hardware.bags, lambda bag: bag.joint, BAGS_TENS).items():
+        for number, bags in by_tens(book.hardware.bags, lambda bag: bag.joint).items():
             yield replace(self._run(f"{BAGS}{number}", "bags", "hardware", bags[0].joint, bags[-1].joint), bags=bags)
         yield self._section("days")
         for step in book.steps:
@@ -366,7 +364,7 @@ def first_of_runs(parts: Sequence[PartRow], bags: Sequence[BagRow], sheets: Sequ
     """Name of the first piece of each kind of which there are many: links lead to it."""
     runs = {
         PARTS: [str(number) for number in by_tens(parts, lambda part: part.id)],
-        BAGS: [str(number) for number in by_tens(bags, lambda bag: bag.joint, BAGS_TENS)],
+        BAGS: [str(number) for number in by_tens(bags, lambda bag: bag.joint)],
         SHEETS: [sheet.joint for sheet in sheets],
     }
     return {kind: f"{kind}{names[0]}" for kind, names in runs.items() if names}

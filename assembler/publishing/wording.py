@@ -61,7 +61,7 @@ def merged(texts: Sequence[str]) -> str:
     return _NUMBER.sub(lambda _: next(spans), texts[0])
 
 
-def by_tens(things: Iterable[Thing], id_of: Callable[[Thing], str], tens: int = 1) -> dict[int, tuple[Thing, ...]]:
+def by_tens(things: Iterable[Thing], id_of: Callable[[Thing], str]) -> dict[int, tuple[Thing, ...]]:
     """Things in runs of numbers: 1 to 10, 11 to 20, ..., so that one more or less leaves the other runs as they are.
 
     Parameters
@@ -70,8 +70,6 @@ def by_tens(things: Iterable[Thing], id_of: Callable[[Thing], str], tens: int = 
         In their order.
     id_of
         Id of a thing: the first number in it counts, so '12a' goes with 12; without one it goes with the first.
-    tens
-        Tens in a run.
 
     Returns
     -------
@@ -81,5 +79,5 @@ def by_tens(things: Iterable[Thing], id_of: Callable[[Thing], str], tens: int = 
     runs: dict[int, list[Thing]] = {}
     for thing in things:
         number = re.search(r"\d+", id_of(thing))
-        runs.setdefault((max(int(number[0]), 1) - 1) // (10 * tens) if number else 0, []).append(thing)
+        runs.setdefault((max(int(number[0]), 1) - 1) // 10 if number else 0, []).append(thing)
     return {number: tuple(run) for number, run in runs.items()}

@@ -79,4 +79,4 @@ def test_one_id_more_or_less_leaves_the_other_tens_as_they_are(numbers: set[int]
 
 def test_a_step_put_between_two_goes_with_them_and_what_has_no_number_with_the_first() -> None:
     assert by_tens(["10", "10a", "11", "12"], str) == {0: ("10", "10a"), 1: ("11", "12")}
-    assert by_tens(["flag", "J20", "J21"], str, 2) == {0: ("flag", "J20"), 1: ("J21",)}
+    assert by_tens(["flag", "J10", "J11"], str) == {0: ("flag", "J10"), 1: ("J11",)}
