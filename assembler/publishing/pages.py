@@ -515,8 +515,6 @@ class PagesInForce:
     """'steps' or 'joints': runs of a kind that are alike are listed together."""
     id: str = ""
     """Of the step or the joint."""
-    is_each: bool = False
-    """Whether these are several runs."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

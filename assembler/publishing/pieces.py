@@ -274,7 +274,7 @@ class Pieces:
             first, *others = alike
             if others and first.kind:
                 what = self._words(f"page.{kind}", span=self._words.span(first.id, others[-1].id))
-                first = replace(first, what=what, is_each=True)
+                first = replace(first, what=what)
             listed.append(first)
         return tuple(listed)
 

@@ -266,7 +266,7 @@ def test_every_page_is_in_the_list_of_pages_in_force_or_is_for_notes(written: Wr
     runs = Counter(label.rsplit(", page ", 1)[0] for label in written.reader.page_labels)
     order = list(runs)
     told = {}
-    for kind, first, last, pages in re.findall(r"(Step|Joint)s (\w+)–(\w+) (1(?:–\d+)?) each B", listed):
+    for kind, first, last, pages in re.findall(r"(Step|Joint)s (\w+)–(\w+) (1(?:–\d+)?) B", listed):
         among = [name for name in order if name.startswith(f"{kind} ")]
         together = among[among.index(f"{kind} {first}") : among.index(f"{kind} {last}") + 1]
         assert len(together) > 1
