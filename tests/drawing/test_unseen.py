@@ -114,6 +114,19 @@ def test_a_change_beside_or_behind_the_subject_leaves_a_view_as_it_was(place, ey
     assert clear_views(Boxes(), subject, before, {**now, "others": [9000.0] * 6}, [camera]) == [False]
 
 
+def _chosen(plan: Plan, meshes, folder: Path, shelf: Shelf, issued=None) -> list[Choice]:
+    """The views of all steps, one after the other."""
+    order = Order(plan=plan, meshes=meshes, out_dir=folder, orders={}, marks={}, issued=issued or {})
+    last: dict[str, tuple[Vector, Vector]] = {}
+    choices = []
+    with ExitStack() as stack:
+        desk = Desk(order=order, stack=stack, shelf=shelf)
+        for step in plan.steps:
+            choices.append(chosen_view(desk, step, last.get(step.bench)))
+            last[step.bench] = (choices[-1].eye, choices[-1].up)
+    return choices
+
+
 def test_views_searched_again_are_those_of_a_cold_run(tmp_path, monkeypatch):
     """A part in the background differs: views that it cannot hide anything in are not measured again."""
     specimen = skittle()
@@ -126,15 +139,7 @@ def test_views_searched_again_are_those_of_a_cold_run(tmp_path, monkeypatch):
 
     def chosen(meshes, folder: str, shelf: Shelf) -> tuple[list[Choice], int]:
         measures.clear()
-        order = Order(plan=plan, meshes=meshes, out_dir=tmp_path / folder, orders={}, marks={})
-        last: dict[str, tuple[Vector, Vector]] = {}
-        choices = []
-        with ExitStack() as stack:
-            desk = Desk(order=order, stack=stack, shelf=shelf)
-            for step in plan.steps:
-                choices.append(chosen_view(desk, step, last.get(step.bench)))
-                last[step.bench] = (choices[-1].eye, choices[-1].up)
-        return choices, len(measures)
+        return _chosen(plan, meshes, tmp_path / folder, shelf), len(measures)
 
     shelf = Box(tmp_path / "shelf")
     chosen({**specimen.meshes, cut: low}, "a", shelf)
@@ -150,15 +155,7 @@ def test_a_view_of_the_issued_book_is_kept_while_it_serves(tmp_path):
     plan = replace(specimen.plan, sections=())
 
     def chosen(meshes, folder: str, shelf: Shelf, issued) -> list[Choice]:
-        order = Order(plan=plan, meshes=meshes, out_dir=tmp_path / folder, orders={}, marks={}, issued=issued)
-        last: dict[str, tuple[Vector, Vector]] = {}
-        choices = []
-        with ExitStack() as stack:
-            desk = Desk(order=order, stack=stack, shelf=shelf)
-            for step in plan.steps:
-                choices.append(chosen_view(desk, step, last.get(step.bench)))
-                last[step.bench] = (choices[-1].eye, choices[-1].up)
-        return choices
+        return _chosen(plan, meshes, tmp_path / folder, shelf, issued)
 
     shelf = Box(tmp_path / "shelf")
     first = chosen(specimen.meshes, "a", shelf, {})
