@@ -76,6 +76,8 @@ def drawn_pictures(
     with ExitStack() as stack:
         desk = Desk(order=order, stack=stack, shelf=shelf)
         crew = _Crew(desk=desk, assistants=assistants)
+        # Where drawing ends with an error, nobody begins with another picture.
+        stack.callback(crew.waiting.clear)
         steps = step_jobs(order.plan)
         # Others draw what needs no view, then steps whose view is found, while this process looks for the next views.
         wanted = [_Task(job=job, key=_key(desk, job, None)) for job in jobs if job not in steps]
