@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import pickle
 import tempfile
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import Future
@@ -167,6 +168,7 @@ class _Crew:
     waiting: deque[_Task] = field(default_factory=deque)
     given: list[tuple[_Task, Future[Made]]] = field(default_factory=list)
     file: Path | None = None
+    lock: threading.Lock = field(default_factory=threading.Lock)
 
     def take(self, tasks: Sequence[_Task]) -> None:
         """Begin with more tasks."""
@@ -185,24 +187,26 @@ class _Crew:
 
     def _give_one(self, file: Path) -> None:
         """Give the first task that waits to an assistant, who asks for another one after it."""
-        try:
+        # Who finds nothing waiting has to find it among what is given.
+        with self.lock:
+            if not self.waiting:
+                return
             task = self.waiting.popleft()
-        except IndexError:
-            return
-        future = self.assistants.give(_drawn_elsewhere, file, task)
-        self.given.append((task, future))
+            future = self.assistants.give(_drawn_elsewhere, file, task)
+            self.given.append((task, future))
         future.add_done_callback(lambda done: None if done.cancelled() or done.exception() else self._give_one(file))
+
+    def _last(self) -> _Task | None:
+        """The last task that waits; None if none does."""
+        with self.lock:
+            return self.waiting.pop() if self.waiting else None
 
     def done(self) -> Iterator[tuple[_Task, Made]]:
         """Each task with its pictures.
 
         This process has its studio open already: it draws from the end until it meets the others.
         """
-        while self.waiting:
-            try:
-                task = self.waiting.pop()
-            except IndexError:
-                break
+        while (task := self._last()) is not None:
             yield task, drawn(self.desk, task.job, task.seen)
         for task, future in self.given:
             yield task, future.result()

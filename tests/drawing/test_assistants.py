@@ -7,11 +7,15 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import ExitStack
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 import assembler
+from assembler.drawing import workshop
 from assembler.drawing.assistants import Assistants
 
 ROOT = Path(assembler.__file__).parents[1]
@@ -60,3 +64,23 @@ def _is_there(process: int) -> bool:
         return about.rsplit(")", 1)[1].split()[0] != "Z"
     except FileNotFoundError:
         return False
+
+
+def test_a_task_on_its_way_to_an_assistant_is_not_lost(monkeypatch):
+    """This process runs out of tasks just when an assistant has taken the last one and not yet begun with it."""
+    monkeypatch.setattr(workshop, "drawn", lambda _desk, job, _seen: (job,))
+    monkeypatch.setattr(workshop, "_drawn_elsewhere", lambda _file, task: (task.job,))
+
+    class Slow(Assistants):
+        def give(self, what, /, *values, **named):
+            time.sleep(0.02)
+            return pool.submit(what, *values, **named)
+
+    jobs = [f"step {number}" for number in range(8)]
+    with ThreadPoolExecutor(1) as pool, ExitStack() as stack:
+        for _ in range(5):
+            desk = SimpleNamespace(stack=stack, order=0, shelf=0, light_copies=int)
+            crew = workshop._Crew(desk=desk, assistants=Slow(1))
+            crew.take([workshop._Task(job=job, key=job) for job in jobs])
+            time.sleep(0.01)
+            assert sorted(made for _, (made,) in crew.done()) == jobs
