@@ -199,9 +199,16 @@ def _check(call: argparse.Namespace) -> int:
 
 
 def _book(call: argparse.Namespace) -> int:
-    from assembler import pipeline
+    from assembler.drawing.assistants import Assistants
 
-    report = pipeline.write_project_book(call.project, out=call.out, is_issue=call.issue, progress=_Progress())
+    with Assistants() as assistants:
+        # They load what they need while this process does.
+        assistants.call("assembler.likely")
+        from assembler import pipeline
+
+        report = pipeline.write_project_book(
+            call.project, out=call.out, is_issue=call.issue, progress=_Progress(), assistants=assistants
+        )
     if call.json:
         _print_json(report.as_record())
     else:

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Mapping, Sequence
+import shutil
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from assembler.drawing.sameness import is_same_to_the_eye
 from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
@@ -156,14 +158,71 @@ def step_looks(pictures: Mapping[StepNumber, Sequence[Picture]], folder: Path) -
     folder
         Where their files lie.
     """
-    looks = {}
-    for number, shown in pictures.items():
-        digest = hashlib.sha256()
-        for picture in shown:
-            digest.update(json.dumps(asdict(replace(picture, view=View())), sort_keys=True).encode())
-            digest.update((folder / picture.file).read_bytes())
-        looks[number] = digest.hexdigest()
+    return {number: _look(shown, _places(shown, folder)) for number, shown in pictures.items()}
+
+
+def _look(pictures: Sequence[Picture], files: Mapping[str, Path]) -> str:
+    digest = hashlib.sha256()
+    for picture in pictures:
+        digest.update(json.dumps(asdict(replace(picture, view=View())), sort_keys=True).encode())
+        digest.update(files[picture.file].read_bytes())
+    return digest.hexdigest()
+
+
+def keep_issued_pictures(
+    steps: Mapping[StepNumber, Sequence[Picture]], others: Sequence[Picture], since: Since, folder: Path
+) -> dict[StepNumber, str]:
+    """Put pictures of the book before in the place of those that look the same to the eye.
+
+    No page is changed in a binder for the last bits of a line that nobody sees. Each picture is held against the one
+    that was printed, so small differences do not add up from book to book.
+
+    Parameters
+    ----------
+    steps
+        By step; where one picture looks otherwise, all of that step stay as they are.
+    others
+        Pictures of the whole figure.
+    since
+        The book before.
+    folder
+        Where the new files lie.
+
+    Returns
+    -------
+    dict
+        What the steps look like now, see `step_looks`.
+    """
+    looks = step_looks(steps, folder)
+    if since.book is None:
+        return looks
+    for number, look in looks.items():
+        if look != since.looks.get(number, look):
+            alike = _alike(steps[number], since.book, folder)
+            if alike and _look(steps[number], {**_places(steps[number], folder), **alike}) == since.looks[number]:
+                _copy(alike.values(), folder)
+                looks[number] = since.looks[number]
+    _copy(_alike(others, since.book, folder).values(), folder)
     return looks
+
+
+def _alike(pictures: Sequence[Picture], book: Book, folder: Path) -> dict[str, Path]:
+    """Files of a book that look like those of the same name in a folder, though their bytes differ."""
+    places = {name: (book.path / name, path) for name, path in _places(pictures, folder).items() if name in book.files}
+    return {
+        name: before
+        for name, (before, now) in places.items()
+        if before.read_bytes() != now.read_bytes() and is_same_to_the_eye(before, now)
+    }
+
+
+def _places(pictures: Sequence[Picture], folder: Path) -> dict[str, Path]:
+    return {picture.file: folder / picture.file for picture in pictures}
+
+
+def _copy(files: Iterable[Path], folder: Path) -> None:
+    for file in files:
+        shutil.copyfile(file, folder / file.name)
 
 
 def as_drawn(since: Since, looks: Mapping[StepNumber, str], folder: ProjectFolder) -> Since:

@@ -19,22 +19,23 @@ import datetime
 import shutil
 import tempfile
 from collections.abc import Callable, Mapping
+from contextlib import ExitStack
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from assembler import __version__
 from assembler.drawing.assistants import Assistants
-from assembler.drawing.gallery import draw_book, draw_part_thumbnails, ready
+from assembler.drawing.gallery import draw_book, draw_part_thumbnails
 from assembler.earlier import (
     Since,
     as_drawn,
     continued,
     issued_steps,
+    keep_issued_pictures,
     old_pictures,
     since_book,
     since_last,
-    step_looks,
     write_changes,
     write_pages,
 )
@@ -55,6 +56,7 @@ from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
+from assembler.likely import drawing_ahead, keep_drawn
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure, printed_skin_mm2
 from assembler.planning.order import plan_build
@@ -191,8 +193,23 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
     return CheckReport(plan=plan, steps=steps, reasons={one.number: explain(plan, one.number) for one in steps})
 
 
-def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress) -> BookReport:
+def write_project_book(
+    project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress, assistants: Assistants | None = None
+) -> BookReport:
     """Write the book whole or not at all.
+
+    Parameters
+    ----------
+    project_dir
+        The project folder.
+    out
+        Folder of the book; None: the project's own place for it.
+    is_issue
+        Whether the book is frozen.
+    progress
+        Takes one line at a time.
+    assistants
+        Other processes that draw, if the caller has called some already.
 
     Raises
     ------
@@ -201,21 +218,24 @@ def write_project_book(project_dir: Path, *, out: Path | None, is_issue: bool, p
     DrawingError
         If this machine cannot draw.
     """
-    project = _opened(project_dir, progress)
-    revision = project.settings.revision
-    digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
-    if is_issue:
-        issued = issued_place(project.folder, revision, digest)
-        if issued is not None:
-            return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
-    folder = out or project.folder.books / (revision if is_issue else "draft")
-    with Assistants() as assistants:
-        # They load what drawing needs while the build is planned.
-        assistants.call(ready)
+    with ExitStack() as stack:
+        helpers = assistants or stack.enter_context(Assistants())
+        # What drawing needs is loaded while the project is read.
+        helpers.call(drawing_ahead.__module__)
+        ahead = stack.enter_context(drawing_ahead(helpers, progress))
+        project = _opened(project_dir, progress, read=ahead.begin)
+        revision = project.settings.revision
+        digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
+        if is_issue:
+            issued = issued_place(project.folder, revision, digest)
+            if issued is not None:
+                return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
+        folder = out or project.folder.books / (revision if is_issue else "draft")
         planned = plan_project(project, progress)
+        ahead.end()
         write_book_folder(
             folder,
-            lambda scratch: _fill_book(planned, scratch, assistants, is_draft=not is_issue, progress=progress),
+            lambda scratch: _fill_book(planned, scratch, helpers, is_draft=not is_issue, progress=progress),
             revision=revision if is_issue else "draft",
             version=__version__,
             digest=digest,
@@ -240,7 +260,9 @@ def _fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_dra
         assistants=assistants,
         progress=progress,
     )
-    looks = step_looks(drawn.steps, folder)
+    keep_drawn(drawn.plan, project.meshes, shelf)
+    wholes = [picture for picture in (drawn.cover, drawn.overview, *drawn.sections.values()) if picture is not None]
+    looks = keep_issued_pictures(drawn.steps, wholes, since, folder)
     since = as_drawn(since, looks, project.folder)
     lines = hardware_lines(planned.stacks, settings.hardware)
     buy = buy_lines(lines, settings.hardware)

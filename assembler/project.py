@@ -16,6 +16,7 @@ from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.fingerprints import fingerprint
+from assembler.partsread import PartsRead
 from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings
 from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
 from assembler.projectfiles.folder import ProjectFolder, take_in_parts
@@ -78,6 +79,7 @@ def open_project(
     unit: str | None = None,
     is_quick: bool = False,
     memory: Memory | None = None,
+    read: Callable[[PartsRead], None] | None = None,
 ) -> Project:
     """Read a project; survey it anew if its parts have changed since the last survey.
 
@@ -95,6 +97,8 @@ def open_project(
         Whether a survey leaves out the check of each part for faces that pass through each other.
     memory
         What earlier runs found out about the same files and solids.
+    read
+        Told what is known before the survey.
 
     Raises
     ------
@@ -149,6 +153,8 @@ def open_project(
     parts = make_parts(intake, ids, settings)
     meshes = {ids[body.file]: body.mesh for body in intake.bodies}
     meshes = {part.id: meshes[part.id] for part in parts}
+    if read is not None:
+        read(PartsRead(folder=folder, settings=settings, parts=parts, meshes=meshes))
     is_changed = set(known) != set(ids.values()) or any(
         not is_unchanged(part.fingerprint, known[part.id]) for part in parts
     )

@@ -26,9 +26,11 @@ FLOORS = {
     "project": 5,
     "earlier": 5,
     "reuse": 5,
-    "pipeline": 6,
-    "cli": 7,
-    "__main__": 8,
+    "partsread": 4,
+    "likely": 6,
+    "pipeline": 7,
+    "cli": 8,
+    "__main__": 9,
 }
 # Each library has one to three owner modules; numpy is everybody's.
 OWNERS = {

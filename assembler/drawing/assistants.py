@@ -5,6 +5,7 @@ In: functions and values that can be pickled. Out: futures of what they return.
 
 from __future__ import annotations
 
+import importlib
 import multiprocessing
 import os
 import threading
@@ -41,20 +42,20 @@ class Assistants:
         if self._pool is not None:
             self._pool.shutdown(wait=not all(future.done() for future in self._given), cancel_futures=True)
 
-    def call(self, ready: Callable[[], None] | None = None) -> None:
-        """Have them come, without waiting for them.
+    def call(self, module: str = "") -> None:
+        """Have them come, without waiting for them; those who have come stay.
 
         Parameters
         ----------
-        ready
-            Of a module that they are to have loaded when there is something to do.
+        module
+            What they are to have loaded when there is something to do.
         """
         if self._pool is None and self.count > 0:
             # Graphics contexts do not survive a fork.
             context = multiprocessing.get_context("spawn")
             self._pool = ProcessPoolExecutor(self.count, mp_context=context, initializer=_leave_with_the_caller)
             for _ in range(self.count):
-                self._pool.submit(ready or _come)
+                self._pool.submit(_come, module)
 
     def give(self, what: Callable[Given, Got], /, *values: Given.args, **named: Given.kwargs) -> Future[Got]:
         """One more thing to do.
@@ -84,5 +85,7 @@ def _leave_after(wait: Callable[[], None]) -> None:
     os._exit(1)
 
 
-def _come() -> None:
-    """Nothing to do."""
+def _come(module: str) -> None:
+    """Load a module."""
+    if module:
+        importlib.import_module(module)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.drawing.camera import as_vector, unit
+from assembler.drawing.camera import as_vector, cross, unit
 from assembler.drawing.scenes import Item, Role
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId, PartId
@@ -224,5 +224,5 @@ def _hung(axis: Axis, kind: str, place: Floats, way: Floats, height: float) -> H
 def _turn_to(way: Floats) -> Floats:
     """Rotation that takes +z to `way`."""
     helper = np.array([1.0, 0.0, 0.0]) if abs(way[0]) < 0.9 else np.array([0.0, 1.0, 0.0])
-    first = unit(np.cross(helper, way))
-    return np.column_stack([first, np.cross(way, first), way])
+    first = unit(cross(helper, way))
+    return np.column_stack([first, cross(way, first), way])

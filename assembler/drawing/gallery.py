@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from assembler.drawing.ahead import draw_to_shelf
 from assembler.drawing.assistants import Assistants
 from assembler.drawing.desk import Order
 from assembler.drawing.details import step_details
@@ -19,9 +20,10 @@ from assembler.drawing.parting import parted
 from assembler.drawing.stage import staged
 from assembler.drawing.stepview import step_picture, taken
 from assembler.drawing.studio import Studio
+from assembler.drawing.tasks import all_jobs, step_jobs
 from assembler.drawing.upright import is_upright, picture_in_files, set_upright, view_in_files, view_upright
 from assembler.drawing.viewpoints import Gauge, choose
-from assembler.drawing.workshop import all_jobs, drawn_pictures, step_jobs
+from assembler.drawing.workshop import drawn_pictures
 from assembler.figure.ids import BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.mesh import Mesh
 from assembler.figure.pictures import Picture
@@ -30,10 +32,6 @@ from assembler.figure.shelf import NoShelf, Shelf
 
 Marks = Mapping[StepNumber, Mapping[PartId, str]]
 Tightening = Mapping[JointId, Sequence[BoltId]]
-
-
-def ready() -> None:
-    """Nothing to do: an assistant who is called with this has loaded all that drawing needs."""
 
 
 def draw_cover(plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path) -> Picture:
@@ -206,6 +204,67 @@ def draw_book(
         thumbnails={part: found[0] for part in meshes if (found := made.get(f"part {part}"))},
         sections={section.id: found[0] for section in plan.sections if (found := made.get(f"section {section.id}"))},
     )
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Likely:
+    """What a book will most likely show.
+
+    Parameters
+    ----------
+    plan, meshes
+        A plan with steps as they were drawn last.
+    passed_over
+        Steps that will not stay as they are, with the views that they had.
+    tightening, marks, issued
+        As in `draw_book`.
+    """
+
+    plan: Plan
+    meshes: Mapping[PartId, Mesh]
+    passed_over: Mapping[StepNumber, View]
+    tightening: Tightening
+    marks: Marks
+    issued: Mapping[StepNumber, View]
+
+
+def draw_ahead(likely: Likely, out_dir: Path, shelf: Shelf, is_wanted: Callable[[], bool]) -> None:
+    """Put on the shelf what is likely to be asked for, until it is no longer wanted.
+
+    Parameters
+    ----------
+    likely
+        What to draw.
+    out_dir
+        Gets files that nobody needs afterwards.
+    shelf
+        Where pictures are kept.
+    is_wanted
+        Asked before each piece of work.
+
+    Raises
+    ------
+    DrawingError
+        If this machine cannot render off screen.
+    """
+    if not any(len(mesh.faces) for mesh in likely.meshes.values()):
+        return
+    if not is_upright(likely.plan):
+        up, (plan, meshes) = likely.plan.up, set_upright(likely.plan, likely.meshes)
+        issued, passed = (
+            {number: view_upright(view, up) for number, view in views.items()}
+            for views in (likely.issued, likely.passed_over)
+        )
+        likely = replace(likely, plan=plan, meshes=meshes, issued=issued, passed_over=passed)
+    order = Order(
+        plan=likely.plan,
+        meshes=likely.meshes,
+        out_dir=out_dir,
+        orders=likely.tightening,
+        marks=likely.marks,
+        issued=likely.issued,
+    )
+    draw_to_shelf(order, likely.passed_over, shelf, is_wanted)
 
 
 def _in_files(drawn: Drawn, plan: Plan) -> Drawn:

@@ -117,6 +117,10 @@ class Rasteriser:
         self._renderer._platform.make_current()
         return " ".join(glGetString(what).decode() for what in (GL_RENDERER, GL_VERSION))
 
+    def has(self, name: str) -> bool:
+        """Whether a key is known."""
+        return name in self._meshes
+
     def add(self, name: str, mesh: Mesh) -> None:
         """One more mesh under a new key; a key that is known is left alone."""
         if name in self._meshes or not len(mesh.faces):
@@ -128,10 +132,12 @@ class Rasteriser:
         self._boxes[name] = np.array(
             [[x, y, z] for x in (low[0], high[0]) for y in (low[1], high[1]) for z in (low[2], high[2])]
         )
+        self._boxes[name].flags.writeable = False
 
     def box(self, item: Item) -> NDArray[np.float64]:
         """Eight corners of an item's box where it is drawn, mm."""
-        return item.placed(self._boxes[item.shape])
+        corners = self._boxes[item.shape]
+        return item.placed(corners) if item.is_moved else corners
 
     def _corners(self, items: Sequence[Item]) -> NDArray[np.float64]:
         return np.array([self.box(item) for item in items if item.shape in self._meshes]).reshape(-1, 3)

@@ -48,7 +48,7 @@ class Keys:
     Parameters
     ----------
     plan, meshes
-        What is drawn.
+        What is drawn; steps that are asked for are those of the plan.
     orders
         Bolts of each joint in the order of tightening.
     marks
@@ -67,6 +67,7 @@ class Keys:
         self._bought = {part.id for part in plan.parts if not part.is_printed}
         self._orders = orders
         self._marks = marks
+        self._scenes: dict[StepNumber, dict[str, Any]] = {}
         # Copies that are drawn are as fine as half a pixel of the whole figure: its size is in every picture.
         self._common = (
             code_mark(("drawing", "figure"), _LIBRARIES),
@@ -156,6 +157,11 @@ class Keys:
         }
 
     def _scene(self, step: Step) -> dict[str, Any]:
+        if step.number not in self._scenes:
+            self._scenes[step.number] = self._scene_of(step)
+        return self._scenes[step.number]
+
+    def _scene_of(self, step: Step) -> dict[str, Any]:
         # Which steps a hold keeps waiting is on the page, not in a picture.
         hold = replace(step.hold, before=()) if step.hold else None
         record = asdict(replace(step, view=View(), hold=hold))

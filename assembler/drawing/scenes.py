@@ -23,6 +23,10 @@ SHARP_DEG = 38.0
 """Edges sharper than this keep two normals: above what fur shows on a light copy, well below a flange's 90."""
 
 
+NO_SHIFT: Vector = (0.0, 0.0, 0.0)
+NO_TURN: tuple[Vector, Vector, Vector] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+
+
 class Role(StrEnum):
     """What a body is in the picture."""
 
@@ -57,9 +61,14 @@ class Item:
     name: str
     shape: str
     role: Role
-    shift_mm: Vector = (0.0, 0.0, 0.0)
-    turn: tuple[Vector, Vector, Vector] = ((1.0, 0.0, 0.0), (0.0, 1.0, 0.0), (0.0, 0.0, 1.0))
+    shift_mm: Vector = NO_SHIFT
+    turn: tuple[Vector, Vector, Vector] = NO_TURN
     is_printed: bool = True
+
+    @property
+    def is_moved(self) -> bool:
+        """Whether it is drawn elsewhere than where its mesh lies."""
+        return self.shift_mm != NO_SHIFT or self.turn != NO_TURN
 
     def placed(self, points_mm: Floats) -> Floats:
         """Points of the mesh where they are in the picture, (n, 3)."""

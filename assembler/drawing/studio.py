@@ -124,7 +124,8 @@ class Studio:
         """Meshes of pieces of hardware, each kind once."""
         makers = {"screw": screw, "washer": washer, "nut": nut}
         for piece in hung:
-            self.rasteriser.add(piece.item.shape, makers[piece.kind](piece.axis.stack))
+            if not self.rasteriser.has(piece.item.shape):
+                self.rasteriser.add(piece.item.shape, makers[piece.kind](piece.axis.stack))
 
     def save(self, picture: NDArray[np.uint8], file: str) -> None:
         """Write a PNG with a palette of its own; the same pixels give the same bytes."""

@@ -17,6 +17,7 @@ import pytest
 import assembler
 from assembler.drawing import workshop
 from assembler.drawing.assistants import Assistants
+from assembler.drawing.tasks import Task
 
 ROOT = Path(assembler.__file__).parents[1]
 
@@ -81,6 +82,6 @@ def test_a_task_on_its_way_to_an_assistant_is_not_lost(monkeypatch):
         for _ in range(5):
             desk = SimpleNamespace(stack=stack, order=0, shelf=0, light_copies=int)
             crew = workshop._Crew(desk=desk, assistants=Slow(1))
-            crew.take([workshop._Task(job=job, key=job) for job in jobs])
+            crew.take([Task(job=job, key=job) for job in jobs])
             time.sleep(0.01)
             assert sorted(made for _, (made,) in crew.done()) == jobs

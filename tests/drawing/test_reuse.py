@@ -20,9 +20,9 @@ from assembler.drawing.assistants import Assistants
 from assembler.drawing.desk import Order
 from assembler.drawing.reuse import DRAWN_FIELDS, picture_of, picture_record
 from assembler.drawing.workshop import drawn_pictures
-from assembler.figure.ids import PartId
+from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.mesh import Mesh
-from assembler.figure.plan import Step
+from assembler.figure.plan import Step, View
 from assembler.figure.shelf import NoShelf
 from tests.drawing.specimens import Specimen, skittle
 
@@ -125,6 +125,39 @@ def test_a_part_that_was_cut_again_redraws_the_pictures_in_which_it_stands(cold,
     cold_again = gallery.draw_book(specimen.plan, meshes, tmp_path / "cold")
     assert _digests(tmp_path / "cold") == after
     assert cold_again == warm
+
+
+def _likely(specimen: Specimen, passed_over: dict[StepNumber, View] | None = None) -> gallery.Likely:
+    return gallery.Likely(
+        plan=specimen.plan, meshes=specimen.meshes, passed_over=passed_over or {}, tightening={}, marks={}, issued={}
+    )
+
+
+def test_what_was_drawn_ahead_is_not_drawn_again(cold, tmp_path, monkeypatch):
+    _, out, drawn = cold
+    shelf, specimen = Box(tmp_path / "shelf"), _small()
+    gallery.draw_ahead(_likely(specimen), tmp_path / "ahead", shelf, lambda: True)
+    monkeypatch.setattr("assembler.drawing.desk.Studio", None)
+    assert gallery.draw_book(specimen.plan, specimen.meshes, tmp_path / "out", shelf=shelf) == drawn
+    assert _digests(tmp_path / "out") == _digests(out)
+
+
+def test_drawing_ahead_passes_over_what_it_is_told_and_goes_on_from_its_view(cold, tmp_path):
+    _, out, drawn = cold
+    shelf, specimen = Box(tmp_path / "shelf"), _small()
+    first, second = drawn.plan.steps
+    gallery.draw_ahead(_likely(specimen, {first.number: first.view}), tmp_path / "ahead", shelf, lambda: True)
+    assert f"step-{second.number}.png" in shelf.made
+    assert f"step-{first.number}.png" not in shelf.made
+    gallery.draw_book(specimen.plan, specimen.meshes, tmp_path / "out", shelf=shelf)
+    assert shelf.made.count(f"step-{second.number}.png") == 2  # by what is in it, and by what the camera sees
+    assert _digests(tmp_path / "out") == _digests(out)
+
+
+def test_drawing_ahead_ends_when_it_is_no_longer_wanted(tmp_path):
+    shelf = Box(tmp_path / "shelf")
+    gallery.draw_ahead(_likely(_small()), tmp_path / "ahead", shelf, lambda: False)
+    assert not [name for name in shelf.made if not name.endswith("-key.png")]
 
 
 def test_words_of_change_stand_behind_the_reference(tmp_path):

@@ -7,11 +7,11 @@ from pathlib import Path
 
 from PIL import Image
 
-from assembler.earlier import Since, as_drawn, since_last, step_looks
+from assembler.earlier import Since, as_drawn, keep_issued_pictures, since_last, step_looks
 from assembler.figure.ids import StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.printed import PrintedPiece
-from assembler.projectfiles.bookfolder import write_book
+from assembler.projectfiles.bookfolder import Book, write_book
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.planfile import plan_json, plan_record
 from assembler.projectfiles.writing import write_whole
@@ -46,6 +46,38 @@ def test_looks_tell_pixels_and_marks_apart_but_not_key_figures(tmp_path: Path) -
     Image.new("L", (4, 4), 1).save(tmp_path / "step-1-key.png")
     assert look(10, "<text>P01</text>") == first
     assert len({first, look(11, "<text>P01</text>"), look(10, "<text>P02</text>")}) == 3
+
+
+def test_a_picture_that_nobody_can_tell_from_the_printed_one_stays(tmp_path: Path) -> None:
+    def saved(folder: Path, name: str, *dark: tuple[int, int]) -> Picture:
+        folder.mkdir(exist_ok=True)
+        paper = Image.new("L", (200, 100), 220)
+        for column, grey in dark:
+            paper.paste(grey, (column, 40, column + 1, 60))
+        paper.save(folder / name)
+        return Picture(file=name, width_px=200, height_px=100, overlay_svg="", alt="a")
+
+    def kept(*dark: tuple[int, int], alt: str = "a") -> tuple[bool, bool]:
+        """Whether step 1 and the cover are those that were printed, with other lines in both."""
+        folder = tmp_path / "new"
+        main, cut = saved(folder, "step-1.png", *dark), saved(folder, "step-1-cut.png", (50, 0))
+        pictures = {ONE: (replace(main, alt=alt), cut)}
+        looks = keep_issued_pictures(pictures, [saved(folder, "cover.png", *dark)], since, folder)
+        assert looks == step_looks(pictures, folder)
+        files = [(place / "cover.png").read_bytes() for place in (old, folder)]
+        return looks == since.looks, files[0] == files[1]
+
+    old = tmp_path / "A"
+    printed = {ONE: (saved(old, "step-1.png", (20, 0)), saved(old, "step-1-cut.png", (50, 0)))}
+    saved(old, "cover.png", (20, 0))
+    files = dict.fromkeys(("step-1.png", "step-1-cut.png", "cover.png"), "")
+    book = Book(path=old, revision="A", program_version="0", input_digest="", files=files)
+    since = Since(book=book, looks=step_looks(printed, old))
+    assert kept((20, 0)) == (True, True)
+    assert kept((20, 0), (120, 216)) == (True, True)
+    assert kept((20, 0), (120, 100)) == (False, False)
+    # As faint, but something else differs in the step.
+    assert kept((20, 0), (120, 216), alt="b") == (False, True)
 
 
 def test_a_piece_keeps_its_revision_while_it_reads_and_looks_the_same(tmp_path: Path) -> None:

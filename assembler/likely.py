@@ -1,0 +1,179 @@
+"""Draws ahead while the build is planned: after a re-cut most steps stay as they were drawn last.
+
+In: parts that were read, of a project that was drawn before. Out: pictures on its shelf, made by another process. A
+wrong guess costs nothing but that process's time: what the plan turns out to show is asked for by content.
+"""
+
+from __future__ import annotations
+
+import pickle
+import tempfile
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from concurrent.futures import Future
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, field, replace
+from functools import cache
+from pathlib import Path
+
+from pydantic import TypeAdapter, ValidationError
+
+from assembler.codemark import code_mark
+from assembler.drawing.assistants import Assistants
+from assembler.drawing.gallery import Likely, draw_ahead
+from assembler.earlier import since_last
+from assembler.engineering.patterns import tightening_order
+from assembler.figure.ids import PartId, StepNumber, natural_key
+from assembler.figure.joints import Joint
+from assembler.figure.mesh import Mesh, mesh_digest
+from assembler.figure.plan import Plan, Section, Step, View
+from assembler.figure.shelf import Shelf
+from assembler.partsread import PartsRead
+from assembler.projectfiles.cachefolder import content_key
+from assembler.reuse import CachedShelf
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Last:
+    """What was drawn last; `solids` are digests of the meshes."""
+
+    steps: tuple[Step, ...]
+    sections: tuple[Section, ...]
+    joints: tuple[Joint, ...]
+    solids: dict[PartId, str]
+
+
+def keep_drawn(plan: Plan, meshes: Mapping[PartId, Mesh], shelf: Shelf) -> None:
+    """Remember a plan as it was drawn."""
+    solids = {part: mesh_digest(mesh) for part, mesh in meshes.items()}
+    shelf.renew_value(
+        _key(), asdict(_Last(steps=plan.steps, sections=plan.sections, joints=plan.joints, solids=solids))
+    )
+
+
+def likely_book(read: PartsRead, shelf: Shelf) -> Likely | None:
+    """What the next book of a project most likely shows; None if none was drawn before."""
+    record = shelf.value(_key())
+    try:
+        last = _type().validate_python(record) if record else None
+    except ValidationError:
+        # The shelf may lose anything; a damaged record is a lost one.
+        return None
+    if last is None:
+        return None
+    parts = {part.id for part in read.parts}
+    plan = Plan(
+        figure_name=read.settings.name,
+        revision=read.settings.revision,
+        up=read.settings.up,
+        parts=read.parts,
+        joints=tuple(joint for joint in last.joints if parts.issuperset(joint.parts)),
+        steps=tuple(_with_heirs(last.steps, parts)),
+        sections=last.sections,
+        findings=(),
+    )
+    plan, since = since_last(plan, read.folder, shelf)
+    same = {part for part, mesh in read.meshes.items() if last.solids.get(part) == mesh_digest(mesh)}
+    return Likely(
+        plan=plan,
+        meshes=read.meshes,
+        passed_over=_passed_over(plan, last.joints, same),
+        tightening={joint.id: tightening_order(joint) for joint in plan.joints},
+        marks=since.part_words,
+        issued=since.views,
+    )
+
+
+def _with_heirs(steps: Iterable[Step], here: set[PartId]) -> Iterator[Step]:
+    """Steps in whose background new parts take the place of those that are gone."""
+    steps = tuple(steps)
+    drawn = {part for step in steps for part in (*step.moves, *step.onto)}
+    for step in steps:
+        stays = [part for part in step.onto if part in here]
+        heirs = here - drawn if len(stays) < len(step.onto) else set()
+        yield replace(step, onto=tuple(sorted({*stays, *heirs}, key=natural_key)))
+
+
+def _passed_over(plan: Plan, joints: Iterable[Joint], same: set[PartId]) -> dict[StepNumber, View]:
+    """Steps that move or join parts that are not what they were, with their views."""
+    parts = {joint.id: {*joint.parts, *(part for bolt in joint.bolts for part in bolt.through)} for joint in joints}
+    return {
+        step.number: step.view
+        for step in plan.steps
+        if not same.issuperset(step.moves) or not all(same >= parts[joint] for joint in step.joints)
+    }
+
+
+@dataclass(slots=True, kw_only=True)
+class DrawingAhead:
+    """Work of an assistant that may be of use.
+
+    Parameters
+    ----------
+    assistants
+        One of them draws.
+    scratch
+        A folder for it.
+    """
+
+    assistants: Assistants
+    scratch: Path
+    _work: list[Future[None]] = field(default_factory=list)
+
+    @property
+    def _wanted(self) -> Path:
+        return self.scratch / "wanted"
+
+    def begin(self, read: PartsRead) -> None:
+        """Have pictures drawn that the next book most likely shows."""
+        if self.assistants.count:
+            given = self.scratch / "read"
+            given.write_bytes(pickle.dumps(read, pickle.HIGHEST_PROTOCOL))
+            self._wanted.touch()
+            self._work.append(self.assistants.give(_drawn_elsewhere, given, self._wanted))
+
+    def end(self) -> None:
+        """No more than the picture that was begun."""
+        self._wanted.unlink(missing_ok=True)
+
+    def failures(self) -> list[BaseException]:
+        """What went wrong, once all has ended."""
+        return [failure for work in self._work if not work.cancelled() and (failure := work.exception()) is not None]
+
+
+@contextmanager
+def drawing_ahead(assistants: Assistants, progress: Callable[[str], None]) -> Iterator[DrawingAhead]:
+    """Something to draw ahead with, which has ended when this ends.
+
+    Parameters
+    ----------
+    assistants
+        Who draws.
+    progress
+        Told when drawing ahead failed: nothing is lost then, everything is drawn in its turn.
+    """
+    with tempfile.TemporaryDirectory() as scratch:
+        ahead = DrawingAhead(assistants=assistants, scratch=Path(scratch))
+        try:
+            yield ahead
+        finally:
+            ahead.end()
+            for failure in ahead.failures():
+                progress(f"drawing ahead failed: {failure}")
+
+
+def _drawn_elsewhere(given: Path, wanted: Path) -> None:
+    """Draw ahead, in an assistant."""
+    read: PartsRead = pickle.loads(given.read_bytes())
+    shelf = CachedShelf(read.folder)
+    likely = likely_book(read, shelf)
+    if likely is not None:
+        draw_ahead(likely, given.parent / "ahead", shelf, wanted.exists)
+
+
+def _key() -> str:
+    return content_key("drawn last", code_mark(("figure",), ("pydantic",)))
+
+
+@cache
+def _type() -> TypeAdapter[_Last]:
+    return TypeAdapter(_Last)
