@@ -182,7 +182,7 @@ def keep_issued_pictures(
     steps
         By step; where one picture looks otherwise, all of that step stay as they are.
     others
-        Pictures of the whole figure.
+        Pictures that belong to no step.
     since
         The book before.
     folder
@@ -225,16 +225,13 @@ def _copy(files: Iterable[Path], folder: Path) -> None:
         shutil.copyfile(file, folder / file.name)
 
 
-def as_drawn(since: Since, looks: Mapping[StepNumber, str], folder: ProjectFolder) -> Since:
+def as_drawn(since: Since, looks: Mapping[StepNumber, str]) -> Since:
     """What differs once the pictures are drawn: a step whose background changed where no picture shows it did not."""
     changes = since.changes
     if changes is None:
         return since
     seen = tuple(number for number in changes.background_steps if since.looks.get(number) != looks.get(number))
-    if seen == changes.background_steps:
-        return since
-    changes = replace(changes, background_steps=seen)
-    return replace(since, changes=changes, marks=_marks(folder, changes))
+    return replace(since, changes=replace(changes, background_steps=seen))
 
 
 def write_pages(folder: Path, looks: Mapping[StepNumber, str], printed: Mapping[str, PrintedPiece]) -> None:

@@ -64,6 +64,10 @@ class InputError(AssemblerError):
         self.faults = faults
         super().__init__("\n".join(str(fault) for fault in faults))
 
+    def __reduce__(self) -> tuple[type[InputError], tuple[Fault, ...]]:
+        # Raised in another process it comes back with its faults.
+        return type(self), self.faults
+
 
 class ProjectFileError(InputError):
     """A project file holds something that cannot be used."""

@@ -69,15 +69,11 @@ from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.memory import Memory
-from assembler.projectfiles.planfile import keep_fitting, plan_json, plan_record, read_plan
-from assembler.projectfiles.writing import write_whole
+from assembler.projectfiles.planfile import plan_record, read_plan
+from assembler.publishing.besides import Besides, write_besides
 from assembler.publishing.book import PDF, write_book
 from assembler.publishing.changesheet import write_change_sheet
 from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
-from assembler.publishing.labels import write_labels
-from assembler.publishing.spreadsheet import hardware_xlsx
-from assembler.publishing.tables import hardware_csv
-from assembler.publishing.words import load_words
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.wording import change_lines, changes_record
 from assembler.reports import (
@@ -261,9 +257,9 @@ def _fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_dra
         progress=progress,
     )
     keep_drawn(drawn.plan, project.meshes, shelf)
-    wholes = [picture for picture in (drawn.cover, drawn.overview, *drawn.sections.values()) if picture is not None]
-    looks = keep_issued_pictures(drawn.steps, wholes, since, folder)
-    since = as_drawn(since, looks, project.folder)
+    others = (drawn.cover, drawn.overview, *drawn.sections.values(), *drawn.thumbnails.values())
+    looks = keep_issued_pictures(drawn.steps, [one for one in others if one is not None], since, folder)
+    since = as_drawn(since, looks)
     lines = hardware_lines(planned.stacks, settings.hardware)
     buy = buy_lines(lines, settings.hardware)
     glue = {bonding.joint: bonding for bonding in planned.bondings}
@@ -271,64 +267,55 @@ def _fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_dra
     skin_mm2 = printed_skin_mm2(project.parts, project.meshes, settings, planned.memory.arrays)
     planned.memory.arrays.save()
     was = _old_pictures(since, drawn.thumbnails, folder)
-    files = write_book(
+    besides = Besides(
         plan=drawn.plan,
         settings=settings,
-        pictures=Pictures(
-            cover=drawn.cover,
-            overview=drawn.overview,
-            steps=drawn.steps,
-            thumbnails=drawn.thumbnails,
-            sections=drawn.sections,
-        ),
-        stacks=planned.stacks,
-        bondings=planned.bondings,
+        hardware=lines,
         buy=buy,
-        hardware=lines,
-        worksheets={
-            joint.id: worksheet(joint, planned.stacks, glue.get(joint.id), settings, loads.get(joint.id))
-            for joint in project.joints
-        },
-        five_temperatures=five_temperatures(settings.adhesive),
-        skin_mm2=skin_mm2,
-        exposure=planned.exposure,
+        out_dir=folder,
         is_draft=is_draft,
-        out_dir=folder,
         overrides=overrides,
         changes=since.changes,
-        marks=since.marks,
         was=was,
+        now=drawn.thumbnails,
         before=since.printed,
         shelf=shelf,
-        progress=progress,
     )
-    written = plan_json(drawn.plan)
-    write_whole(folder / "plan.json", written)
-    keep_fitting(written, shelf)
-    write_whole(folder / "hardware.csv", hardware_csv(lines, buy))
-    write_whole(folder / "hardware.xlsx", hardware_xlsx(lines, buy, load_words(overrides)))
-    labels = write_labels(
-        plan=drawn.plan,
-        settings=settings,
-        hardware=lines,
-        out_dir=folder,
-        changes=since.changes,
-        before=since.printed,
-        overrides=overrides,
-        shelf=shelf,
-    )
-    write_pages(folder, looks, {**files.printed, **labels})
-    if since.changes is not None:
-        write_changes(folder, since.changes)
-        write_change_sheet(
-            since.changes,
-            settings,
-            folder,
-            was=was,
-            now=drawn.thumbnails,
+    with assistants.beside(write_besides, besides) as labels:
+        files = write_book(
+            plan=drawn.plan,
+            settings=settings,
+            pictures=Pictures(
+                cover=drawn.cover,
+                overview=drawn.overview,
+                steps=drawn.steps,
+                thumbnails=drawn.thumbnails,
+                sections=drawn.sections,
+            ),
+            stacks=planned.stacks,
+            bondings=planned.bondings,
+            buy=buy,
+            hardware=lines,
+            worksheets={
+                joint.id: worksheet(joint, planned.stacks, glue.get(joint.id), settings, loads.get(joint.id))
+                for joint in project.joints
+            },
+            five_temperatures=five_temperatures(settings.adhesive),
+            skin_mm2=skin_mm2,
+            exposure=planned.exposure,
             is_draft=is_draft,
+            out_dir=folder,
             overrides=overrides,
+            changes=since.changes,
+            marks=since.marks,
+            was=was,
+            before=since.printed,
+            shelf=shelf,
+            progress=progress,
         )
+        write_pages(folder, looks, {**files.printed, **labels()})
+        if since.changes is not None:
+            write_changes(folder, since.changes)
 
 
 def _old_pictures(since: Since, now: Mapping[PartId, Picture], folder: Path) -> dict[PartId, Picture]:

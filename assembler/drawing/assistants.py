@@ -9,8 +9,10 @@ import importlib
 import multiprocessing
 import os
 import threading
-from collections.abc import Callable
-from concurrent.futures import Future, ProcessPoolExecutor
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future, ProcessPoolExecutor, wait
+from contextlib import contextmanager
+from functools import partial
 from types import TracebackType
 from typing import Any, ParamSpec, TypeVar
 
@@ -71,6 +73,23 @@ class Assistants:
         future = self._pool.submit(what, *values, **named)
         self._given.append(future)
         return future
+
+    @contextmanager
+    def beside(
+        self, what: Callable[Given, Got], /, *values: Given.args, **named: Given.kwargs
+    ) -> Iterator[Callable[[], Got]]:
+        """Have something done while the caller does something else, and asks for what comes back.
+
+        It has ended when this ends. Where there are no assistants it is done when it is asked for.
+        """
+        if self.count < 1:
+            yield partial(what, *values, **named)
+            return
+        future = self.give(what, *values, **named)
+        try:
+            yield future.result
+        finally:
+            wait([future])
 
 
 def _leave_with_the_caller() -> None:

@@ -1,10 +1,11 @@
-"""Outlines as plain arrays and JSON values, and back to the bit, for keeping them from run to run.
+"""Outlines and edges of patches as plain arrays and JSON values, and back to the bit, to be kept from run to run.
 
 One of the modules that own shapely: polygons travel as well-known binary (OGC 06-103r4).
 """
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -12,6 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from assembler.geometry.facing import EdgePieces, Patch
 from assembler.geometry.flats import Flat
 from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.outlines import Outline
@@ -83,3 +85,26 @@ def _opening(record: Mapping[str, Any]) -> Opening:
         spread_mm=record["spread_mm"],
         axis=np.array(record["axis"]),
     )
+
+
+def edge_pieces_record(pieces: EdgePieces) -> tuple[dict[str, NDArray[Any]], list[bool]]:
+    """Pieces as arrays and plain values."""
+    one, two = pieces.beyond
+    arrays = {"middle": pieces.middle_mm, "length": pieces.length_mm, "loop": pieces.loop, "one": one, "two": two}
+    return arrays, list(pieces.is_inner)
+
+
+def edge_pieces_from(arrays: Mapping[str, NDArray[Any]], is_inner: Sequence[bool]) -> EdgePieces:
+    """The pieces of such values."""
+    return EdgePieces(
+        middle_mm=arrays["middle"],
+        length_mm=arrays["length"],
+        loop=arrays["loop"],
+        is_inner=tuple(is_inner),
+        beyond=(arrays["one"], arrays["two"]),
+    )
+
+
+def patch_shape(patch: Patch) -> str:
+    """Digest of the area of a patch."""
+    return hashlib.sha256(shapely.to_wkb(patch.polygon)).hexdigest()

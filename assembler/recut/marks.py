@@ -1,7 +1,8 @@
 """Which pages carry a mark of change, where, and which parts do in their pictures.
 
 The changes.json of a book and of the books before it go in; a mark for each page that is not of the first book comes
-out. A page that stayed in force since an earlier re-cut keeps the marks it was printed with: it is the same page.
+out. A page that stayed in force since an earlier re-cut keeps the marks it was printed with: it is the same page. So it
+is where only what stands behind the work was cut again: the change sheet names such steps, their pages stay.
 """
 
 from __future__ import annotations
@@ -75,18 +76,7 @@ def step_marks(books: Sequence[Mapping[str, Any]]) -> dict[StepNumber, StepMark]
                 places=tuple(PagePlace(place) for place in change.get("places", ())),
                 parts=_part_words(record),
             )
-        elif _is_redrawn(books, page["revision"], number):
-            # No words: the page in the binder stays in force, and this one has to read the same.
-            marks[number] = StepMark(revision=page["revision"], words=(), places=(PagePlace.PICTURE,), parts={})
     return marks
-
-
-def _is_redrawn(books: Sequence[Mapping[str, Any]], since: str, number: str) -> bool:
-    """Whether what stands behind a step was cut again after a revision."""
-    found = False
-    for record in books:
-        found = record["revision"] != since and (found or number in record["steps"]["background_only"])
-    return found
 
 
 def _change_of(record: Mapping[str, Any], number: str) -> Mapping[str, Any] | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import asdict, dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,15 +15,29 @@ from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.curved import CurvedFacing, curved_facing
 from assembler.geometry.curvedholes import match_openings, openings_in
-from assembler.geometry.facing import HolePair, LoneHole, Patch, facing_patches, without_facets
+from assembler.geometry.facing import (
+    EdgePieces,
+    HolePair,
+    LoneHole,
+    Patch,
+    edge_pieces,
+    facing_patches,
+    without_facets,
+)
 from assembler.geometry.flats import find_flats
 from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.outlinerecords import outline_records, outlines_from
+from assembler.geometry.outlinerecords import (
+    edge_pieces_from,
+    edge_pieces_record,
+    outline_records,
+    outlines_from,
+    patch_shape,
+)
 from assembler.geometry.outlines import Outline, outlines_of
 from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.nearness import FacePair, Nearness, Pair, Surface, find_nearness
-from assembler.survey.seams import Outside, seam_length_mm
+from assembler.survey.seams import PIECE_MM, Outside, seam_length_mm
 
 PLAY_MM = 0.2
 """Clearance beyond the bond line from which faces beside a joint are play: a sliding fit of printed parts."""
@@ -122,7 +137,13 @@ def find_touches(
         progress("measuring areas and seams")
     patches, curved = _measured(near, patches, tolerances)
     flat = _flat_mating(listed, patches)
-    outside = Outside(view=near.view(up), grid=near.grid, meshes=listed, mating=_with_curved(flat, curved))
+    outside = Outside(
+        view=near.view(up),
+        grid=near.grid,
+        meshes=listed,
+        mating=_with_curved(flat, curved),
+        pieces=partial(_edge_pieces, [near.question(body) for body in range(len(listed))], tolerances, kept),
+    )
     touches = []
     for pair in sorted(patches):
         if not patches[pair] and curved[pair] is None:
@@ -175,6 +196,19 @@ def _outlines(near: Nearness, body: int, tolerances: Tolerances, kept: KeptArray
     mesh = near.surfaces[body].mesh
     found = outlines_of(mesh, find_flats(mesh, near.close_faces(body), facing))
     kept.put(key, *outline_records(found))
+    return found
+
+
+def _edge_pieces(
+    questions: Sequence[object], tolerances: Tolerances, kept: KeptArrays, pair: Pair, patch: Patch
+) -> EdgePieces:
+    """The edge of a patch in pieces; `questions` hold by body what its outlines rest on."""
+    key = kept.key("edge pieces", [questions[body] for body in pair], asdict(tolerances), patch_shape(patch))
+    known = kept.get(key)
+    if known is not None:
+        return edge_pieces_from(known.arrays, known.value)
+    found = edge_pieces(patch, PIECE_MM)
+    kept.put(key, *edge_pieces_record(found))
     return found
 
 

@@ -6,7 +6,7 @@ outside. A place in a cavity is seen from few directions only, so an opening in 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,19 +28,31 @@ _SLIVER_MM = 0.3
 """Height of a face that noise or rounding may have turned anywhere."""
 _CREASE = np.cos(np.radians(35.0))
 """Cosine of the least turn of the surface at an edge of the body."""
-_PIECE_MM = 4.0
+PIECE_MM = 4.0
+"""Length of the pieces in which an edge is looked at."""
 _WINDOW_MM = 6.0
 _TURN_DEG = 50.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class Outside:
-    """What is needed to tell seams: the view of each cell, and the faces of each body that mate with something."""
+    """What is needed to tell seams.
+
+    Parameters
+    ----------
+    view, grid
+        Share of directions from which each cell is seen.
+    meshes, mating
+        All bodies, and which faces of each mate with something.
+    pieces
+        The edge of a patch of a pair in pieces of `PIECE_MM`; None: made here.
+    """
 
     view: NDArray[np.float32]
     grid: Grid
     meshes: Sequence[Mesh]
     mating: Sequence[NDArray[np.bool_]]
+    pieces: Callable[[tuple[int, int], Patch], EdgePieces] | None = None
 
 
 def seam_length_mm(
@@ -100,7 +112,7 @@ def _view(points: Points, look: Points, outside: Outside) -> NDArray[np.float64]
 
 
 def _seen_mm(pair: tuple[int, int], patch: Patch, outside: Outside) -> float:
-    pieces = edge_pieces(patch, _PIECE_MM)
+    pieces = outside.pieces(pair, patch) if outside.pieces else edge_pieces(patch, PIECE_MM)
     is_open = np.ones(len(pieces.middle_mm), dtype=bool)
     for body, beyond in zip(pair, pieces.beyond, strict=True):
         is_open &= (beyond < 0) | ~outside.mating[body][beyond]

@@ -18,6 +18,7 @@ import assembler
 from assembler.drawing import workshop
 from assembler.drawing.assistants import Assistants
 from assembler.drawing.tasks import Task
+from assembler.errors import Fault, TemplateError
 
 ROOT = Path(assembler.__file__).parents[1]
 
@@ -41,6 +42,37 @@ def test_an_assistant_is_another_process():
 def test_nobody_can_be_given_work_where_there_are_none():
     with Assistants(0) as others, pytest.raises(ValueError, match="nobody"):
         others.give(os.getpid)
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_something_is_done_beside_what_the_caller_does(count):
+    with Assistants(count) as others, others.beside(os.path.join, "a", "b") as joined:
+        assert joined() == "a/b"
+
+
+def _gives_up(others):
+    with others.beside(time.sleep, 0.5):
+        raise KeyError("something else went wrong")
+
+
+def test_what_is_done_beside_has_ended_when_the_caller_gives_up():
+    with Assistants() as others:
+        others.give(os.getpid).result()
+        begun = time.monotonic()
+        with pytest.raises(KeyError):
+            _gives_up(others)
+        assert time.monotonic() - begun >= 0.5
+
+
+def _faulty():
+    raise TemplateError(Fault(file="step.html", place="line 3", wrong="no such word", right="see words.en.toml"))
+
+
+def test_faults_come_back_from_an_assistant_as_they_are():
+    with Assistants() as others, others.beside(_faulty) as work, pytest.raises(TemplateError) as caught:
+        work()
+    (fault,) = caught.value.faults
+    assert (fault.file, fault.place) == ("step.html", "line 3")
 
 
 def test_an_assistant_leaves_when_its_caller_is_killed(tmp_path):

@@ -23,16 +23,15 @@ from tests.recut.tower import plan as tower_plan
 ONE, TWO = StepNumber("1"), StepNumber("2")
 
 
-def test_a_step_whose_pictures_look_the_same_is_no_step_with_another_background(tmp_path: Path) -> None:
+def test_a_step_whose_pictures_look_the_same_is_no_step_with_another_background() -> None:
     plan = tower_plan(Recipe())
     changes = compare_plans(plan_record(plan), plan_record(replace(plan, revision="B")))
     since = Since(changes=replace(changes, background_steps=(ONE, TWO)), looks={ONE: "like this", TWO: "like that"})
-    drawn = as_drawn(since, {ONE: "like this", TWO: "another"}, ProjectFolder(tmp_path))
+    drawn = as_drawn(since, {ONE: "like this", TWO: "another"})
     assert drawn.changes is not None
     assert drawn.changes.background_steps == (TWO,)
-    assert set(drawn.marks) == {TWO}
     # A book from before looks were kept: nothing is known, so nothing is left out.
-    unknown = as_drawn(replace(since, looks={}), {ONE: "like this", TWO: "another"}, ProjectFolder(tmp_path))
+    unknown = as_drawn(replace(since, looks={}), {ONE: "like this", TWO: "another"})
     assert unknown.changes == since.changes
 
 
