@@ -199,7 +199,7 @@ def _check(call: argparse.Namespace) -> int:
 
 
 def _book(call: argparse.Namespace) -> int:
-    from assembler.drawing.assistants import Assistants
+    from assembler.assistants import Assistants
 
     with Assistants() as assistants:
         # They load what they need while this process does.

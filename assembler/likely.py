@@ -7,18 +7,16 @@ wrong guess costs nothing but that process's time: what the plan turns out to sh
 from __future__ import annotations
 
 import pickle
-import tempfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from concurrent.futures import Future
-from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field, replace
+from contextlib import ExitStack, contextmanager
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 from pathlib import Path
 
 from pydantic import TypeAdapter, ValidationError
 
+from assembler.assistants import Assistants
 from assembler.codemark import code_mark
-from assembler.drawing.assistants import Assistants
 from assembler.drawing.gallery import Likely, draw_ahead
 from assembler.earlier import since_last
 from assembler.engineering.patterns import tightening_order
@@ -103,71 +101,28 @@ def _passed_over(plan: Plan, joints: Iterable[Joint], same: set[PartId]) -> dict
     }
 
 
-@dataclass(slots=True, kw_only=True)
-class DrawingAhead:
-    """Work of an assistant that may be of use.
-
-    Parameters
-    ----------
-    assistants
-        One of them draws.
-    scratch
-        A folder for it.
-    """
-
-    assistants: Assistants
-    scratch: Path
-    _work: list[Future[None]] = field(default_factory=list)
-
-    @property
-    def _wanted(self) -> Path:
-        return self.scratch / "wanted"
-
-    def begin(self, read: PartsRead) -> None:
-        """Have pictures drawn that the next book most likely shows."""
-        if self.assistants.count:
-            given = self.scratch / "read"
-            given.write_bytes(pickle.dumps(read, pickle.HIGHEST_PROTOCOL))
-            self._wanted.touch()
-            self._work.append(self.assistants.give(_drawn_elsewhere, given, self._wanted))
-
-    def end(self) -> None:
-        """No more than the picture that was begun."""
-        self._wanted.unlink(missing_ok=True)
-
-    def failures(self) -> list[BaseException]:
-        """What went wrong, once all has ended."""
-        return [failure for work in self._work if not work.cancelled() and (failure := work.exception()) is not None]
-
-
 @contextmanager
-def drawing_ahead(assistants: Assistants, progress: Callable[[str], None]) -> Iterator[DrawingAhead]:
-    """Something to draw ahead with, which has ended when this ends.
+def drawing_ahead(assistants: Assistants) -> Iterator[Callable[[PartsRead], None]]:
+    """What to call when the parts are read: until this ends, an assistant draws what the book most likely shows."""
+    with ExitStack() as stack:
 
-    Parameters
-    ----------
-    assistants
-        Who draws.
-    progress
-        Told when drawing ahead failed: nothing is lost then, everything is drawn in its turn.
-    """
-    with tempfile.TemporaryDirectory() as scratch:
-        ahead = DrawingAhead(assistants=assistants, scratch=Path(scratch))
-        try:
-            yield ahead
-        finally:
-            ahead.end()
-            for failure in ahead.failures():
-                progress(f"drawing ahead failed: {failure}")
+        def begin(read: PartsRead) -> None:
+            if assistants.count:
+                # Handed over as a file: what goes through the pipe of a new process is waited for until it has started.
+                given = assistants.place() / "read"
+                given.write_bytes(pickle.dumps(read, pickle.HIGHEST_PROTOCOL))
+                stack.enter_context(assistants.ahead(_drawn_elsewhere, given))
+
+        yield begin
 
 
-def _drawn_elsewhere(given: Path, wanted: Path) -> None:
+def _drawn_elsewhere(given: Path, is_wanted: Callable[[], bool]) -> None:
     """Draw ahead, in an assistant."""
     read: PartsRead = pickle.loads(given.read_bytes())
     shelf = CachedShelf(read.folder)
     likely = likely_book(read, shelf)
     if likely is not None:
-        draw_ahead(likely, given.parent / "ahead", shelf, wanted.exists)
+        draw_ahead(likely, given.parent / "ahead", shelf, is_wanted)
 
 
 def _key() -> str:

@@ -25,7 +25,7 @@ from pathlib import Path
 from typing import Any
 
 from assembler import __version__
-from assembler.drawing.assistants import Assistants
+from assembler.assistants import Assistants
 from assembler.drawing.gallery import draw_book, draw_part_thumbnails
 from assembler.earlier import (
     Since,
@@ -218,8 +218,9 @@ def write_project_book(
         helpers = assistants or stack.enter_context(Assistants())
         # What drawing needs is loaded while the project is read.
         helpers.call(drawing_ahead.__module__)
-        ahead = stack.enter_context(drawing_ahead(helpers, progress))
-        project = _opened(project_dir, progress, read=ahead.begin)
+        until_planned = stack.enter_context(ExitStack())
+        read = until_planned.enter_context(drawing_ahead(helpers))
+        project = _opened(project_dir, progress, read=read)
         revision = project.settings.revision
         digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
         if is_issue:
@@ -228,7 +229,7 @@ def write_project_book(
                 return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
         folder = out or project.folder.books / (revision if is_issue else "draft")
         planned = plan_project(project, progress)
-        ahead.end()
+        until_planned.close()
         write_book_folder(
             folder,
             lambda scratch: _fill_book(planned, scratch, helpers, is_draft=not is_issue, progress=progress),
@@ -311,9 +312,13 @@ def _fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_dra
             was=was,
             before=since.printed,
             shelf=shelf,
+            assistants=assistants,
             progress=progress,
         )
         write_pages(folder, looks, {**files.printed, **labels()})
+        # Pictures in the folder of the book are read until then.
+        for failure in assistants.settle():
+            progress(f"done ahead and failed, so it was done in its turn: {failure}")
         if since.changes is not None:
             write_changes(folder, since.changes)
 

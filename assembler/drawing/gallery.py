@@ -10,8 +10,8 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from assembler.assistants import Assistants
 from assembler.drawing.ahead import draw_to_shelf
-from assembler.drawing.assistants import Assistants
 from assembler.drawing.desk import Order
 from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import key_figure

@@ -15,7 +15,7 @@ from contextlib import ExitStack
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from assembler.drawing.assistants import Assistants
+from assembler.assistants import Assistants
 from assembler.drawing.desk import Desk, Made, Order, drawn
 from assembler.drawing.tasks import Task, keep, known, step_tasks, whole_tasks
 from assembler.figure.shelf import Shelf

@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from assembler.assistants import Assistants
 from assembler.engineering.curing import TemperatureRow
 from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.exposure import ExposureRow
@@ -100,6 +101,7 @@ def write_book(
     was: Mapping[PartId, Picture] | None = None,
     before: Mapping[str, PrintedPiece] | None = None,
     shelf: Shelf | None = None,
+    assistants: Assistants | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> BookFiles:
     """The build book as `build-book.pdf` in a folder that holds its pictures.
@@ -136,6 +138,8 @@ def write_book(
         What the last issue printed: pages that read the same keep their revision.
     shelf
         Asked for pages that were set before.
+    assistants
+        Other processes that set pages too; None: this one sets all.
     progress
         Told what is being done.
 
@@ -174,8 +178,12 @@ def write_book(
     # Heads and feet have no part in the heights, so a draft and an issue share them.
     ruler = Typesetter(out_dir, style=unlaid.style(is_marked=False), shelf=shelf)
     heights: dict[str, float] = {}
-    for step in book.steps:
-        heights |= ruler.heights(unlaid.measured(step))
+    measured = [unlaid.measured(step) for step in book.steps]
+    # What is done ahead is handed over on the shelf.
+    others = assistants if assistants is not None and shelf is not None else Assistants(0)
+    with others.ahead(ruler.measure_ahead, measured):
+        for html in measured:
+            heights |= ruler.heights(html)
     book = laid_out(book, heights, sheet_size(book.sheet))
     tell(words("progress.setting"))
     by_name: dict[str, SetPages] = {}
@@ -188,7 +196,9 @@ def write_book(
     # Most books have as many pages a piece as the last one: what tells these numbers is then set once.
     last = hashlib.sha256(b"pages of each piece").hexdigest()
     expected = shelf.value(last) if shelf else None
-    order = Pieces(book, words, overrides, changes=sheet, printed=printed).each(pages_of, expected)
+    pieces = Pieces(book, words, overrides, changes=sheet, printed=printed)
+    with others.ahead(typesetter.set_ahead, pieces.foreseen(expected) if others.count else ()):
+        order = pieces.each(pages_of, expected)
     if shelf:
         shelf.renew_value(last, {piece.name: by_name[piece.name].pages for piece in order})
     leaves = [(piece, by_name[piece.name]) for piece in order]

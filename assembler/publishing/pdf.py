@@ -12,7 +12,7 @@ import re
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from functools import cache
@@ -176,6 +176,10 @@ class Typesetter:
         self._fonts: FontConfiguration | None = None
         self._sheets: list[weasyprint.CSS] = []
 
+    def __getstate__(self) -> dict[str, Any]:
+        """What goes to another process: that loads fonts and reads styles by itself."""
+        return {**self.__dict__, "_fonts": None, "_sheets": []}
+
     def pages(self, html: str) -> SetPages:
         """A whole document as PDF, the same bytes for the same HTML and pictures.
 
@@ -184,9 +188,7 @@ class Typesetter:
         BookFolderError
             If a picture cannot be read: no document with holes in it is given.
         """
-        html = _linked_across(html) if self._is_piece else html
-        named = {name: words for name, words in self._anchors.items() if f'#{name}"' in html}
-        key = self._key("pages", html, json.dumps([self._is_tagged, named], sort_keys=True))
+        html, named, key = self._asked(html)
         with tempfile.TemporaryDirectory() as scratch:
             file = Path(scratch) / _PDF
             kept = self._shelf.files(key, file.parent)
@@ -196,6 +198,24 @@ class Typesetter:
             file.write_bytes(result.content)
             self._shelf.keep_files(key, _record(result), [file])
         return result
+
+    def _asked(self, html: str) -> tuple[str, dict[str, str], str]:
+        """A document as it is set, where its links lead in words, and its key."""
+        html = _linked_across(html) if self._is_piece else html
+        named = {name: words for name, words in self._anchors.items() if f'#{name}"' in html}
+        return html, named, self._key("pages", html, json.dumps([self._is_tagged, named], sort_keys=True))
+
+    def set_ahead(self, htmls: Sequence[str], is_wanted: Callable[[], bool]) -> None:
+        """Put documents on the shelf, the last one first: whoever sets them from the first on finds the rest there."""
+        for html in reversed(htmls):
+            if is_wanted() and self._shelf.value(self._asked(html)[2]) is None:
+                self.pages(html)
+
+    def measure_ahead(self, htmls: Sequence[str], is_wanted: Callable[[], bool]) -> None:
+        """The same with heights."""
+        for html in reversed(htmls):
+            if is_wanted():
+                self.heights(html)
 
     def heights(self, html: str) -> dict[str, float]:
         """Heights in mm of the blocks of a document, by their `data-block`, margins included.

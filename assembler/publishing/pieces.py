@@ -23,6 +23,8 @@ from assembler.publishing.wording import by_tens
 from assembler.publishing.words import Words
 
 NOTES = "notes"
+TOLD_LAST = ("contents", "force")
+"""Pieces that say how many pages others have."""
 BEGIN_RIGHT = ("before", "parts", "hardware", "appendix", "log")
 """Pieces that begin on a sheet of their own: one page more or less before them does not turn them over."""
 PARTS, BAGS, CLOSE_UPS, SHEETS = "parts-", "bags-", "close-ups-", "sheet-"
@@ -163,6 +165,22 @@ class Pieces:
                 side = side.other if counts[piece.name] % 2 else side
             if all(told.get(piece.name) == counts[piece.name] for piece in order):
                 return tuple(order)
+
+    def foreseen(self, expected: Mapping[str, int] | None = None) -> tuple[str, ...]:
+        """HTML that most pieces will most likely have, in the order of the book.
+
+        Parameters
+        ----------
+        expected
+            Numbers of pages of an earlier book.
+        """
+        htmls, side = [], Side.RIGHT
+        counts = _Likely(expected or {})
+        for bare in self._with_notes(counts):
+            if bare.name not in TOLD_LAST:
+                htmls.append(self.html(self._since(bare, side, (), counts), side))
+            side = side.other if counts[bare.name] % 2 else side
+        return tuple(htmls)
 
     def _since(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...], counts: Mapping[str, int]) -> Piece:
         """The piece with the revision since which it reads as it does; steps know theirs from what changed in them."""
@@ -349,6 +367,13 @@ class Pieces:
             in_force="",
             revision=self._book.revision,
         )
+
+
+class _Likely(dict[str, int]):
+    """Pages by name of the piece; where nobody knows, those that most pieces of its kind have."""
+
+    def __missing__(self, name: str) -> int:
+        return 1 if name.startswith((NOTES, PARTS, BAGS, SHEETS)) else 2
 
 
 def _in_force(piece: Piece, pages: int) -> PagesInForce:

@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from assembler.assistants import Assistants
 from assembler.drawing import gallery
-from assembler.drawing.assistants import Assistants
 from assembler.figure.pictures import Picture
 from tests.drawing.specimens import skittle
 

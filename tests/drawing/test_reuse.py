@@ -15,8 +15,8 @@ import numpy as np
 import pytest
 
 import assembler.drawing
+from assembler.assistants import Assistants
 from assembler.drawing import gallery
-from assembler.drawing.assistants import Assistants
 from assembler.drawing.desk import Order
 from assembler.drawing.reuse import DRAWN_FIELDS, picture_of, picture_record
 from assembler.drawing.workshop import drawn_pictures

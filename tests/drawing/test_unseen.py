@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from assembler.drawing.assistants import Assistants
+from assembler.assistants import Assistants
 from assembler.drawing.camera import Camera, direction
 from assembler.drawing.copies import Copies, half_pixel_mm, light_copies
 from assembler.drawing.desk import Desk, Order

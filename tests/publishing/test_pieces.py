@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import copy
+import pickle
 from dataclasses import replace
 from pathlib import Path
 
@@ -185,6 +186,49 @@ def test_a_page_more_in_front_turns_nothing_over_that_begins_on_a_right_page(sou
     one, two = placed(1), placed(2)
     assert {name for name in one if one[name] != two[name]} <= {"cover", "contents"}
     assert {"parts-0", "bags-0", "sheet-J01"} <= one.keys()
+
+
+@pytest.mark.parametrize("knows_pages", [True, False])
+def test_what_is_foreseen_of_a_book_is_what_is_set(source: Source, knows_pages: bool) -> None:
+    """With the pages of the book before all of it, without them at least what begins on a side of its own."""
+    book = compose(source)
+    sets: dict[str, str] = {}
+
+    def count(piece, html: str) -> int:
+        sets[piece.name] = html
+        return 3 if piece.name == "before" else 1
+
+    order = Pieces(book, source.words).each(count)
+    pages = {piece.name: 3 if piece.name == "before" else 1 for piece in order}
+    foreseen = Pieces(book, source.words).foreseen(pages if knows_pages else None)
+    steps = {html for name, html in sets.items() if name.startswith("step-")}
+    assert steps <= set(foreseen)
+    if knows_pages:
+        assert list(foreseen) == [sets[piece.name] for piece in order if piece.name not in ("contents", "force")]
+
+
+def test_what_was_set_and_measured_ahead_is_not_set_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shelf = MemoryShelf()
+    htmls = [f"<html lang='en'><title>t</title><p data-block='{name}'>{name}</p></html>" for name in "abc"]
+    plain = Typesetter(tmp_path, shelf=MemoryShelf())
+    expected = [(plain.pages(html), plain.heights(html)) for html in htmls]
+    asked = []
+
+    def two_times() -> bool:
+        asked.append(1)
+        return len(asked) <= 2
+
+    setter = pickle.loads(pickle.dumps(Typesetter(tmp_path)))
+    setter._shelf = shelf
+    setter.set_ahead(htmls, two_times)
+    asked.clear()
+    setter.measure_ahead(htmls, two_times)
+    monkeypatch.setattr("assembler.publishing.pdf.weasyprint", None)
+    again = Typesetter(tmp_path, shelf=shelf)
+    assert [(again.pages(html), again.heights(html)) for html in htmls[1:]] == expected[1:]
+    for of_first in (again.pages, again.heights):
+        with pytest.raises(AttributeError):
+            of_first(htmls[0])
 
 
 def test_caution_columns_keep_all_messages_in_order_and_are_about_equally_high(source: Source) -> None:

@@ -15,8 +15,8 @@ from types import SimpleNamespace
 import pytest
 
 import assembler
+from assembler.assistants import Assistants
 from assembler.drawing import workshop
-from assembler.drawing.assistants import Assistants
 from assembler.drawing.tasks import Task
 from assembler.errors import Fault, TemplateError
 
@@ -24,7 +24,7 @@ ROOT = Path(assembler.__file__).parents[1]
 
 CALLER = """
 import os, sys, time
-from assembler.drawing.assistants import Assistants
+from assembler.assistants import Assistants
 if __name__ == "__main__":
     with Assistants() as others:
         print(others.give(os.getpid).result(), flush=True)
@@ -62,6 +62,40 @@ def test_what_is_done_beside_has_ended_when_the_caller_gives_up():
         with pytest.raises(KeyError):
             _gives_up(others)
         assert time.monotonic() - begun >= 0.5
+
+
+def _counts(place, is_wanted):
+    while is_wanted():
+        with Path(place).open("a") as file:
+            file.write("x")
+        time.sleep(0.02)
+
+
+@pytest.mark.parametrize("count", [0, 1])
+def test_what_is_done_ahead_ends_when_it_is_no_longer_wanted(count, tmp_path):
+    place = tmp_path / "count"
+    with Assistants(count) as others, others.ahead(_counts, place):
+        last = time.monotonic() + 30.0 * count
+        while not place.exists() and time.monotonic() < last:
+            time.sleep(0.01)
+    others.settle()
+    assert place.exists() == bool(count)
+    size = place.stat().st_size if count else 0
+    time.sleep(0.1)
+    assert not count or place.stat().st_size == size
+
+
+def _fails(_value, _is_wanted):
+    raise KeyError("a fault of the program")
+
+
+def test_a_fault_ahead_is_not_hidden():
+    with Assistants() as others:
+        with others.ahead(_fails, 0):
+            pass
+        (failure,) = others.settle()
+        assert "a fault" in str(failure)
+        assert others.settle() == []
 
 
 def _faulty():

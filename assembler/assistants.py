@@ -1,4 +1,4 @@
-"""Other processes that draw beside this one. Started early, they are ready when there is something to draw.
+"""Other processes that draw and set pages beside this one. Called early, they are ready when there is something to do.
 
 In: functions and values that can be pickled. Out: futures of what they return.
 """
@@ -8,16 +8,20 @@ from __future__ import annotations
 import importlib
 import multiprocessing
 import os
+import tempfile
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from functools import partial
+from pathlib import Path
 from types import TracebackType
 from typing import Any, ParamSpec, TypeVar
 
 Given = ParamSpec("Given")
 Got = TypeVar("Got")
+One = TypeVar("One")
+IsWanted = Callable[[], bool]
 
 
 class Assistants:
@@ -33,6 +37,8 @@ class Assistants:
         self.count = count
         self._pool: ProcessPoolExecutor | None = None
         self._given: list[Future[Any]] = []
+        self._ahead: list[Future[None]] = []
+        self._folder: tempfile.TemporaryDirectory[str] | None = None
 
     def __enter__(self) -> Assistants:
         return self
@@ -43,6 +49,8 @@ class Assistants:
         """Let them go; waited for only while they still write."""
         if self._pool is not None:
             self._pool.shutdown(wait=not all(future.done() for future in self._given), cancel_futures=True)
+        if self._folder is not None:
+            self._folder.cleanup()
 
     def call(self, module: str = "") -> None:
         """Have them come, without waiting for them; those who have come stay.
@@ -90,6 +98,44 @@ class Assistants:
             yield future.result
         finally:
             wait([future])
+
+    @contextmanager
+    def ahead(self, what: Callable[[One, IsWanted], None], value: One) -> Iterator[None]:
+        """Have something done ahead that may be of use, until this ends; what was begun ends later (`settle`).
+
+        Parameters
+        ----------
+        what
+            Asks its second argument before each piece of work whether that is still wanted.
+        value
+            Its first argument.
+        """
+        if self.count < 1:
+            yield
+            return
+        handle, name = tempfile.mkstemp(dir=self.place())
+        os.close(handle)
+        wanted = Path(name)
+        self._ahead.append(self.give(what, value, wanted.exists))
+        try:
+            yield
+        finally:
+            wanted.unlink()
+
+    def settle(self) -> list[BaseException]:
+        """Wait until nothing that was given ahead is being done any more; gives what went wrong there.
+
+        Nothing is lost by that: what was not done ahead is done in its turn.
+        """
+        failures = [future.exception() for future in self._ahead]
+        self._ahead.clear()
+        return [failure for failure in failures if failure is not None]
+
+    def place(self) -> Path:
+        """A folder that stays until the assistants have left."""
+        if self._folder is None:
+            self._folder = tempfile.TemporaryDirectory()
+        return Path(self._folder.name)
 
 
 def _leave_with_the_caller() -> None:
