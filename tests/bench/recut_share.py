@@ -1,9 +1,9 @@
 """What share of a cold build does the book after a re-cut take? Sixty parts; one is cut again in three ways.
 
 Run by name (`pytest tests/bench/recut_share.py -s`), on a machine that does nothing else. Cold: survey and book A from
-an empty folder. Then, each from a copy of that folder: a window cut into one part in the middle of the figure, which the
-bar of 15 % is for; a hole more through one flange, so that two parts are cut again; one part cut in two, with five joints
-of its own. The last two are held to 20 %. Pictures of steps that did not change are the same bytes.
+an empty folder. Then, each from a copy of that folder: a window cut into one part in the middle of the figure, which is
+what the bar of 15 % is for; a hole more through one flange, so that two parts are cut again; one part cut in two, with
+five joints of its own. The last two are held to 20 %. Pictures of steps that did not change are the same bytes.
 """
 
 from __future__ import annotations
