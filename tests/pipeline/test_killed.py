@@ -11,12 +11,14 @@ import random
 import shutil
 import sys
 from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from assembler import pipeline, project
+from assembler.assistants import Assistants
 from assembler.drawing.gallery import Drawn
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Part
@@ -26,6 +28,7 @@ from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.idledger import read_ledger
 from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.toml import read_plain
+from assembler.publishing import besides
 from assembler.publishing.book import BookFiles
 from tests.pipeline.test_recut_trip import _export, _half_rings
 from tests.pipeline.tower import tower_parts, write_tower
@@ -80,9 +83,11 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(module, name, _remembering(getattr(module, name)))
     monkeypatch.setattr(pipeline, "draw_book", undrawn)
     monkeypatch.setattr(pipeline, "write_book", unset)
-    monkeypatch.setattr(pipeline, "write_labels", lambda **_: {})
+    monkeypatch.setattr(besides, "write_labels", lambda **_: {})
+    monkeypatch.setattr(besides, "write_change_sheet", lambda *_, **__: None)
     monkeypatch.setattr(pipeline, "write_contact_sheet", lambda **_: None)
-    monkeypatch.setattr(pipeline, "write_change_sheet", lambda *_, **__: None)
+    # Nobody else writes: the process that dies does everything itself.
+    monkeypatch.setattr(pipeline, "Assistants", partial(Assistants, 0))
 
 
 def _in_child(work: Callable[[], object]) -> int:
