@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import sys
+from assembler.cli import run
 
-from assembler.cli import main
-
-sys.exit(main())
+run()

@@ -14,6 +14,7 @@ from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from functools import partial
+from multiprocessing.process import BaseProcess
 from pathlib import Path
 from types import TracebackType
 from typing import Any, ParamSpec, TypeVar
@@ -36,6 +37,7 @@ class Assistants:
     def __init__(self, count: int = 1) -> None:
         self.count = count
         self._pool: ProcessPoolExecutor | None = None
+        self._processes: set[BaseProcess] = set()
         self._given: list[Future[Any]] = []
         self._ahead: list[Future[None]] = []
         self._folder: tempfile.TemporaryDirectory[str] | None = None
@@ -48,7 +50,12 @@ class Assistants:
     ) -> None:
         """Let them go; waited for only while they still write."""
         if self._pool is not None:
-            self._pool.shutdown(wait=not all(future.done() for future in self._given), cancel_futures=True)
+            if all(future.done() for future in self._given):
+                # Who gives back a figure's memory first, or loads what nobody needs any more, keeps the caller waiting.
+                for process in self._processes:
+                    process.kill()
+            self._pool.shutdown(cancel_futures=True)
+            self._pool = None
         if self._folder is not None:
             self._folder.cleanup()
 
@@ -64,8 +71,10 @@ class Assistants:
             # Graphics contexts do not survive a fork.
             context = multiprocessing.get_context("spawn")
             self._pool = ProcessPoolExecutor(self.count, mp_context=context, initializer=_leave_with_the_caller)
+            others = set(multiprocessing.active_children())
             for _ in range(self.count):
                 self._pool.submit(_come, module)
+            self._processes = set(multiprocessing.active_children()) - others
 
     def give(self, what: Callable[Given, Got], /, *values: Given.args, **named: Given.kwargs) -> Future[Got]:
         """One more thing to do.

@@ -1,21 +1,18 @@
-"""Draws ahead while the build is planned: after a re-cut most steps stay as they were drawn last.
+"""What the next book will most likely show: after a re-cut most steps stay as they were drawn last.
 
-In: parts that were read, of a project that was drawn before. Out: pictures on its shelf, made by another process. A
-wrong guess costs nothing but that process's time: what the plan turns out to show is asked for by content.
+In: parts that were read, of a project that was drawn before. Out: pictures on its shelf. A wrong guess costs nothing
+but time: what the plan turns out to show is asked for by content.
 """
 
 from __future__ import annotations
 
-import pickle
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from contextlib import ExitStack, contextmanager
 from dataclasses import asdict, dataclass, replace
 from functools import cache
 from pathlib import Path
 
 from pydantic import TypeAdapter, ValidationError
 
-from assembler.assistants import Assistants
 from assembler.codemark import code_mark
 from assembler.drawing.gallery import Likely, draw_ahead
 from assembler.earlier import since_last
@@ -101,28 +98,27 @@ def _passed_over(plan: Plan, joints: Iterable[Joint], same: set[PartId]) -> dict
     }
 
 
-@contextmanager
-def drawing_ahead(assistants: Assistants) -> Iterator[Callable[[PartsRead], None]]:
-    """What to call when the parts are read: until this ends, an assistant draws what the book most likely shows."""
-    with ExitStack() as stack:
+def draw_likely_book(read: PartsRead, out_dir: Path, is_wanted: Callable[[], bool]) -> None:
+    """Draw it to the shelf of the project, until that is no longer wanted.
 
-        def begin(read: PartsRead) -> None:
-            if assistants.count:
-                # Handed over as a file: what goes through the pipe of a new process is waited for until it has started.
-                given = assistants.place() / "read"
-                given.write_bytes(pickle.dumps(read, pickle.HIGHEST_PROTOCOL))
-                stack.enter_context(assistants.ahead(_drawn_elsewhere, given))
+    Parameters
+    ----------
+    read
+        The project.
+    out_dir
+        Gets files that nobody needs afterwards.
+    is_wanted
+        Asked before each piece of work.
 
-        yield begin
-
-
-def _drawn_elsewhere(given: Path, is_wanted: Callable[[], bool]) -> None:
-    """Draw ahead, in an assistant."""
-    read: PartsRead = pickle.loads(given.read_bytes())
+    Raises
+    ------
+    DrawingError
+        If this machine cannot draw.
+    """
     shelf = CachedShelf(read.folder)
     likely = likely_book(read, shelf)
     if likely is not None:
-        draw_ahead(likely, given.parent / "ahead", shelf, is_wanted)
+        draw_ahead(likely, out_dir, shelf, is_wanted)
 
 
 def _key() -> str:

@@ -16,64 +16,45 @@ stage                   takes                                               give
 from __future__ import annotations
 
 import datetime
-import shutil
-import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from contextlib import ExitStack
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from assembler import __version__
 from assembler.assistants import Assistants
-from assembler.drawing.gallery import draw_book, draw_part_thumbnails
+from assembler.drawnahead import DRAWS, drawing_ahead
 from assembler.earlier import (
-    Since,
-    as_drawn,
     continued,
     issued_steps,
-    keep_issued_pictures,
-    old_pictures,
     since_book,
-    since_last,
     write_changes,
-    write_pages,
 )
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings
-from assembler.engineering.counting import buy_lines, hardware_lines
-from assembler.engineering.curing import five_temperatures, minutes_at
+from assembler.engineering.curing import minutes_at
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
-from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
-from assembler.figure.exposure import ExposureRow
 from assembler.figure.findings import sort_findings
-from assembler.figure.hardware import Bonding, Stack
-from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
+from assembler.figure.ids import BoltId, JointId, StepNumber
 from assembler.figure.mesh import mesh_digest
-from assembler.figure.pictures import Picture, Pictures
-from assembler.figure.plan import Plan
-from assembler.likely import drawing_ahead, keep_drawn
+from assembler.planned import Planned
 from assembler.planning.explain import explain
-from assembler.planning.finalstand import final_exposure, printed_skin_mm2
+from assembler.planning.finalstand import final_exposure
 from assembler.planning.order import plan_build
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
-from assembler.projectfiles.bookfolder import DRAFT, issued_books, issued_place, read_book
+from assembler.projectfiles.bookfolder import DRAFT, PDF, issued_books, issued_place, read_book
 from assembler.projectfiles.bookfolder import write_book as write_book_folder
 from assembler.projectfiles.builtlog import BuiltStep, record_built
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
-from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.planfile import plan_record, read_plan
-from assembler.publishing.besides import Besides, write_besides
-from assembler.publishing.book import PDF, write_book
-from assembler.publishing.changesheet import write_change_sheet
-from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.wording import change_lines, changes_record
 from assembler.reports import (
@@ -86,21 +67,8 @@ from assembler.reports import (
     bolts_by_size,
 )
 from assembler.reuse import CachedShelf, planning_memory, survey_memory
-from assembler.survey.jointfaces import joint_face_svg
 
 Progress = Callable[[str], None]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Planned:
-    """A project with its plan and what the plan was made from."""
-
-    project: Project
-    stacks: tuple[Stack, ...]
-    bondings: tuple[Bonding, ...]
-    plan: Plan
-    exposure: tuple[ExposureRow, ...]
-    memory: Memory
 
 
 def survey_project(
@@ -115,15 +83,9 @@ def survey_project(
     """
     project = _opened(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
     progress("drawing the contact sheet")
-    sheet = write_contact_sheet(
-        joints=project.joints,
-        parts=project.parts,
-        faces={face.joint: joint_face_svg(face, *FACE_MM) for face in project.faces},
-        settings=project.settings,
-        out_dir=project_dir,
-        overrides=project.folder.overrides,
-        shelf=CachedShelf(project.folder),
-    )
+    from assembler import paper
+
+    sheet = paper.contact_sheet(project)
     return SurveyReport(
         parts=project.parts,
         joints=project.joints,
@@ -217,7 +179,7 @@ def write_project_book(
     with ExitStack() as stack:
         helpers = assistants or stack.enter_context(Assistants())
         # What drawing needs is loaded while the project is read.
-        helpers.call(drawing_ahead.__module__)
+        helpers.call(DRAWS)
         until_planned = stack.enter_context(ExitStack())
         read = until_planned.enter_context(drawing_ahead(helpers))
         project = _opened(project_dir, progress, read=read)
@@ -229,107 +191,19 @@ def write_project_book(
                 return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
         folder = out or project.folder.books / (revision if is_issue else "draft")
         planned = plan_project(project, progress)
+        # Loaded now and not before: parts are read, and others begin to draw, the sooner.
+        from assembler import paper
+
         until_planned.close()
         write_book_folder(
             folder,
-            lambda scratch: _fill_book(planned, scratch, helpers, is_draft=not is_issue, progress=progress),
+            lambda scratch: paper.fill_book(planned, scratch, helpers, is_draft=not is_issue, progress=progress),
             revision=revision if is_issue else "draft",
             version=__version__,
             digest=digest,
             is_issue=is_issue,
         )
     return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
-
-
-def _fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_draft: bool, progress: Progress) -> None:
-    project, settings = planned.project, planned.project.settings
-    overrides = project.folder.overrides
-    shelf = CachedShelf(project.folder)
-    plan, since = since_last(planned.plan, project.folder, shelf)
-    drawn = draw_book(
-        plan,
-        project.meshes,
-        folder,
-        tightening={joint.id: tightening_order(joint) for joint in project.joints},
-        marks=since.part_words,
-        issued=since.views,
-        shelf=shelf,
-        assistants=assistants,
-        progress=progress,
-    )
-    keep_drawn(drawn.plan, project.meshes, shelf)
-    others = (drawn.cover, drawn.overview, *drawn.sections.values(), *drawn.thumbnails.values())
-    looks = keep_issued_pictures(drawn.steps, [one for one in others if one is not None], since, folder)
-    since = as_drawn(since, looks)
-    lines = hardware_lines(planned.stacks, settings.hardware)
-    buy = buy_lines(lines, settings.hardware)
-    glue = {bonding.joint: bonding for bonding in planned.bondings}
-    loads = {load.joint: load for load in carried_loads(project.joints, project.parts, settings.base.part)}
-    skin_mm2 = printed_skin_mm2(project.parts, project.meshes, settings, planned.memory.arrays)
-    planned.memory.arrays.save()
-    was = _old_pictures(since, drawn.thumbnails, folder)
-    besides = Besides(
-        plan=drawn.plan,
-        settings=settings,
-        hardware=lines,
-        buy=buy,
-        out_dir=folder,
-        is_draft=is_draft,
-        overrides=overrides,
-        changes=since.changes,
-        was=was,
-        now=drawn.thumbnails,
-        before=since.printed,
-        shelf=shelf,
-    )
-    with assistants.beside(write_besides, besides) as labels:
-        files = write_book(
-            plan=drawn.plan,
-            settings=settings,
-            pictures=Pictures(
-                cover=drawn.cover,
-                overview=drawn.overview,
-                steps=drawn.steps,
-                thumbnails=drawn.thumbnails,
-                sections=drawn.sections,
-            ),
-            stacks=planned.stacks,
-            bondings=planned.bondings,
-            buy=buy,
-            hardware=lines,
-            worksheets={
-                joint.id: worksheet(joint, planned.stacks, glue.get(joint.id), settings, loads.get(joint.id))
-                for joint in project.joints
-            },
-            five_temperatures=five_temperatures(settings.adhesive),
-            skin_mm2=skin_mm2,
-            exposure=planned.exposure,
-            is_draft=is_draft,
-            out_dir=folder,
-            overrides=overrides,
-            changes=since.changes,
-            marks=since.marks,
-            was=was,
-            before=since.printed,
-            shelf=shelf,
-            assistants=assistants,
-            progress=progress,
-        )
-        write_pages(folder, looks, {**files.printed, **labels()})
-        # Pictures in the folder of the book are read until then.
-        for failure in assistants.settle():
-            progress(f"done ahead and failed, so it was done in its turn: {failure}")
-        if since.changes is not None:
-            write_changes(folder, since.changes)
-
-
-def _old_pictures(since: Since, now: Mapping[PartId, Picture], folder: Path) -> dict[PartId, Picture]:
-    """Small pictures of the parts that changed, as the book before printed them, copied beside those of now."""
-    was = old_pictures(since, now, "was-")
-    for part, picture in was.items():
-        if since.book is not None:
-            shutil.copyfile(since.book.path / f"part-{part}.png", folder / picture.file)
-    return was
 
 
 def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:
@@ -372,21 +246,9 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
     if found.changes is None:
         raise AssertionError("a book to compare with was read")
     write_changes(folder.books, found.changes)
-    with tempfile.TemporaryDirectory() as scratch:
-        beside = Path(scratch)
-        changed = {part for change in found.changes.parts for part in change.after}
-        meshes = {part: mesh for part, mesh in project.meshes.items() if part in changed}
-        now = draw_part_thumbnails(plan, meshes, beside) if meshes else {}
-        sheet = write_change_sheet(
-            found.changes,
-            project.settings,
-            folder.books,
-            was=_old_pictures(found, now, beside),
-            now=now,
-            base=beside,
-            is_draft=True,
-            overrides=folder.overrides,
-        )
+    from assembler import paper
+
+    sheet = paper.change_sheet(plan, project, found)
     return ChangeReport(
         words=change_lines(found.changes),
         record=changes_record(found.changes),

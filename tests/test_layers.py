@@ -29,9 +29,12 @@ FLOORS = {
     "reuse": 5,
     "partsread": 4,
     "likely": 6,
-    "pipeline": 7,
-    "cli": 8,
-    "__main__": 9,
+    "planned": 6,
+    "drawnahead": 7,
+    "paper": 7,
+    "pipeline": 8,
+    "cli": 9,
+    "__main__": 10,
 }
 # Each library has one to three owner modules; numpy is everybody's.
 OWNERS = {
@@ -94,10 +97,14 @@ def test_libraries_have_few_owners(library: str) -> None:
     assert len(owners) <= OWNERS[library], owners
 
 
-def test_only_the_command_line_imports_late() -> None:
+LATE = {"cli", "pipeline", "drawnahead"}
+"""What draws and sets pages takes seconds to load: these load it where a command gets there, and no earlier."""
+
+
+def test_few_import_late() -> None:
     late: list[str] = []
     for module in MODULES:
-        if _room(module) == "cli":
+        if _room(module) in LATE:
             continue
         tree = ast.parse(module.read_text(encoding="utf-8"))
         for function in ast.walk(tree):

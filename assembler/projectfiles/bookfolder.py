@@ -28,6 +28,7 @@ from assembler.projectfiles.writing import folder_written_whole, write_whole
 SCHEMA_NAME = "assembler/book/1"
 RECORD = "book.json"
 DRAFT = "draft"
+PDF = "build-book.pdf"
 
 _SCRATCH = ".issue"
 # Longer than any run: what is older was left by a run that was killed, not by one that is at work.

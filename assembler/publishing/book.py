@@ -19,6 +19,7 @@ from assembler.figure.plan import Plan
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Logo, Settings
 from assembler.figure.shelf import Shelf
+from assembler.projectfiles.bookfolder import PDF
 from assembler.publishing.appendixpages import appendix_page
 from assembler.publishing.binding import Leaves, bound
 from assembler.publishing.changepages import change_page
@@ -40,7 +41,6 @@ from assembler.publishing.workdays import shifts_of
 from assembler.recut.changes import Changes
 from assembler.recut.marks import StepMark
 
-PDF = "build-book.pdf"
 APART = {
     "parts": (("order", "order.title"),),
     "appendix": (("log", "appendix.log"), ("force", "appendix.effective")),

@@ -67,7 +67,7 @@ def test_a_book_of_sixty_parts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
         spent["style"] = setter._style
         return real_pages(setter, html)
 
-    monkeypatch.setattr("assembler.pipeline.write_book", timed_write)
+    monkeypatch.setattr("assembler.paper.write_book", timed_write)
     monkeypatch.setattr(Typesetter, "pages", seen_pages)
     survey_project(tmp_path / "parts", tmp_path / "project", unit="mm", progress=say)
     report = write_project_book(tmp_path / "project", out=None, is_issue=False, progress=lambda _: None)

@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 
-from assembler import pipeline, project
+from assembler import paper, pipeline, project
 from assembler.assistants import Assistants
 from assembler.drawing.gallery import Drawn
 from assembler.figure.mesh import Mesh, mesh_digest
@@ -81,11 +81,11 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
         (project, "self_crossings"),
     ):
         monkeypatch.setattr(module, name, _remembering(getattr(module, name)))
-    monkeypatch.setattr(pipeline, "draw_book", undrawn)
-    monkeypatch.setattr(pipeline, "write_book", unset)
+    monkeypatch.setattr(paper, "draw_book", undrawn)
+    monkeypatch.setattr(paper, "write_book", unset)
     monkeypatch.setattr(besides, "write_labels", lambda **_: {})
     monkeypatch.setattr(besides, "write_change_sheet", lambda *_, **__: None)
-    monkeypatch.setattr(pipeline, "write_contact_sheet", lambda **_: None)
+    monkeypatch.setattr(paper, "write_contact_sheet", lambda **_: None)
     # Nobody else writes: the process that dies does everything itself.
     monkeypatch.setattr(pipeline, "Assistants", partial(Assistants, 0))
 

@@ -1,0 +1,36 @@
+"""Has an assistant draw while this process plans. It loads nothing that draws: that is the assistant's business."""
+
+from __future__ import annotations
+
+import pickle
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, contextmanager
+from pathlib import Path
+
+from assembler.assistants import Assistants
+from assembler.partsread import PartsRead
+
+DRAWS = "assembler.likely"
+"""Module that assistants are to have loaded."""
+
+
+@contextmanager
+def drawing_ahead(assistants: Assistants) -> Iterator[Callable[[PartsRead], None]]:
+    """What to call when the parts are read: until this ends, an assistant draws what the book most likely shows."""
+    with ExitStack() as stack:
+
+        def begin(read: PartsRead) -> None:
+            if assistants.count:
+                # Handed over as a file: what goes through the pipe of a new process is waited for until it has started.
+                given = assistants.place() / "read"
+                given.write_bytes(pickle.dumps(read, pickle.HIGHEST_PROTOCOL))
+                stack.enter_context(assistants.ahead(_drawn_elsewhere, given))
+
+        yield begin
+
+
+def _drawn_elsewhere(given: Path, is_wanted: Callable[[], bool]) -> None:
+    """Draw ahead, in an assistant."""
+    from assembler.likely import draw_likely_book
+
+    draw_likely_book(pickle.loads(given.read_bytes()), given.parent / "ahead", is_wanted)
