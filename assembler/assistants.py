@@ -76,6 +76,11 @@ class Assistants:
                 self._pool.submit(_come, module)
             self._processes = set(multiprocessing.active_children()) - others
 
+    def load(self, module: str) -> None:
+        """Have them load a module that they will need soon."""
+        for _ in range(self.count):
+            self.give(_come, module)
+
     def give(self, what: Callable[Given, Got], /, *values: Given.args, **named: Given.kwargs) -> Future[Got]:
         """One more thing to do.
 

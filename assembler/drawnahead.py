@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import pickle
 from collections.abc import Callable, Iterator
 from contextlib import ExitStack, contextmanager
@@ -34,3 +35,6 @@ def _drawn_elsewhere(given: Path, is_wanted: Callable[[], bool]) -> None:
     from assembler.likely import draw_likely_book
 
     draw_likely_book(pickle.loads(given.read_bytes()), given.parent / "ahead", is_wanted)
+    if is_wanted():
+        # With time left: what setting pages needs.
+        importlib.import_module("assembler.paper")

@@ -64,6 +64,11 @@ class Since:
     views: Mapping[StepNumber, View] = field(default_factory=dict)
 
     @property
+    def folder(self) -> Path | None:
+        """Where that book lies; None for a first one."""
+        return self.book.path if self.book else None
+
+    @property
     def part_words(self) -> dict[StepNumber, Mapping[PartId, str]]:
         """By step: a word for each part that a picture of it has to mark."""
         return {number: mark.parts for number, mark in self.marks.items() if mark.parts}
@@ -202,18 +207,24 @@ def keep_issued_pictures(
             if alike and _look(steps[number], {**_places(steps[number], folder), **alike}) == since.looks[number]:
                 _copy(alike.values(), folder)
                 looks[number] = since.looks[number]
-    _copy(_alike(others, since.book, folder).values(), folder)
+    for other in others:
+        _copy(_alike([other], since.book, folder).values(), folder)
     return looks
 
 
 def _alike(pictures: Sequence[Picture], book: Book, folder: Path) -> dict[str, Path]:
-    """Files of a book that look like those of the same name in a folder, though their bytes differ."""
-    places = {name: (book.path / name, path) for name, path in _places(pictures, folder).items() if name in book.files}
-    return {
-        name: before
-        for name, (before, now) in places.items()
-        if before.read_bytes() != now.read_bytes() and is_same_to_the_eye(before, now)
-    }
+    """Files of a book that look like those of the same name in a folder, though their bytes differ.
+
+    None where one of the pictures looks otherwise.
+    """
+    found = {}
+    for name, now in _places(pictures, folder).items():
+        before = book.path / name
+        if name in book.files and before.read_bytes() != now.read_bytes():
+            if not is_same_to_the_eye(before, now):
+                return {}
+            found[name] = before
+    return found
 
 
 def _places(pictures: Sequence[Picture], folder: Path) -> dict[str, Path]:

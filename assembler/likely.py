@@ -71,10 +71,12 @@ def likely_book(read: PartsRead, shelf: Shelf) -> Likely | None:
     return Likely(
         plan=plan,
         meshes=read.meshes,
-        passed_over=_passed_over(plan, last.joints, same),
+        changing=_changing(plan, last.joints, same),
+        unknown=_unknown(plan),
         tightening={joint.id: tightening_order(joint) for joint in plan.joints},
         marks=since.part_words,
         issued=since.views,
+        printed=since.folder,
     )
 
 
@@ -88,14 +90,20 @@ def _with_heirs(steps: Iterable[Step], here: set[PartId]) -> Iterator[Step]:
         yield replace(step, onto=tuple(sorted({*stays, *heirs}, key=natural_key)))
 
 
-def _passed_over(plan: Plan, joints: Iterable[Joint], same: set[PartId]) -> dict[StepNumber, View]:
-    """Steps that move or join parts that are not what they were, with their views."""
-    parts = {joint.id: {*joint.parts, *(part for bolt in joint.bolts for part in bolt.through)} for joint in joints}
+def _unknown(plan: Plan) -> set[StepNumber]:
+    """Steps that move a part that is gone, or close a joint that is."""
+    parts, joints = {part.id for part in plan.parts}, {joint.id for joint in plan.joints}
     return {
-        step.number: step.view
-        for step in plan.steps
-        if not same.issuperset(step.moves) or not all(same >= parts[joint] for joint in step.joints)
+        step.number for step in plan.steps if not parts.issuperset(step.moves) or not joints.issuperset(step.joints)
     }
+
+
+def _changing(plan: Plan, joints: Iterable[Joint], same: set[PartId]) -> dict[StepNumber, View]:
+    """Steps that move or join parts that are not what they were, with their views; first those with fewest of them."""
+    parts = {joint.id: {*joint.parts, *(part for bolt in joint.bolts for part in bolt.through)} for joint in joints}
+    others = {step.number: {*step.moves}.union(*(parts[joint] for joint in step.joints)) - same for step in plan.steps}
+    changing = [step for step in plan.steps if others[step.number]]
+    return {step.number: step.view for step in sorted(changing, key=lambda step: len(others[step.number]))}
 
 
 def draw_likely_book(read: PartsRead, out_dir: Path, is_wanted: Callable[[], bool]) -> None:

@@ -80,13 +80,17 @@ def fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_draf
         tightening={joint.id: tightening_order(joint) for joint in project.joints},
         marks=since.part_words,
         issued=since.views,
+        printed=since.folder,
         shelf=shelf,
         assistants=assistants,
         progress=progress,
     )
+    # While this process looks at pictures.
+    assistants.load(write_besides.__module__)
     keep_drawn(drawn.plan, project.meshes, shelf)
     others = (drawn.cover, drawn.overview, *drawn.sections.values(), *drawn.thumbnails.values())
-    looks = keep_issued_pictures(drawn.steps, [one for one in others if one is not None], since, folder)
+    whole = [one for one in others if one is not None]
+    looks = keep_issued_pictures(drawn.steps, whole, since, folder)
     since = as_drawn(since, looks)
     lines = hardware_lines(planned.stacks, settings.hardware)
     buy = buy_lines(lines, settings.hardware)

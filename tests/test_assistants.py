@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
 import signal
 import subprocess
@@ -42,6 +43,17 @@ def test_an_assistant_is_another_process():
 def test_nobody_can_be_given_work_where_there_are_none():
     with Assistants(0) as others, pytest.raises(ValueError, match="nobody"):
         others.give(os.getpid)
+
+
+def test_who_has_nothing_to_do_is_not_waited_for(tmp_path, monkeypatch):
+    (tmp_path / "long_to_load.py").write_text("import time\ntime.sleep(60.0)\n", encoding="utf-8")
+    monkeypatch.syspath_prepend(tmp_path)
+    others = set(multiprocessing.active_children())
+    begun = time.monotonic()
+    with Assistants() as assistants:
+        assistants.call("long_to_load")
+    assert time.monotonic() - begun < 30.0
+    assert set(multiprocessing.active_children()) <= others
 
 
 @pytest.mark.parametrize("count", [0, 1])

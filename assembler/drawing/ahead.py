@@ -6,27 +6,33 @@ nobody asks for it.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from contextlib import ExitStack
+from itertools import chain
 
-from assembler.drawing.desk import Desk, Order, drawn
-from assembler.drawing.tasks import keep, known, step_tasks, whole_tasks
+from assembler.drawing.desk import Desk, Order
+from assembler.drawing.jobs import drawn
+from assembler.drawing.tasks import guessed_tasks, keep, known, whole_tasks
 from assembler.figure.ids import StepNumber
 from assembler.figure.plan import View
 from assembler.figure.shelf import Shelf
 
 
 def draw_to_shelf(
-    order: Order, passed_over: Mapping[StepNumber, View], shelf: Shelf, is_wanted: Callable[[], bool]
+    order: Order,
+    changing: Mapping[StepNumber, View],
+    unknown: Collection[StepNumber],
+    shelf: Shelf,
+    is_wanted: Callable[[], bool],
 ) -> None:
-    """Put on the shelf what is not there yet: views and key figures, then pictures.
+    """Put on the shelf what is not there yet: views and key figures, then pictures; last what is a mere guess.
 
     Parameters
     ----------
     order
         What will most likely be drawn.
-    passed_over
-        Steps of it that will not stay as they are, with the views that they had.
+    changing, unknown
+        Steps of it that will not stay as they are, see `guessed_tasks`.
     shelf
         Where everything goes.
     is_wanted
@@ -40,14 +46,16 @@ def draw_to_shelf(
     order.out_dir.mkdir(parents=True, exist_ok=True)
     with ExitStack() as stack:
         desk = Desk(order=order, stack=stack, shelf=shelf)
+        staying, others = guessed_tasks(desk, changing, unknown)
         missing = []
-        for task in step_tasks(desk, passed_over):
+        for task in staying:
             if not is_wanted():
                 return
             if shelf.value(task.key) is None and not known(desk, task):
                 missing.append(task)
         missing += [task for task in whole_tasks(desk) if shelf.value(task.key) is None]
-        for task in missing:
+        for task in chain(missing, others):
             if not is_wanted():
                 return
-            keep(desk, task, drawn(desk, task.job, task.seen))
+            if shelf.value(task.key) is None:
+                keep(desk, task, drawn(desk, task.job, task.seen))

@@ -50,19 +50,38 @@ class Copies:
 def light_copies(meshes: Mapping[PartId, Mesh], shelf: Shelf) -> Copies:
     """Copies of all parts; those that the shelf has are not made again."""
     error_mm = half_pixel_mm(meshes)
-    mark = code_mark(("drawing", "figure"), _LIBRARIES)
     fine, rough = {}, {}
     for part in sorted(meshes):
-        key = hashlib.sha256(f"copies {mark} {error_mm!r} {mesh_digest(meshes[part])}".encode()).hexdigest()
+        key = _key(mesh_digest(meshes[part]), error_mm)
         known = shelf.value(key)
         if known is None:
             fine[part] = light_mesh(meshes[part], error_mm)
             rough[part] = light_mesh(fine[part], ROUGH * error_mm, ROUGH_HASTE)
-            shelf.keep_value(key, [_record(fine[part], meshes[part]), _record(rough[part], fine[part])])
+            shelf.keep_value(key, [_record(fine[part]), _record(rough[part])])
         else:
-            fine[part] = _mesh(known[0], meshes[part])
-            rough[part] = _mesh(known[1], fine[part])
+            fine[part], rough[part] = map(_mesh, known)
     return Copies(fine=fine, rough=rough)
+
+
+def kept_copy(solid: str, meshes: Mapping[PartId, Mesh], shelf: Shelf) -> Mesh | None:
+    """The fine copy of a solid that was drawn earlier; None if the shelf has it no more.
+
+    Parameters
+    ----------
+    solid
+        Digest of its mesh.
+    meshes
+        Those of now: they say how fine.
+    shelf
+        Where copies are kept.
+    """
+    known = shelf.value(_key(solid, half_pixel_mm(meshes)))
+    return None if known is None else _mesh(known[0])
+
+
+def _key(solid: str, error_mm: float) -> str:
+    mark = code_mark(("drawing", "figure"), _LIBRARIES)
+    return hashlib.sha256(f"copies {mark} {error_mm!r} {solid}".encode()).hexdigest()
 
 
 def half_pixel_mm(meshes: Mapping[PartId, Mesh]) -> float:
@@ -76,20 +95,16 @@ def half_pixel_mm(meshes: Mapping[PartId, Mesh]) -> float:
     return float(2.0 ** (np.floor(np.log2(half_mm) * SIZE_STEPS) / SIZE_STEPS))
 
 
-def _record(copy: Mesh, original: Mesh) -> dict[str, str] | None:
-    """A copy as text; None if it is its original."""
-    if copy is original:
-        return None
+def _record(copy: Mesh) -> dict[str, str]:
+    """A copy as text."""
     return {
         "vertices": base64.b64encode(copy.vertices.astype("<f8").tobytes()).decode(),
         "faces": base64.b64encode(copy.faces.astype("<i4").tobytes()).decode(),
     }
 
 
-def _mesh(record: Mapping[str, Any] | None, original: Mesh) -> Mesh:
+def _mesh(record: Mapping[str, Any]) -> Mesh:
     """The copy that such text stands for."""
-    if record is None:
-        return original
     return Mesh(
         vertices=np.frombuffer(base64.b64decode(record["vertices"]), dtype="<f8").reshape(-1, 3).astype(np.float64),
         faces=np.frombuffer(base64.b64decode(record["faces"]), dtype="<i4").reshape(-1, 3).astype(np.int64),

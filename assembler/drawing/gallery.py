@@ -1,12 +1,13 @@
 """Every picture of a book: the door that the rest of the program knocks at.
 
 In: a plan and its meshes. Out: `Picture`s, their PNG files written to a folder. The same input gives the same bytes,
-whatever the number of workers, and whatever the shelf had already.
+whatever the number of workers, and whatever the shelf had already; only a printed picture that lies there stays where
+nobody could tell a new one from it.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -137,6 +138,7 @@ def draw_book(
     tightening: Tightening | None = None,
     marks: Marks | None = None,
     issued: Mapping[StepNumber, View] | None = None,
+    printed: Path | None = None,
     shelf: Shelf | None = None,
     assistants: Assistants | None = None,
     progress: Callable[[str], None] | None = None,
@@ -153,6 +155,8 @@ def draw_book(
         By step: words behind the references of parts that a re-cut changed.
     issued
         By step: its view in the book that the crew holds, which is kept while it serves.
+    printed
+        Folder of that book: its pictures stay where nobody could tell new ones from them.
     shelf
         Where pictures are kept from run to run; None: nowhere.
     assistants
@@ -174,6 +178,7 @@ def draw_book(
             tightening=tightening,
             marks=marks,
             issued={number: view_upright(view, plan.up) for number, view in (issued or {}).items()},
+            printed=printed,
             shelf=shelf,
             assistants=assistants,
             progress=progress,
@@ -188,6 +193,7 @@ def draw_book(
         orders=tightening or {},
         marks=marks or {},
         issued=issued or {},
+        printed=printed,
     )
     made = drawn_pictures(
         job, all_jobs(plan, meshes), shelf or NoShelf(), assistants or Assistants(0), progress or _silent
@@ -214,18 +220,22 @@ class Likely:
     ----------
     plan, meshes
         A plan with steps as they were drawn last.
-    passed_over
+    changing
         Steps that will not stay as they are, with the views that they had.
-    tightening, marks, issued
+    unknown
+        Those of them that show a part or a joint which is gone.
+    tightening, marks, issued, printed
         As in `draw_book`.
     """
 
     plan: Plan
     meshes: Mapping[PartId, Mesh]
-    passed_over: Mapping[StepNumber, View]
+    changing: Mapping[StepNumber, View]
     tightening: Tightening
     marks: Marks
     issued: Mapping[StepNumber, View]
+    printed: Path | None = None
+    unknown: Collection[StepNumber] = ()
 
 
 def draw_ahead(likely: Likely, out_dir: Path, shelf: Shelf, is_wanted: Callable[[], bool]) -> None:
@@ -251,11 +261,11 @@ def draw_ahead(likely: Likely, out_dir: Path, shelf: Shelf, is_wanted: Callable[
         return
     if not is_upright(likely.plan):
         up, (plan, meshes) = likely.plan.up, set_upright(likely.plan, likely.meshes)
-        issued, passed = (
+        issued, changing = (
             {number: view_upright(view, up) for number, view in views.items()}
-            for views in (likely.issued, likely.passed_over)
+            for views in (likely.issued, likely.changing)
         )
-        likely = replace(likely, plan=plan, meshes=meshes, issued=issued, passed_over=passed)
+        likely = replace(likely, plan=plan, meshes=meshes, issued=issued, changing=changing)
     order = Order(
         plan=likely.plan,
         meshes=likely.meshes,
@@ -263,8 +273,9 @@ def draw_ahead(likely: Likely, out_dir: Path, shelf: Shelf, is_wanted: Callable[
         orders=likely.tightening,
         marks=likely.marks,
         issued=likely.issued,
+        printed=likely.printed,
     )
-    draw_to_shelf(order, likely.passed_over, shelf, is_wanted)
+    draw_to_shelf(order, likely.changing, likely.unknown, shelf, is_wanted)
 
 
 def _in_files(drawn: Drawn, plan: Plan) -> Drawn:

@@ -5,14 +5,14 @@ In: a studio. Out: `Picture`s.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing.callouts import Label, drawn, overlaps, placed
-from assembler.drawing.camera import as_vector, direction, framed
+from assembler.drawing.camera import Camera, as_vector, direction, framed
 from assembler.drawing.linework import drawing
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.spots import drawn_box, inner_spot
@@ -29,6 +29,7 @@ from assembler.drawing.style import (
     pixels,
 )
 from assembler.figure.ids import PartId, SectionId
+from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Section, View
@@ -39,35 +40,59 @@ UP: Vector = (0.0, 0.0, 1.0)
 COVER_VIEW_DEG = (28.0, 8.0)
 APART_VIEW_DEG = (34.0, 20.0)
 SECTION_LETTERS_MM = 3.1
+REFERENCED = (0.16, 0.03)
+"""Free on the left and right for references, and above and below."""
 APART_UP = 0.45
 APART_ACROSS = (0.6, 1.5)
 """How much farther from the middle each part's middle goes: up, and the least and most across."""
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Scene:
+    """What a picture of the whole shows: bodies, from where, and how they are drawn."""
+
+    items: tuple[Item, ...]
+    camera: Camera
+    look: Callable[[Item], Look]
+
+
+Was = Mapping[PartId, Mesh]
+"""Copies of parts as they were, for a scene as it was drawn before."""
+
+
 def cover_picture(studio: Studio) -> Picture:
     """The finished figure, written to `cover.png`."""
-    items = [replace(item, shape=studio.full(PartId(item.name))) for item in studio.items(studio.names, Role.STANDING)]
-    return _plain(
-        studio, items, COVER_VIEW_DEG, COVER_MM, "cover.png", cover_look_of, "The finished figure.", margin=0.04
+    scene = cover_scene(studio)
+    items = tuple(replace(item, shape=studio.full(PartId(item.name))) for item in scene.items)
+    return _plain(studio, replace(scene, items=items), "cover.png", "The finished figure.")
+
+
+def cover_scene(studio: Studio, was: Was | None = None) -> Scene:
+    """The finished figure in light copies."""
+    return _scene(
+        studio, _items(studio, studio.names, Role.STANDING, was), was, COVER_VIEW_DEG, COVER_MM, 0.04, cover_look_of
     )
 
 
 def exploded_overview(studio: Studio) -> Picture:
-    """All parts apart with their references, written to `exploded.png`.
+    """All parts apart with their references, written to `exploded.png`."""
+    return _referenced(studio, overview_scene(studio), "exploded.png", "All parts of the figure apart.")
+
+
+def overview_scene(studio: Studio, was: Was | None = None) -> Scene:
+    """All parts apart.
 
     Every part moves away from the middle in proportion to its distance from it, so neighbours stay neighbours and the
     way each moved is read without lines.
     """
-    boxes = {name: studio.box(name) for name in studio.names}
+    still = _items(studio, studio.names, Role.NEIGHBOUR, was)
+    boxes = {PartId(item.name): studio.rasteriser.box(item) for item in still}
     middles = {name: (box.min(axis=0) + box.max(axis=0)) / 2.0 for name, box in boxes.items()}
     every = np.vstack(list(boxes.values())) if boxes else np.zeros((1, 3))
     centre = (every.min(axis=0) + every.max(axis=0)) / 2.0
     apart = _apart(np.vstack(list(middles.values())) - centre if middles else np.zeros((1, 3)), every)
-    items = [
-        replace(item, shift_mm=as_vector((middles[PartId(item.name)] - centre) * apart))
-        for item in studio.items(studio.names, Role.NEIGHBOUR)
-    ]
-    return _referenced(studio, items, APART_VIEW_DEG, OVERVIEW_MM, "exploded.png", "All parts of the figure apart.")
+    items = [replace(item, shift_mm=as_vector((middles[PartId(item.name)] - centre) * apart)) for item in still]
+    return _scene(studio, items, was, APART_VIEW_DEG, OVERVIEW_MM, REFERENCED, look_of)
 
 
 def _apart(middles: Floats, corners: Floats) -> Floats:
@@ -81,11 +106,14 @@ def _apart(middles: Floats, corners: Floats) -> Floats:
 
 def section_picture(studio: Studio, section: Section) -> Picture:
     """One section with references of its parts, written to `section-<id>.png`."""
-    items = studio.items(section.parts, Role.NEIGHBOUR)
     words = f"Section {section.id}: {len(section.parts)} parts joined before transport."
-    return _referenced(
-        studio, items, APART_VIEW_DEG, SECTION_VIEW_MM, f"section-{section.id}.png", words, SECTION_LETTERS_MM
-    )
+    return _referenced(studio, section_scene(studio, section), f"section-{section.id}.png", words, SECTION_LETTERS_MM)
+
+
+def section_scene(studio: Studio, section: Section, was: Was | None = None) -> Scene:
+    """The parts of one section in their places."""
+    items = _items(studio, section.parts, Role.NEIGHBOUR, was)
+    return _scene(studio, items, was, APART_VIEW_DEG, SECTION_VIEW_MM, REFERENCED, look_of)
 
 
 def section_pictures(studio: Studio) -> dict[SectionId, Picture]:
@@ -105,54 +133,50 @@ def thumbnails(studio: Studio) -> dict[PartId, Picture]:
 
 def thumbnail(studio: Studio, part: PartId) -> Picture:
     """A small picture of one part, written to `part-<id>.png`."""
-    return _plain(
-        studio,
-        studio.items([part], Role.NEIGHBOUR),
-        APART_VIEW_DEG,
-        THUMBNAIL_MM,
-        f"part-{part}.png",
-        look_of,
-        f"Part {part}.",
-        margin=0.06,
-    )
+    scene = _scene(studio, studio.items([part], Role.NEIGHBOUR), None, APART_VIEW_DEG, THUMBNAIL_MM, 0.06, look_of)
+    return _plain(studio, scene, f"part-{part}.png", f"Part {part}.")
 
 
-def _plain(
+def _items(studio: Studio, parts: Iterable[PartId], role: Role, was: Was | None) -> list[Item]:
+    """Parts in their places, those that were others in the shapes that they had."""
+    shapes = {part: studio.shape_of(mesh) for part, mesh in (was or {}).items()}
+    return [replace(item, shape=shapes.get(PartId(item.name), item.shape)) for item in studio.items(parts, role)]
+
+
+def _scene(
     studio: Studio,
     items: Sequence[Item],
+    was: Was | None,
     view_deg: tuple[float, float],
     size_mm: tuple[float, float],
-    file: str,
+    margin: float | tuple[float, float],
     look: Callable[[Item], Look],
-    alt: str,
-    margin: float,
-) -> Picture:
-    width, height = pixels(size_mm)
+) -> Scene:
+    """Bodies in a frame that just holds them."""
     eye = as_vector(direction(*view_deg, UP))
-    points = _silhouette_points(studio, items)
-    camera = framed(points, eye, UP, width, height, margin=margin)
-    buffers = studio.rasteriser.draw(items, camera)
-    studio.save(drawing(buffers, [look(item) for item in items], camera.mm_per_px), file)
+    points = _silhouette_points({**studio.light, **(was or {})}, items)
+    return Scene(items=tuple(items), camera=framed(points, eye, UP, *pixels(size_mm), margin=margin), look=look)
+
+
+def _plain(studio: Studio, scene: Scene, file: str, alt: str) -> Picture:
+    camera = scene.camera
+    buffers = studio.rasteriser.draw(scene.items, camera)
+    studio.save(drawing(buffers, [scene.look(item) for item in scene.items], camera.mm_per_px), file)
     return Picture(
-        file=file, width_px=width, height_px=height, alt=alt, view=View(eye=camera.eye, up=camera.up, new_visible=1.0)
+        file=file,
+        width_px=camera.width_px,
+        height_px=camera.height_px,
+        alt=alt,
+        view=View(eye=camera.eye, up=camera.up, new_visible=1.0),
     )
 
 
-def _referenced(
-    studio: Studio,
-    items: Sequence[Item],
-    view_deg: tuple[float, float],
-    size_mm: tuple[float, float],
-    file: str,
-    alt: str,
-    letters_mm: float = REFERENCE_MM,
-) -> Picture:
+def _referenced(studio: Studio, scene: Scene, file: str, alt: str, letters_mm: float = REFERENCE_MM) -> Picture:
     """Items with the references of their parts in columns."""
-    width, height = pixels(size_mm)
-    eye = as_vector(direction(*view_deg, UP))
-    camera = framed(_silhouette_points(studio, items), eye, UP, width, height, margin=(0.16, 0.03))
+    items, camera = scene.items, scene.camera
+    width, height = camera.width_px, camera.height_px
     buffers = studio.rasteriser.draw(items, camera)
-    studio.save(drawing(buffers, [look_of(item) for item in items], camera.mm_per_px), file)
+    studio.save(drawing(buffers, [scene.look(item) for item in items], camera.mm_per_px), file)
     spots = [(item, inner_spot(buffers.ids == number)) for number, item in enumerate(items, start=1)]
     labels = [Label(text=item.name, anchor=spot, size_mm=letters_mm) for item, spot in spots if spot is not None]
     box = drawn_box(buffers.ids > 0)
@@ -173,10 +197,10 @@ def _referenced(
     )
 
 
-def _silhouette_points(studio: Studio, items: Sequence[Item]) -> Floats:
+def _silhouette_points(copies: Mapping[PartId, Mesh], items: Sequence[Item]) -> Floats:
     """Vertices of the items where they are drawn, thinned: a tighter frame than boxes give."""
     points = []
     for item in items:
-        vertices = studio.light[PartId(item.name)].vertices
+        vertices = copies[PartId(item.name)].vertices
         points.append(item.placed(vertices[:: max(len(vertices) // 3000, 1)]))
     return np.vstack(points) if points else np.zeros((1, 3))

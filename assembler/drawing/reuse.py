@@ -121,6 +121,10 @@ class Keys:
         """Of a picture in which all parts are."""
         return self._key(name, self._parts(self._solids))
 
+    def whole_near(self, kind: str, name: str, parts: Iterable[PartId]) -> str:
+        """Of a picture of some parts, whatever solids they are."""
+        return self._key(f"{kind}, near", name, [(part, part in self._bought) for part in sorted(parts)])
+
     def thumbnail(self, part: PartId) -> str:
         """Of the small picture of a part."""
         return self._key("part", self._parts([part]))

@@ -1,7 +1,8 @@
 """Can anybody tell two prints of a picture apart? A part that was cut again moves the last bits of lines far from it.
 
-In: two PNG files. Out: whether they show the same to the eye. The bounds are common practice, no source: the eye tells
-a contrast of about two in a hundred between large fields, and far less easily between spots below a millimetre.
+In: two PNG files, or rasters. Out: whether they show the same to the eye. The bounds are common practice, no source:
+the eye tells a contrast of about two in a hundred between large fields, and far less easily between spots below a
+millimetre.
 """
 
 from __future__ import annotations
@@ -40,7 +41,15 @@ def is_same_to_the_eye(before: Path, now: Path) -> bool:
     with Image.open(before) as one, Image.open(now) as other:
         if one.size != other.size:
             return False
-        first, second = one.convert("RGB"), other.convert("RGB")
+        return _is_same(one.convert("RGB"), other.convert("RGB"))
+
+
+def look_the_same(first: NDArray[np.uint8], second: NDArray[np.uint8]) -> bool:
+    """The same of two rasters, (h, w, 3) each."""
+    return _is_same(Image.fromarray(first), Image.fromarray(second))
+
+
+def _is_same(first: Image.Image, second: Image.Image) -> bool:
     box = ImageChops.difference(first, second).getbbox()
     if box is None:
         return True

@@ -24,7 +24,7 @@ from assembler.drawing.raster import Rasteriser
 from assembler.drawing.scenes import Item, Role
 from assembler.figure.ids import JointId, PartId
 from assembler.figure.joints import Joint
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Plan
 from assembler.figure.shelf import NoShelf
@@ -107,6 +107,12 @@ class Studio:
         """Key of the part's full mesh, uploaded when a detail first asks for it."""
         key = f"{part}#"
         self.rasteriser.add(key, self.meshes[part])
+        return key
+
+    def shape_of(self, mesh: Mesh) -> str:
+        """Key of a body that is no part of this figure, or not any more."""
+        key = f"solid {mesh_digest(mesh)}"
+        self.rasteriser.add(key, mesh)
         return key
 
     def mating(self, joint: JointId) -> MatingMap | None:

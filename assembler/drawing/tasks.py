@@ -7,16 +7,16 @@ picture is only known once they are.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass
 
-from assembler.drawing.desk import Desk, Made, kept_pictures, key_of_step
+from assembler.drawing.desk import Desk, Made
+from assembler.drawing.jobs import kept_pictures, key_of_step
 from assembler.drawing.reuse import Seen, picture_of, picture_record
-from assembler.drawing.viewchoice import chosen_view
+from assembler.drawing.viewchoice import Before, chosen_view
 from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.mesh import Mesh
-from assembler.figure.parts import Vector
-from assembler.figure.plan import Plan, View
+from assembler.figure.plan import Plan, Step, View
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,19 +52,58 @@ def whole_tasks(desk: Desk) -> list[Task]:
     return [Task(job=job, key=_key(desk, job)) for job in all_jobs(order.plan, order.meshes) if job not in steps]
 
 
-def step_tasks(desk: Desk, passed_over: Mapping[StepNumber, View] | None = None) -> Iterator[Task]:
-    """The task of every step but some that are passed over; their view, given here, is the one before the next."""
-    last: dict[str, tuple[Vector, Vector]] = {}
+def step_tasks(desk: Desk) -> Iterator[Task]:
+    """The task of every step."""
+    last: dict[str, Before] = {}
     plan = desk.order.plan
     for job, step in zip(step_jobs(plan), plan.steps, strict=True):
-        passed = (passed_over or {}).get(step.number)
-        if passed is not None:
-            last[step.bench] = (passed.eye, passed.up)
-            continue
-        choice = chosen_view(desk, step, last.get(step.bench))
-        last[step.bench] = (choice.eye, choice.up)
-        seen = Seen(choice=choice, key=key_of_step(desk, step, choice))
-        yield Task(job=job, key=desk.keys.step(step, seen), seen=seen)
+        task, last[step.bench] = _step_task(desk, job, step, last.get(step.bench))
+        yield task
+
+
+def guessed_tasks(
+    desk: Desk, changing: Mapping[StepNumber, View], unknown: Collection[StepNumber]
+) -> tuple[Iterator[Task], Iterator[Task]]:
+    """The tasks of steps that will most likely stay, and of those of the others that may.
+
+    Parameters
+    ----------
+    desk
+        Its plan is a guess.
+    changing
+        Steps that will not stay as they are, most likely ones first, with the views that they had: those of the steps
+        after them go on from these.
+    unknown
+        Those of them of which nobody knows what they will show.
+    """
+    plan = desk.order.plan
+    before: dict[StepNumber, Before] = {}
+
+    def staying() -> Iterator[Task]:
+        last: dict[str, Before] = {}
+        for job, step in zip(step_jobs(plan), plan.steps, strict=True):
+            view = changing.get(step.number)
+            before[step.number] = last.get(step.bench)
+            if view is not None:
+                last[step.bench] = (view.eye, view.up)
+            else:
+                task, last[step.bench] = _step_task(desk, job, step, last.get(step.bench))
+                yield task
+
+    def others() -> Iterator[Task]:
+        named = {step.number: (job, step) for job, step in zip(step_jobs(plan), plan.steps, strict=True)}
+        for number in changing:
+            if number not in unknown and number in before:
+                yield _step_task(desk, *named[number], before[number])[0]
+
+    return staying(), others()
+
+
+def _step_task(desk: Desk, job: str, step: Step, before: Before) -> tuple[Task, Before]:
+    """The task of a step, and the view that the next one goes on from."""
+    choice = chosen_view(desk, step, before)
+    seen = Seen(choice=choice, key=key_of_step(desk, step, choice))
+    return Task(job=job, key=desk.keys.step(step, seen), seen=seen), (choice.eye, choice.up)
 
 
 def known(desk: Desk, task: Task) -> Made:

@@ -6,7 +6,7 @@ A figure of sixty parts is drawn with its neighbourhood only, so a part that was
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from assembler.drawing.camera import Camera
 from assembler.drawing.raster import in_frame, reach_mm
-from assembler.drawing.scenes import Role
+from assembler.drawing.scenes import Item, Role
 from assembler.drawing.stage import Stage
 from assembler.drawing.studio import Studio
 from assembler.drawing.turning import turn_of
@@ -64,6 +64,58 @@ def is_unseen(before: Standing, now: Standing, cameras: Sequence[Camera]) -> boo
         return False
     differing = _differing(before, now)
     return all(_reach_alike(before, now, cameras)) and not any(in_frame(differing, camera).any() for camera in cameras)
+
+
+def is_framed_alike(before: Standing, now: Standing, slack_mm: float) -> bool:
+    """Whether the main picture is taken by the same camera, of the same bench, with the same words below it.
+
+    Parameters
+    ----------
+    before, now
+        Two backgrounds.
+    slack_mm
+        So much may boxes differ.
+    """
+    if before["is_whole"] != now["is_whole"] or before["turn"] != now["turn"]:
+        return False
+    if now["is_whole"] and before["parts"].keys() != now["parts"].keys():
+        return False
+    pairs = [(before["others"], now["others"])]
+    if len(before["ground"]) != len(now["ground"]):
+        return False
+    pairs += zip(before["ground"], now["ground"], strict=True)
+    if now["is_whole"]:
+        pairs += [(part[2], now["parts"][name][2]) for name, part in before["parts"].items()]
+    return all(len(one) == len(other) and np.allclose(one, other, rtol=0.0, atol=slack_mm) for one, other in pairs)
+
+
+def stood_before(
+    stage: Stage, before: Standing, now: Standing, shape_of: Callable[[PartId, str], str | None]
+) -> tuple[Item, ...] | None:
+    """Items of a stage with the background that stood there before; None if a shape is not known any more.
+
+    Parameters
+    ----------
+    stage
+        The scene of now.
+    before, now
+        Its backgrounds.
+    shape_of
+        Key of the shape of a part that was another solid, by its name and digest.
+    """
+    items = []
+    for item in stage.items:
+        was = before["parts"].get(item.name)
+        if item.role is not Role.STANDING or was == now["parts"][item.name]:
+            items.append(item)
+    gone = []
+    for name, was in before["parts"].items():
+        if was != now["parts"].get(name):
+            shape = shape_of(PartId(name), was[0])
+            if shape is None:
+                return None
+            gone.append(Item(name=name, shape=shape, role=Role.STANDING, is_printed=was[1]))
+    return (*gone, *items)
 
 
 def clear_views(

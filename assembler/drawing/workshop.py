@@ -16,7 +16,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from assembler.assistants import Assistants
-from assembler.drawing.desk import Desk, Made, Order, drawn
+from assembler.drawing.desk import Desk, Made, Order
+from assembler.drawing.jobs import drawn
 from assembler.drawing.tasks import Task, keep, known, step_tasks, whole_tasks
 from assembler.figure.shelf import Shelf
 

@@ -23,6 +23,7 @@ from assembler.publishing.wording import by_tens
 from assembler.publishing.words import Words
 
 NOTES = "notes"
+CONTENTS = "contents"
 TOLD_LAST = ("contents", "force")
 """Pieces that say how many pages others have."""
 BEGIN_RIGHT = ("before", "parts", "hardware", "appendix", "log")
@@ -136,11 +137,11 @@ class Pieces:
         Parameters
         ----------
         count
-            Sets the piece and gives its number of pages, which the table of contents, the list of pages in force and
-            the sides of the pieces after it depend on. Called once more for a piece that has to be set again once all
-            numbers are known; the last call counts.
+            Sets the piece and gives its number of pages, which the sides of the pieces after it depend on. Those that
+            say how many pages others have come last. A piece is called for once more where those have not as many
+            pages as was thought, and it reads otherwise then; the last call counts.
         expected
-            Numbers of pages of an earlier book: where they come true, nothing has to be set twice.
+            Numbers of pages of an earlier book.
 
         Returns
         -------
@@ -149,22 +150,32 @@ class Pieces:
         """
         counts: dict[str, int] = {}
         known: dict[str, str] = {}
+        likely = _Likely(expected or {})
+        thought = {name: likely[name] for name in TOLD_LAST}
+
+        def handed(bare: Piece, side: Side, in_force: tuple[PagesInForce, ...] = ()) -> Piece:
+            piece = self._since(bare, side, in_force, counts)
+            html = self.html(piece, side, in_force, counts)
+            if known.get(piece.name) != html:
+                counts[piece.name], known[piece.name] = count(piece, html), html
+            return piece
+
         while True:
-            told = {**(expected or {}), **counts}
-            side, in_force, order = Side.RIGHT, list[PagesInForce](), list[Piece]()
+            side, sides, order = Side.RIGHT, list[Side](), list[Piece]()
             for bare in self._with_notes(counts):
-                so_far = {**told, **counts}
-                piece = self._since(bare, side, tuple(in_force), so_far)
-                order.append(piece)
-                html = self.html(piece, side, tuple(in_force), so_far)
-                if known.get(piece.name) != html:
-                    counts[piece.name], known[piece.name] = count(piece, html), html
-                if piece.in_force:
-                    pages = counts[piece.name]
-                    in_force.append(_in_force(piece, pages))
-                side = side.other if counts[piece.name] % 2 else side
-            if all(told.get(piece.name) == counts[piece.name] for piece in order):
+                if bare.name in thought:
+                    counts[bare.name] = thought[bare.name]
+                order.append(bare if bare.name in thought else handed(bare, side))
+                sides.append(side)
+                side = side.other if counts[bare.name] % 2 else side
+            for name in TOLD_LAST:
+                place = next(place for place, piece in enumerate(order) if piece.name == name)
+                before = tuple(_in_force(piece, counts[piece.name]) for piece in order[:place] if piece.in_force)
+                order[place] = handed(order[place], sides[place], before)
+            told = {name: counts[name] for name in TOLD_LAST}
+            if told == thought:
                 return tuple(order)
+            thought = told
 
     def foreseen(self, expected: Mapping[str, int] | None = None) -> tuple[str, ...]:
         """HTML that most pieces will most likely have, in the order of the book.
@@ -212,7 +223,7 @@ class Pieces:
         yield self._front("cover", side=Side.RIGHT)
         if self._changes is not None:
             yield self._front("changes")
-        yield self._front("contents")
+        yield self._front(CONTENTS)
         for name in ("before", "findings", "parts"):
             yield self._section(name)
         for number, parts in by_tens(book.parts.rows, lambda part: part.id).items():
@@ -271,7 +282,7 @@ class Pieces:
             sheet=self._sheet,
             changes=self._changes,
             in_force=self._together(in_force) if piece.name == "force" else (),
-            counts=self._counted(counts or {}) if piece.name == "contents" else {},
+            counts=self._counted(counts or {}) if piece.name == CONTENTS else {},
             title=self._words("book.title", figure=self._book.figure, revision=self._book.revision)
             if piece.name == "cover"
             else self._book.figure,

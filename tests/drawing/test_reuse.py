@@ -127,9 +127,9 @@ def test_a_part_that_was_cut_again_redraws_the_pictures_in_which_it_stands(cold,
     assert cold_again == warm
 
 
-def _likely(specimen: Specimen, passed_over: dict[StepNumber, View] | None = None) -> gallery.Likely:
+def _likely(specimen: Specimen, changing: dict[StepNumber, View] | None = None) -> gallery.Likely:
     return gallery.Likely(
-        plan=specimen.plan, meshes=specimen.meshes, passed_over=passed_over or {}, tightening={}, marks={}, issued={}
+        plan=specimen.plan, meshes=specimen.meshes, changing=changing or {}, tightening={}, marks={}, issued={}
     )
 
 
@@ -142,15 +142,29 @@ def test_what_was_drawn_ahead_is_not_drawn_again(cold, tmp_path, monkeypatch):
     assert _digests(tmp_path / "out") == _digests(out)
 
 
-def test_drawing_ahead_passes_over_what_it_is_told_and_goes_on_from_its_view(cold, tmp_path):
+def test_drawing_ahead_goes_on_from_the_view_of_a_step_that_changes_and_draws_that_last(cold, tmp_path, monkeypatch):
     _, out, drawn = cold
     shelf, specimen = Box(tmp_path / "shelf"), _small()
     first, second = drawn.plan.steps
     gallery.draw_ahead(_likely(specimen, {first.number: first.view}), tmp_path / "ahead", shelf, lambda: True)
+    pictures = [name for name in shelf.made if name in {f"step-{step.number}.png" for step in drawn.plan.steps}]
+    # Twice each: by what is in it, and by what the camera sees.
+    assert pictures == [f"step-{second.number}.png"] * 2 + [f"step-{first.number}.png"] * 2
+    monkeypatch.setattr("assembler.drawing.desk.Studio", None)
+    gallery.draw_book(specimen.plan, specimen.meshes, tmp_path / "out", shelf=shelf)
+    assert _digests(tmp_path / "out") == _digests(out)
+
+
+def test_drawing_ahead_passes_over_what_nobody_can_guess(cold, tmp_path):
+    _, out, drawn = cold
+    shelf, specimen = Box(tmp_path / "shelf"), _small()
+    first, second = drawn.plan.steps
+    likely = replace(_likely(specimen, {first.number: first.view}), unknown={first.number})
+    gallery.draw_ahead(likely, tmp_path / "ahead", shelf, lambda: True)
     assert f"step-{second.number}.png" in shelf.made
     assert f"step-{first.number}.png" not in shelf.made
     gallery.draw_book(specimen.plan, specimen.meshes, tmp_path / "out", shelf=shelf)
-    assert shelf.made.count(f"step-{second.number}.png") == 2  # by what is in it, and by what the camera sees
+    assert shelf.made.count(f"step-{second.number}.png") == 2
     assert _digests(tmp_path / "out") == _digests(out)
 
 

@@ -247,7 +247,7 @@ def test_a_hidden_change_keeps_pictures_and_a_visible_one_does_not(tmp_path, mon
         shelf = Box(Path(shutil.copytree(tmp_path / "shelf", tmp_path / f"shelf {name}")))
         calls.clear()
         with monkeypatch.context() as patch:
-            patch.setattr("assembler.drawing.desk.step_picture", lambda *a: calls.append(a) or step_picture(*a))
+            patch.setattr("assembler.drawing.jobs.step_picture", lambda *a: calls.append(a) or step_picture(*a))
             warm = drawn({**meshes, first: mesh}, f"warm {name}", shelf)
         assert len(calls) == (name == "shown")
         assert warm == drawn({**meshes, first: mesh}, f"cold {name}", NoShelf())

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -49,6 +51,17 @@ def _edit(path: Path, old: str, new: str) -> None:
 def test_a_missing_parts_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     (line,) = _refused(capsys, tmp_path, "survey", str(tmp_path / "nowhere"), str(tmp_path / "project"))
     assert "nowhere" in line
+
+
+def test_the_command_says_one_line_and_nothing_else(tmp_path: Path) -> None:
+    """Though others have come to draw already: in a process of its own, as a user calls it."""
+    (tmp_path / "empty").mkdir()
+    call = [sys.executable, "-m", "assembler", "book", str(tmp_path / "empty")]
+    done = subprocess.run(call, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2])
+    assert done.returncode == 2
+    (line,) = done.stderr.splitlines()
+    assert "figure.toml" in line
+    assert done.stdout == ""
 
 
 def test_a_folder_without_parts(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -238,3 +238,18 @@ def test_caution_columns_keep_all_messages_in_order_and_are_about_equally_high(s
     words = [sum(len(f"{row.consequence} {' '.join(row.avoid)}") for row in column) for column in (left, right)]
     assert min(words) > 0.6 * max(words)
     assert in_columns(()) == ((), ())
+
+
+def test_nothing_is_set_twice_where_what_tells_pages_has_as_many_as_before(source: Source) -> None:
+    """Whatever the others have."""
+    book = compose(source)
+    calls: list[str] = []
+
+    def count(piece, html: str) -> int:
+        calls.append(piece.name)
+        return 3 if piece.name.startswith("step-") else 1
+
+    expected = {"contents": 1, "force": 1, "before": 7}
+    order = Pieces(book, source.words).each(count, expected)
+    assert sorted(calls) == sorted(piece.name for piece in order)
+    assert calls[-2:] == ["contents", "force"]

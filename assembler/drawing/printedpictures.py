@@ -1,0 +1,130 @@
+"""Printed pictures that stay: before one is drawn, that of the book before is held against what the camera sees.
+
+In: a desk. Out: pictures of the last book as they lie on the shelf, where nobody could tell new ones from them. What
+they were drawn of stays remembered, so small differences do not add up from book to book.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from assembler.drawing.copies import kept_copy
+from assembler.drawing.desk import Desk, Made
+from assembler.drawing.overview import Scene, cover_scene, overview_scene, section_scene
+from assembler.drawing.reuse import Seen, picture_of
+from assembler.drawing.stage import Stage
+from assembler.drawing.stepview import main_camera
+from assembler.drawing.stillshown import show_the_same
+from assembler.drawing.style import look_of
+from assembler.drawing.unseen import Standing, is_framed_alike, stood_before
+from assembler.figure.ids import PartId
+from assembler.figure.mesh import Mesh
+
+WHOLES = ("cover", "overview", "section")
+"""Kinds of pictures of the whole."""
+NUDGE_PX = 0.05
+"""Nobody sees that a picture is shifted by so little."""
+FEW = 6
+"""Where more parts are others than these, something is to be seen."""
+
+
+def printed_step(desk: Desk, stage: Stage, stands: Standing, seen: Seen) -> Made | None:
+    """Printed pictures of a step that still show it; None if there are none.
+
+    Parameters
+    ----------
+    desk
+        Its order says where the printed pictures lie.
+    stage, stands
+        The scene, and its background.
+    seen
+        How it is shown.
+    """
+    entry = desk.shelf.value(desk.keys.step_near(stage.step, seen))
+    camera = main_camera(stage, seen.choice)
+    if entry is None or not is_framed_alike(entry["stands"], stands, NUDGE_PX * camera.mm_per_px):
+        return None
+    before = entry["stands"]
+    if sum(part != stands["parts"].get(name) for name, part in before["parts"].items()) > FEW:
+        return None
+    pictures = _as_printed(desk, entry["key"])
+    if pictures is None:
+        return None
+    items = stood_before(stage, before, stands, lambda _, solid: _shape(desk, solid))
+    if items is None or not show_the_same(desk.studio().rasteriser, items, stage.items, camera, look_of):
+        return None
+    return pictures
+
+
+def printed_whole(desk: Desk, kind: str, name: str) -> Made | None:
+    """The same of a picture of the whole.
+
+    Light copies are compared, which differ from their parts by less than a pixel.
+
+    Parameters
+    ----------
+    desk
+        As above.
+    kind, name
+        One of `WHOLES`, and the id of a section.
+    """
+    entry = desk.shelf.value(desk.keys.whole_near(kind, name, _parts(desk, kind, name)))
+    if entry is None:
+        return None
+    solids = desk.keys.solids
+    others = [PartId(part) for part, solid in entry["solids"].items() if solid != solids.get(PartId(part))]
+    pictures = _as_printed(desk, entry["key"]) if len(others) <= FEW else None
+    if pictures is None:
+        return None
+    copies = {part: kept_copy(entry["solids"][part], desk.order.meshes, desk.shelf) for part in others}
+    was = {part: copy for part, copy in copies.items() if copy is not None}
+    if len(was) < len(others):
+        return None
+    studio = desk.studio()
+    before, now = _scenes(desk, kind, name, was)
+    is_same = before.camera.is_about(now.camera, NUDGE_PX) and show_the_same(
+        studio.rasteriser, before.items, now.items, now.camera, now.look
+    )
+    return pictures if is_same else None
+
+
+def remember_whole(desk: Desk, kind: str, name: str) -> None:
+    """Remember what a picture of the whole was drawn of."""
+    parts = _parts(desk, kind, name)
+    solids = {part: desk.keys.solids[part] for part in parts}
+    key = desk.keys.section(desk.section(name)) if kind == "section" else desk.keys.whole(kind)
+    desk.shelf.renew_value(desk.keys.whole_near(kind, name, parts), {"solids": solids, "key": key})
+
+
+def _as_printed(desk: Desk, key: str) -> Made | None:
+    """Pictures on the shelf, if they are those of the book before; their files are in the folder of this one then."""
+    folder, out_dir = desk.order.printed, desk.order.out_dir
+    known = desk.shelf.files(key, out_dir) if folder is not None else None
+    if folder is None or known is None:
+        return None
+    pictures = tuple(map(picture_of, known))
+    files = [(folder / picture.file, out_dir / picture.file) for picture in pictures]
+    is_printed = all(old.is_file() and old.read_bytes() == new.read_bytes() for old, new in files)
+    return pictures if is_printed else None
+
+
+def _shape(desk: Desk, solid: str) -> str | None:
+    """Key of a body that is another now; None if the shelf has its copy no more."""
+    copy = kept_copy(solid, desk.order.meshes, desk.shelf)
+    return None if copy is None else desk.studio().shape_of(copy)
+
+
+def _parts(desk: Desk, kind: str, name: str) -> list[PartId]:
+    """Parts in a picture of the whole."""
+    known = desk.keys.solids
+    return sorted(part for part in (desk.section(name).parts if kind == "section" else known) if part in known)
+
+
+def _scenes(desk: Desk, kind: str, name: str, was: Mapping[PartId, Mesh]) -> tuple[Scene, Scene]:
+    """A picture of the whole as it was and as it is."""
+    studio = desk.studio()
+    if kind == "section":
+        section = desk.section(name)
+        return section_scene(studio, section, was), section_scene(studio, section)
+    scene = cover_scene if kind == "cover" else overview_scene
+    return scene(studio, was), scene(studio)

@@ -1,0 +1,111 @@
+"""Does a picture that was printed still show what its camera sees? Only where something differs is looked at.
+
+In: two scenes that differ in a few bodies, and one camera. Out: whether anybody could tell their pictures apart. That
+costs a fraction of a picture, and most pictures after a re-cut differ by nothing but the last bits of a line.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from assembler.drawing.camera import Camera
+from assembler.drawing.linework import drawing
+from assembler.drawing.raster import Buffers, Rasteriser
+from assembler.drawing.sameness import look_the_same
+from assembler.drawing.scenes import Item
+from assembler.drawing.style import Look, px
+
+AROUND_MM = 3.0
+"""On paper: a line follows from what is seen within this distance."""
+FLUTTER_PX = 0.02
+"""Differences of depth below this are rounding."""
+
+Window = tuple[int, int, int, int]
+"""Left, top, right and bottom, px; the last two are the first beyond."""
+
+
+def show_the_same(
+    rasteriser: Rasteriser,
+    before: Sequence[Item],
+    now: Sequence[Item],
+    camera: Camera,
+    look: Callable[[Item], Look],
+) -> bool:
+    """Whether nobody can tell two pictures by one camera apart.
+
+    Parameters
+    ----------
+    rasteriser
+        Knows all shapes.
+    before, now
+        What is drawn in one and in the other, both in the order in which it is drawn.
+    camera
+        Of both.
+    look
+        How an item is drawn.
+    """
+    shared = set(before) & set(now)
+    differing = [item for item in (*before, *now) if item not in shared and rasteriser.has(item.shape)]
+    if not differing:
+        return True
+    window = _window_of(np.vstack([rasteriser.box(item) for item in differing]), camera)
+    if window is None:
+        return True
+    part = camera.cropped(*window)
+    frames = [rasteriser.draw(items, part, within=now) for items in (before, now)]
+    place = _differing(frames, _numbers(before, now), camera.mm_per_px)
+    if place is None:
+        return True
+    first, second = (
+        drawing(_cut(frame, place), [look(item) for item in items], camera.mm_per_px)
+        for frame, items in zip(frames, (before, now), strict=True)
+    )
+    return look_the_same(first, second)
+
+
+def _window_of(corners_mm: NDArray[np.float64], camera: Camera) -> Window | None:
+    """The part of a picture in which some boxes lie, with what is around; None if they lie out of it."""
+    where = camera.project(corners_mm)[:, :2]
+    low, high = np.floor(where.min(axis=0)) - px(AROUND_MM), np.ceil(where.max(axis=0)) + px(AROUND_MM)
+    left, top = (max(int(value), 0) for value in low)
+    right, bottom = (
+        min(int(value), size) for value, size in zip(high, (camera.width_px, camera.height_px), strict=True)
+    )
+    return (left, top, right, bottom) if left < right and top < bottom else None
+
+
+def _numbers(before: Sequence[Item], now: Sequence[Item]) -> list[NDArray[np.int64]]:
+    """For each scene: by the number of an item in its id buffer, a number that stands for the same in both."""
+    known: dict[tuple[object, ...], int] = {}
+    return [
+        np.array([0, *(known.setdefault((item.name, item.role, item.is_printed), len(known) + 1) for item in items)])
+        for items in (before, now)
+    ]
+
+
+def _differing(frames: Sequence[Buffers], numbers: Sequence[NDArray[np.int64]], mm_per_px: float) -> Window | None:
+    """Where two frames differ, with what is around; None if they do not."""
+    first, second = frames
+    differs = numbers[0][first.ids] != numbers[1][second.ids]
+    differs |= (first.normals != second.normals).any(axis=2)
+    differs |= np.abs(first.near_mm - second.near_mm) > np.float32(FLUTTER_PX * mm_per_px)
+    rows, columns = np.flatnonzero(differs.any(axis=1)), np.flatnonzero(differs.any(axis=0))
+    if not len(rows):
+        return None
+    around = int(px(AROUND_MM))
+    height, width = differs.shape
+    return (
+        max(int(columns[0]) - around, 0),
+        max(int(rows[0]) - around, 0),
+        min(int(columns[-1]) + 1 + around, width),
+        min(int(rows[-1]) + 1 + around, height),
+    )
+
+
+def _cut(frame: Buffers, place: Window) -> Buffers:
+    left, top, right, bottom = place
+    window = (slice(top, bottom), slice(left, right))
+    return Buffers(ids=frame.ids[window], near_mm=frame.near_mm[window], normals=frame.normals[window])
