@@ -17,7 +17,9 @@ import warnings
 from collections.abc import Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
+from types import TracebackType
 from typing import Any
 
 import pikepdf
@@ -71,30 +73,76 @@ def bound(pieces: Sequence[Leaves], pictures: Path) -> bytes:
     BookFolderError
         If two pieces have a link target of the same name, a link leads to none, or a picture is missing.
     """
-    with ExitStack() as stack:
-        book = stack.enter_context(pikepdf.new())
-        binder = _Binder(book, pictures)
+    with Binder(pictures) as binder:
+        return binder.bound(pieces)
+
+
+class Binder:
+    """Binds pieces, some of them before the others are set. Parameters and exceptions are those of `bound`."""
+
+    def __init__(self, pictures: Path) -> None:
+        self._folder = pictures
+        self._stack = ExitStack()
+        self._begun: list[Leaves] = []
+        self._binding: _Binding | None = None
+
+    def __enter__(self) -> Binder:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._stack.close()
+
+    def begin(self, pieces: Sequence[Leaves]) -> None:
+        """Begin with the first piece of the book and some others; what was begun with before is forgotten."""
+        self._stack.close()
+        self._binding = _Binding(self._stack.enter_context(pikepdf.new()), self._folder)
+        self._begun = []
+        self._add(self._binding, pieces)
+
+    def _add(self, binding: _Binding, pieces: Sequence[Leaves]) -> None:
         for piece in pieces:
             # Streams are copied when the book is saved: every piece stays open until then.
-            binder.add(stack.enter_context(pikepdf.open(io.BytesIO(piece.content))), piece)
-        binder.finish()
-        target = io.BytesIO()
-        book.save(
-            target, object_stream_mode=pikepdf.ObjectStreamMode.generate, deterministic_id=True, min_version="1.7"
-        )
-        return target.getvalue()
+            binding.add(self._stack.enter_context(pikepdf.open(io.BytesIO(piece.content))), piece)
+            self._begun.append(piece)
+
+    def bound(self, pieces: Sequence[Leaves]) -> bytes:
+        """The book: those begun with where they belong, and all others."""
+        begun = {id(piece): place for place, piece in enumerate(self._begun)}
+        if self._binding is None or begun.keys() - {id(piece) for piece in pieces}:
+            self.begin(())
+            begun = {}
+        if self._binding is None:
+            raise AssertionError("it was begun just now")
+        order = []
+        for piece in pieces:
+            place = begun.pop(id(piece), None)
+            if place is None:
+                self._add(self._binding, [piece])
+                place = len(self._begun) - 1
+            order.append(place)
+        return self._binding.finished(order)
 
 
-class _Binder:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Part:
+    """What a piece that was added brings: its pages, the tops of their structure, and its outline."""
+
+    pages: tuple[Any, ...]
+    top: tuple[Any, ...]
+    label: Any
+    bookmarks: tuple[Bookmark, ...]
+
+
+class _Binding:
     def __init__(self, book: pikepdf.Pdf, pictures: Path) -> None:
         self._book = book
         self._folder = pictures
         self._pictures: dict[str, Any] = {}
-        self._top: list[Any] = []
+        self._parts: list[_Part] = []
         self._parents: list[Any] = []
         self._targets: dict[bytes, Any] = {}
-        self._labels: list[Any] = []
-        self._bookmarks: list[tuple[Bookmark, int]] = []
         self._streams: dict[bytes, Any] = {}
 
     def add(self, source: pikepdf.Pdf, piece: Leaves) -> None:
@@ -118,24 +166,23 @@ class _Binder:
                 book.Root[key] = value
             for key, value in source.docinfo.items():
                 book.docinfo[key] = String(str(value))
-        self._add_structure(copied.Structure, pages)
+        self._number(copied.Structure, pages)
         self._add_targets(copied.Targets)
         self._share_streams(pages)
         label = Dictionary({"/P": String(piece.label)})
         if piece.is_numbered:
             label.S, label.St = Name.D, 1
-        self._labels += [start, label]
+        bookmarks = piece.bookmarks
         if piece.chapter is not None:
             title, anchor = piece.chapter
             top = float(pages[0].MediaBox[3])
-            self._bookmarks.append((Bookmark(page=0, level=1, title=title, x_pt=0.0, y_pt=top), start))
+            bookmarks = (Bookmark(page=0, level=1, title=title, x_pt=0.0, y_pt=top), *bookmarks)
             self._add_targets([String(anchor), Array([pages[0], Name.XYZ, 0, top, 0])])
-        self._bookmarks += [(mark, start + mark.page) for mark in piece.bookmarks]
+        (document,) = copied.Structure.K
+        self._parts.append(_Part(pages=tuple(pages), top=tuple(document.K), label=label, bookmarks=bookmarks))
 
-    def _add_structure(self, tree: Any, pages: Sequence[Any]) -> None:
-        """Hang the elements of a piece into the tree; pages and annotations get new numbers in the parent tree."""
-        (document,) = tree.K
-        self._top += list(document.K)
+    def _number(self, tree: Any, pages: Sequence[Any]) -> None:
+        """Pages and annotations of a piece get new numbers in the parent tree."""
         numbers = tree.ParentTree.Nums
         parents = {int(numbers[place]): numbers[place + 1] for place in range(0, len(numbers), 2)}
         for page in pages:
@@ -199,14 +246,20 @@ class _Binder:
         digest = hashlib.sha256(head.encode() + b"\0" + stream.read_raw_bytes()).digest()
         return self._streams.setdefault(digest, stream)
 
-    def finish(self) -> None:
-        """Write what stands over all pages."""
+    def finished(self, order: Sequence[int]) -> bytes:
+        """Pages in their order, under all that stands over them."""
         book = self._book
+        parts = [self._parts[place] for place in order]
+        if list(order) != sorted(order):
+            del book.pages[:]
+            for part in parts:
+                book.pages.extend(pikepdf.Page(page) for page in part.pages)
         for page in book.pages:
             for note in page.obj.get("/Annots", Array()):
                 if bytes(note.Dest) not in self._targets:
                     raise _link_fault(bytes(note.Dest), "is on no page", "a link to an id of a page")
-        document = book.make_indirect(Dictionary(Type=Name.StructElem, S=Name.Document, K=Array(self._top)))
+        top = [element for part in parts for element in part.top]
+        document = book.make_indirect(Dictionary(Type=Name.StructElem, S=Name.Document, K=Array(top)))
         numbers = [item for place, parent in enumerate(self._parents) for item in (place, parent)]
         tree = Dictionary(
             Type=Name.StructTreeRoot,
@@ -216,19 +269,30 @@ class _Binder:
         )
         book.Root.StructTreeRoot = book.make_indirect(tree)
         document.P = book.Root.StructTreeRoot
-        for element in self._top:
+        for element in top:
             element.P = document
         pairs = [item for name in sorted(self._targets) for item in (String(name), self._targets[name])]
         book.Root.Names = Dictionary(Dests=book.make_indirect(Dictionary(Names=Array(pairs))))
-        book.Root.PageLabels = Dictionary(Nums=Array(self._labels))
-        with book.open_outline() as outline:
+        self._write_labels_and_outline(parts)
+        target = io.BytesIO()
+        book.save(
+            target, object_stream_mode=pikepdf.ObjectStreamMode.generate, deterministic_id=True, min_version="1.7"
+        )
+        return target.getvalue()
+
+    def _write_labels_and_outline(self, parts: Sequence[_Part]) -> None:
+        starts = list(accumulate((len(part.pages) for part in parts), initial=0))
+        labels = [item for start, part in zip(starts, parts, strict=False) for item in (start, part.label)]
+        self._book.Root.PageLabels = Dictionary(Nums=Array(labels))
+        with self._book.open_outline() as outline:
             above: list[tuple[int, list[pikepdf.OutlineItem]]] = [(0, outline.root)]
-            for mark, place in self._bookmarks:
-                while above[-1][0] >= mark.level:
-                    above.pop()
-                item = pikepdf.OutlineItem(mark.title, place, "XYZ", left=mark.x_pt, top=mark.y_pt)
-                above[-1][1].append(item)
-                above.append((mark.level, item.children))
+            for start, part in zip(starts, parts, strict=False):
+                for mark in part.bookmarks:
+                    while above[-1][0] >= mark.level:
+                        above.pop()
+                    item = pikepdf.OutlineItem(mark.title, start + mark.page, "XYZ", left=mark.x_pt, top=mark.y_pt)
+                    above[-1][1].append(item)
+                    above.append((mark.level, item.children))
 
 
 def _link_fault(name: bytes, wrong: str, right: str) -> BookFolderError:

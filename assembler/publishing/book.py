@@ -21,7 +21,7 @@ from assembler.figure.settings import Logo, Settings
 from assembler.figure.shelf import Shelf
 from assembler.projectfiles.bookfolder import PDF
 from assembler.publishing.appendixpages import appendix_page
-from assembler.publishing.binding import Leaves, bound
+from assembler.publishing.binding import Binder, Leaves
 from assembler.publishing.changepages import change_page
 from assembler.publishing.daypages import days_page
 from assembler.publishing.endpages import base_page, finish_page
@@ -30,7 +30,7 @@ from assembler.publishing.hardwarepages import hardware_page
 from assembler.publishing.pages import Book, ContentsLine
 from assembler.publishing.partpages import parts_page
 from assembler.publishing.pdf import SetPages, Typesetter, save_pdf
-from assembler.publishing.pieces import BAGS, PARTS, SHEETS, Piece, Pieces, first_of_runs
+from assembler.publishing.pieces import BAGS, PARTS, SHEETS, TOLD_LAST, Piece, Pieces, first_of_runs
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Source, step_anchor
@@ -187,30 +187,43 @@ def write_book(
     book = laid_out(book, heights, sheet_size(book.sheet))
     tell(words("progress.setting"))
     by_name: dict[str, SetPages] = {}
+    leaves: dict[str, Leaves] = {}
+    first = book.steps[0].anchor if book.steps else ""
 
     def pages_of(piece: Piece, html: str) -> int:
         by_name[piece.name] = typesetter.pages(html)
+        leaves.pop(piece.name, None)
         return by_name[piece.name].pages
+
+    def leaves_of(piece: Piece) -> Leaves:
+        if piece.name not in leaves:
+            leaves[piece.name] = _leaves(piece, by_name[piece.name], words, first)
+        return leaves[piece.name]
+
+    def before_last(pieces: Sequence[Piece], htmls: Sequence[str]) -> None:
+        # What comes last is set elsewhere, on the shelf, while the rest is bound here.
+        with others.beside(typesetter.set_all, htmls if others.count else ()) as are_set:
+            binder.begin([leaves_of(piece) for piece in pieces if piece.name not in TOLD_LAST])
+            are_set()
 
     printed = Printed(out_dir, before or {}, plan.revision)
     # Most books have as many pages a piece as the last one: what tells these numbers is then set once.
     last = hashlib.sha256(b"pages of each piece").hexdigest()
     expected = shelf.value(last) if shelf else None
     pieces = Pieces(book, words, overrides, changes=sheet, printed=printed)
-    with others.ahead(typesetter.set_ahead, pieces.foreseen(expected) if others.count else ()):
-        order = pieces.each(pages_of, expected)
+    with Binder(out_dir) as binder:
+        with others.ahead(typesetter.set_ahead, pieces.foreseen(expected) if others.count else ()):
+            order = pieces.each(pages_of, expected, before_last)
+        save_pdf(binder.bound([leaves_of(piece) for piece in order]), out_dir / PDF)
     if shelf:
         shelf.renew_value(last, {piece.name: by_name[piece.name].pages for piece in order})
-    leaves = [(piece, by_name[piece.name]) for piece in order]
-    first = book.steps[0].anchor if book.steps else ""
-    bound_pdf = bound([_leaves(piece, result, words, first) for piece, result in leaves], out_dir)
-    save_pdf(bound_pdf, out_dir / PDF)
+    results = [(piece, by_name[piece.name]) for piece in order]
     files = BookFiles(
         printed=printed.now,
         pdf=out_dir / PDF,
-        pages=sum(result.pages for _, result in leaves),
-        complaints=tuple(line for _, result in leaves for line in result.complaints),
-        misfits=tuple(f"{piece.label}, {line}" for piece, result in leaves for line in result.misfits),
+        pages=sum(result.pages for _, result in results),
+        complaints=tuple(line for _, result in results for line in result.complaints),
+        misfits=tuple(f"{piece.label}, {line}" for piece, result in results for line in result.misfits),
     )
     for line in (*files.complaints, *files.misfits):
         tell(words("progress.complaint", line=line))

@@ -211,6 +211,11 @@ class Typesetter:
             if is_wanted() and self._shelf.value(self._asked(html)[2]) is None:
                 self.pages(html)
 
+    def set_all(self, htmls: Sequence[str]) -> None:
+        """Put documents on the shelf."""
+        for html in htmls:
+            self.pages(html)
+
     def measure_ahead(self, htmls: Sequence[str], is_wanted: Callable[[], bool]) -> None:
         """The same with heights."""
         for html in reversed(htmls):

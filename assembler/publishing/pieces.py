@@ -131,7 +131,12 @@ class Pieces:
         """The CSS of all pieces; without the mark of a draft for what is only measured."""
         return page_style(self._templates, self._book.sheet, self._book.mark if is_marked else "", self._book.date)
 
-    def each(self, count: Callable[[Piece, str], int], expected: Mapping[str, int] | None = None) -> tuple[Piece, ...]:
+    def each(
+        self,
+        count: Callable[[Piece, str], int],
+        expected: Mapping[str, int] | None = None,
+        before_last: Callable[[Sequence[Piece], Sequence[str]], None] | None = None,
+    ) -> tuple[Piece, ...]:
         """Hand every piece with its HTML over in the order of the book, sheets for notes between them.
 
         Parameters
@@ -142,6 +147,8 @@ class Pieces:
             pages as was thought, and it reads otherwise then; the last call counts.
         expected
             Numbers of pages of an earlier book.
+        before_last
+            Told of all pieces when only those that come last have still to be set, with the HTML of these.
 
         Returns
         -------
@@ -153,25 +160,32 @@ class Pieces:
         likely = _Likely(expected or {})
         thought = {name: likely[name] for name in TOLD_LAST}
 
-        def handed(bare: Piece, side: Side, in_force: tuple[PagesInForce, ...] = ()) -> Piece:
-            piece = self._since(bare, side, in_force, counts)
-            html = self.html(piece, side, in_force, counts)
+        def counted(piece: Piece, html: str) -> None:
             if known.get(piece.name) != html:
                 counts[piece.name], known[piece.name] = count(piece, html), html
-            return piece
 
         while True:
             side, sides, order = Side.RIGHT, list[Side](), list[Piece]()
             for bare in self._with_notes(counts):
+                piece = bare
                 if bare.name in thought:
                     counts[bare.name] = thought[bare.name]
-                order.append(bare if bare.name in thought else handed(bare, side))
+                else:
+                    piece = self._since(bare, side, (), counts)
+                    counted(piece, self.html(piece, side))
+                order.append(piece)
                 sides.append(side)
                 side = side.other if counts[bare.name] % 2 else side
+            last: list[tuple[Piece, str]] = []
             for name in TOLD_LAST:
                 place = next(place for place, piece in enumerate(order) if piece.name == name)
                 before = tuple(_in_force(piece, counts[piece.name]) for piece in order[:place] if piece.in_force)
-                order[place] = handed(order[place], sides[place], before)
+                order[place] = piece = self._since(order[place], sides[place], before, counts)
+                last.append((piece, self.html(piece, sides[place], before, counts)))
+            if before_last is not None:
+                before_last(order, [html for _, html in last])
+            for piece, html in last:
+                counted(piece, html)
             told = {name: counts[name] for name in TOLD_LAST}
             if told == thought:
                 return tuple(order)

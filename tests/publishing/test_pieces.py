@@ -7,6 +7,7 @@ import pickle
 from dataclasses import replace
 from pathlib import Path
 
+import pikepdf
 import pypdf
 import pytest
 from PIL import Image
@@ -14,7 +15,7 @@ from PIL import Image
 from assembler.errors import BookFolderError
 from assembler.figure.ids import StepNumber
 from assembler.figure.plan import Plan
-from assembler.publishing.binding import Leaves, bound
+from assembler.publishing.binding import Binder, Leaves, bound
 from assembler.publishing.book import compose
 from assembler.publishing.cautions import in_columns
 from assembler.publishing.pdf import Typesetter
@@ -55,6 +56,58 @@ def test_links_bookmarks_and_labels_go_across_pieces(tmp_path: Path) -> None:
 
 def test_the_same_pieces_give_the_same_bytes(tmp_path: Path) -> None:
     assert bound(pieces_of(tmp_path), tmp_path) == bound(pieces_of(tmp_path), tmp_path)
+
+
+def _told(file: Path) -> dict[str, object]:
+    """All that a reader and a screen reader are told, page by page."""
+    with pikepdf.open(file) as pdf:
+        tree, pages = pdf.Root.StructTreeRoot, [page.obj.objgen for page in pdf.pages]
+        numbers = tree.ParentTree.Nums
+        parents = {int(numbers[place]): numbers[place + 1] for place in range(0, len(numbers), 2)}
+
+        def read(element, page: object) -> list[object]:
+            page = pages.index(element.Pg.objgen) if "/Pg" in element else page
+            kids = element.get("/K", pikepdf.Array())
+            found: list[object] = [str(element.S)]
+            for kid in kids if isinstance(kids, pikepdf.Array) else [kids]:
+                found.append(read(kid, page) if isinstance(kid, pikepdf.Dictionary) and "/S" in kid else page)
+            return found
+
+        owners = [[str(owner.S) for owner in parents[int(page.obj.StructParents)]] for page in pdf.pages]
+        structure = [read(element, None) for element in tree.K]
+    reader = pypdf.PdfReader(file)
+    goals = reader.named_destinations
+    return {
+        "text": [page.extract_text() for page in reader.pages],
+        "labels": reader.page_labels,
+        "outline": [(item.title, reader.get_destination_page_number(item)) for item in _flat(reader.outline)],
+        "goals": {name: reader.get_destination_page_number(goal) for name, goal in goals.items()},
+        "owners": owners,
+        "structure": structure,
+    }
+
+
+def _flat(outline: list) -> list:
+    return [one for item in outline for one in (_flat(item) if isinstance(item, list) else [item])]
+
+
+def test_a_piece_that_comes_late_stands_where_it_belongs(tmp_path: Path) -> None:
+    """For the eye, for links, and for who has the book read out."""
+    one, two = pieces_of(tmp_path)
+    middle = leaves('<h1 id="late">Late</h1><p>set last</p>', tmp_path, "C · ")
+    (tmp_path / "plain.pdf").write_bytes(bound([one, middle, two], tmp_path))
+    with Binder(tmp_path) as binder:
+        # What was begun with and does not belong to the book is forgotten.
+        binder.begin([middle, two])
+        binder.begin([one, two])
+        (tmp_path / "late.pdf").write_bytes(binder.bound([one, middle, two]))
+    told = _told(tmp_path / "plain.pdf")
+    assert told["labels"] == ["A · 1", "C · 1", "B · 1", "B · 2"]
+    assert _told(tmp_path / "late.pdf") == told
+    with Binder(tmp_path) as binder:
+        binder.begin([one, middle])
+        (tmp_path / "other.pdf").write_bytes(binder.bound([one, two]))
+    assert (tmp_path / "other.pdf").read_bytes() == bound([one, two], tmp_path)
 
 
 def test_a_link_to_nowhere_and_a_target_twice_are_refused(tmp_path: Path) -> None:
