@@ -63,8 +63,8 @@ def light_copies(meshes: Mapping[PartId, Mesh], shelf: Shelf) -> Copies:
     return Copies(fine=fine, rough=rough)
 
 
-def kept_copy(solid: str, meshes: Mapping[PartId, Mesh], shelf: Shelf) -> Mesh | None:
-    """The fine copy of a solid that was drawn earlier; None if the shelf has it no more.
+def kept_copy(solid: str, meshes: Mapping[PartId, Mesh], shelf: Shelf, *, is_rough: bool = False) -> Mesh | None:
+    """The fine copy of a solid that was drawn earlier, or the rough one; None if the shelf has it no more.
 
     Parameters
     ----------
@@ -76,7 +76,7 @@ def kept_copy(solid: str, meshes: Mapping[PartId, Mesh], shelf: Shelf) -> Mesh |
         Where copies are kept.
     """
     known = shelf.value(_key(solid, half_pixel_mm(meshes)))
-    return None if known is None else _mesh(known[0])
+    return None if known is None else _mesh(known[int(is_rough)])
 
 
 def _key(solid: str, error_mm: float) -> str:

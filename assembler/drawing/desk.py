@@ -69,6 +69,8 @@ class Desk:
     known_keys: list[Keys] = field(default_factory=list)
     opened: list[Studio] = field(default_factory=list)
     stages: dict[tuple[StepNumber, float | None], Stage] = field(default_factory=dict)
+    judged: dict[object, bool] = field(default_factory=dict)
+    """Whether bodies look as they did, where that was asked."""
 
     def studio(self) -> Studio:
         """The studio of this process."""

@@ -13,7 +13,14 @@ from assembler.drawing.desk import Desk, Made
 from assembler.drawing.details import step_details
 from assembler.drawing.keyfigure import Key, has_key, key_drawn, key_sight
 from assembler.drawing.overview import cover_picture, exploded_overview, section_picture, thumbnail
-from assembler.drawing.printedpictures import WHOLES, printed_step, printed_whole, remember_whole
+from assembler.drawing.printedpictures import (
+    WHOLES,
+    printed_key,
+    printed_step,
+    printed_whole,
+    remember_key,
+    remember_whole,
+)
 from assembler.drawing.reuse import (
     Seen,
     key_of,
@@ -48,12 +55,17 @@ def key_of_step(desk: Desk, step: Step, choice: Choice) -> Key | None:
     known = shelf.files(whole, order.out_dir)
     if known is not None:
         return key_of(known)
+    printed = printed_key(desk, step, choice)
+    if printed is not None:
+        shelf.keep_files(whole, asdict(printed), [order.out_dir / printed.file])
+        return printed
     sight = key_sight(desk.studio(), step, choice.eye)
     seen = desk.keys.key_seen(sight.digest)
     known = shelf.files(seen, order.out_dir)
     key = key_drawn(desk.studio(), sight) if known is None else key_of(known)
     for name in (whole, seen) if known is None else (whole,):
         shelf.keep_files(name, asdict(key), [order.out_dir / key.file])
+    remember_key(desk, step, choice)
     return key
 
 

@@ -26,6 +26,7 @@ from assembler.drawing.spots import darker
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import GREY, Look, pixels, px
 from assembler.drawing.turning import SAME_DEG, UPRIGHT, angle_deg
+from assembler.figure.ids import PartId
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Step
 
@@ -144,7 +145,7 @@ def key_sight(studio: Studio, step: Step, eye: Vector) -> KeySight:
     """What the key figure of a step shows, seen by the eye of its picture."""
     items = _items(studio, step)
     numbers = {role: [n for n, item in enumerate(items, start=1) if item.role is role] for role in Role}
-    cameras = [_camera(studio, items, way) for way in (eye, (-eye[0], -eye[1], eye[2]))]
+    cameras = [key_camera(studio, eye, is_behind=side) for side in (False, True)]
     share = _share(studio.part_views(cameras[0]), numbers[Role.NEW], len(items))
     is_behind = (
         share < HIDDEN_SHARE and _share(studio.part_views(cameras[1]), numbers[Role.NEW], len(items)) > share + 0.1
@@ -178,11 +179,25 @@ def has_key(step: Step) -> bool:
 
 
 def _items(studio: Studio, step: Step) -> list[Item]:
-    moves, onto = set(step.moves or step.onto), set(step.onto)
-    return [
-        replace(item, role=Role.NEW if item.name in moves else Role.NEIGHBOUR if item.name in onto else Role.STANDING)
-        for item in studio.coarse_items()
-    ]
+    return [replace(item, role=key_role(step, PartId(item.name))) for item in studio.coarse_items()]
+
+
+def key_camera(studio: Studio, eye: Vector, *, is_behind: bool) -> Camera:
+    """Where the key figure beside a picture by an eye is seen from."""
+    x, y, z = eye
+    return _camera(studio, studio.coarse_items(), (-x, -y, z) if is_behind else eye)
+
+
+def key_look(item: Item) -> Look:
+    """How a part is drawn in a key figure."""
+    return _LOOKS[item.role]
+
+
+def key_role(step: Step, part: PartId) -> Role:
+    """What a part is in the key figure of a step."""
+    if part in (step.moves or step.onto):
+        return Role.NEW
+    return Role.NEIGHBOUR if part in step.onto else Role.STANDING
 
 
 def _camera(studio: Studio, items: list[Item], eye: Vector) -> Camera:
@@ -198,7 +213,7 @@ def _share(views: PartViews, new: Sequence[int], count: int) -> float:
 
 
 def _drawn(sight: KeySight) -> NDArray[np.uint8]:
-    looks = [_LOOKS[item.role] for item in sight.items]
+    looks = [key_look(item) for item in sight.items]
     picture, front = (drawing(buffers, looks, sight.camera.mm_per_px) for buffers in (sight.to_come, sight.meant))
     inked = darker(front, 250) | (sight.meant.ids > 0)
     picture[inked] = front[inked]

@@ -6,19 +6,27 @@ they were drawn of stays remembered, so small differences do not add up from boo
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
+import numpy as np
+
+from assembler.drawing.camera import Camera
 from assembler.drawing.copies import kept_copy
 from assembler.drawing.desk import Desk, Made
+from assembler.drawing.keyfigure import Key, key_camera, key_look, key_role
 from assembler.drawing.overview import Scene, cover_scene, overview_scene, section_scene
-from assembler.drawing.reuse import Seen, picture_of
+from assembler.drawing.reuse import Seen, key_of, picture_of
+from assembler.drawing.scenes import Item, Role
 from assembler.drawing.stage import Stage
 from assembler.drawing.stepview import main_camera
 from assembler.drawing.stillshown import show_the_same
+from assembler.drawing.studio import coarse
 from assembler.drawing.style import look_of
 from assembler.drawing.unseen import Standing, is_framed_alike, stood_before
+from assembler.drawing.viewpoints import Choice
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
+from assembler.figure.plan import Step
 
 WHOLES = ("cover", "overview", "section")
 """Kinds of pictures of the whole."""
@@ -96,16 +104,68 @@ def remember_whole(desk: Desk, kind: str, name: str) -> None:
     desk.shelf.renew_value(desk.keys.whole_near(kind, name, parts), {"solids": solids, "key": key})
 
 
+def printed_key(desk: Desk, step: Step, choice: Choice) -> Key | None:
+    """The printed key figure of a step, if it still shows where it is; None if there is none.
+
+    Parts that are others are compared each alone, once from each side: what stands before them hides more.
+    """
+    entry = desk.shelf.value(desk.keys.key_near(step, choice)) if desk.order.printed else None
+    was = desk.shelf.value(entry["solids"]) if entry else None
+    if entry is None or was is None:
+        return None
+    others = [PartId(part) for part, solid in was.items() if solid != desk.keys.solids.get(PartId(part))]
+    known = desk.shelf.files(entry["key"], desk.order.out_dir) if len(others) <= FEW else None
+    if known is None:
+        return None
+    key = key_of(known)
+    if not _is_printed(desk, [key.file]):
+        return None
+    camera = key_camera(desk.studio(), choice.eye, is_behind=key.is_behind)
+    return key if all(_is_alike(desk, part, was[part], key_role(step, part), camera) for part in others) else None
+
+
+def remember_key(desk: Desk, step: Step, choice: Choice) -> None:
+    """Remember what the key figure of a step was drawn of."""
+    keys = desk.keys
+    if desk.shelf.value(keys.all_solids) is None:
+        desk.shelf.keep_value(keys.all_solids, dict(keys.solids))
+    entry = {"solids": keys.all_solids, "key": keys.key_figure(step, choice)}
+    desk.shelf.renew_value(keys.key_near(step, choice), entry)
+
+
+def _is_alike(desk: Desk, part: PartId, solid: str, role: Role, camera: Camera) -> bool:
+    """Whether a part looks in key figures as it did when it was another solid."""
+    name = (part, solid, role, camera)
+    if name not in desk.judged:
+        studio = desk.studio()
+        copy = kept_copy(solid, desk.order.meshes, desk.shelf, is_rough=True)
+        now = Item(name=part, shape=coarse(part), role=role)
+        alike = False
+        if copy is not None and studio.rasteriser.has(now.shape):
+            before = Item(name=part, shape=studio.shape_of(copy), role=role)
+            moved_mm = np.abs(studio.rasteriser.box(before) - studio.rasteriser.box(now)).max()
+            # The whole figure is framed by its boxes.
+            if moved_mm <= NUDGE_PX * camera.mm_per_px:
+                alike = show_the_same(studio.rasteriser, [before], [now], camera, key_look)
+        desk.judged[name] = alike
+    return desk.judged[name]
+
+
 def _as_printed(desk: Desk, key: str) -> Made | None:
     """Pictures on the shelf, if they are those of the book before; their files are in the folder of this one then."""
-    folder, out_dir = desk.order.printed, desk.order.out_dir
-    known = desk.shelf.files(key, out_dir) if folder is not None else None
-    if folder is None or known is None:
+    known = desk.shelf.files(key, desk.order.out_dir) if desk.order.printed else None
+    if known is None:
         return None
     pictures = tuple(map(picture_of, known))
-    files = [(folder / picture.file, out_dir / picture.file) for picture in pictures]
-    is_printed = all(old.is_file() and old.read_bytes() == new.read_bytes() for old, new in files)
-    return pictures if is_printed else None
+    return pictures if _is_printed(desk, [picture.file for picture in pictures]) else None
+
+
+def _is_printed(desk: Desk, files: Iterable[str]) -> bool:
+    """Whether files in the folder of this book are those of the one before."""
+    folder, out_dir = desk.order.printed, desk.order.out_dir
+    return folder is not None and all(
+        (folder / file).is_file() and (folder / file).read_bytes() == (out_dir / file).read_bytes() for file in files
+    )
 
 
 def _shape(desk: Desk, solid: str) -> str | None:

@@ -113,6 +113,16 @@ class Keys:
         """Of the small figure in the corner: all parts are in it."""
         return self._key("key", self._parts(self._solids), step.number, step.moves, step.onto, step.up, choice.eye)
 
+    def key_near(self, step: Step, choice: Choice) -> str:
+        """Of the same, whatever solids they are."""
+        parts = [(part, part in self._bought) for part in sorted(self._solids)]
+        return self._key("key, near", parts, step.number, step.moves, step.onto, step.up, choice.eye)
+
+    @property
+    def all_solids(self) -> str:
+        """Of the solids themselves, to be remembered once for all pictures."""
+        return self._key("solids", sorted(self._solids.items()))
+
     def key_seen(self, sight: str) -> str:
         """Of the same, by what its camera sees (`KeySight.digest`)."""
         return self._key("key, seen", sight)

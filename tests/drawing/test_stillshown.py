@@ -10,8 +10,9 @@ import numpy as np
 import pytest
 import trimesh
 
-from assembler.drawing import gallery
+from assembler.assistants import Assistants
 from assembler.drawing.camera import Camera, direction, framed
+from assembler.drawing.desk import Order
 from assembler.drawing.linework import drawing
 from assembler.drawing.raster import Rasteriser
 from assembler.drawing.sameness import look_the_same
@@ -19,8 +20,10 @@ from assembler.drawing.scenes import Item, Role
 from assembler.drawing.stepview import step_picture
 from assembler.drawing.stillshown import show_the_same
 from assembler.drawing.style import look_of
+from assembler.drawing.workshop import drawn_pictures
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
+from assembler.figure.shelf import NoShelf, Shelf
 from tests.drawing.specimens import Specimen, skittle
 from tests.drawing.test_reuse import Box, _digests
 
@@ -80,12 +83,12 @@ def test_the_part_tells_what_the_whole_picture_tells():
     """Knocks of all sizes at places on a ball, half of it behind another one."""
     rng = np.random.default_rng(11)
     ball = _ball(80.0)
-    ways = rng.normal(size=(24, 3))
+    ways = rng.normal(size=(16, 3))
     ways[:, 1] = -np.abs(ways[:, 1])
     ways /= np.linalg.norm(ways, axis=1)[:, None]
     shapes = {"A": ball, "B": _ball(50.0)}
     for number, way in enumerate(ways):
-        shapes[f"A {number}"] = _knocked(ball, way, rng.uniform(8.0, 40.0), 10.0 ** rng.uniform(-2.5, 1.5))
+        shapes[f"A {number}"] = _knocked(ball, way, rng.uniform(8.0, 40.0), 10.0 ** rng.uniform(-1.0, 1.5))
     verdicts = []
     with Rasteriser(shapes) as rasteriser:
         front = _item("B", 60.0, -150.0)
@@ -132,13 +135,46 @@ def _bulged(mesh: Mesh, share: float) -> Mesh:
     return Mesh(vertices=mesh.vertices - (share * inside)[:, None] * (mesh.vertices - centre), faces=mesh.faces)
 
 
-def test_printed_pictures_stay_where_nobody_could_tell_new_ones(tmp_path, monkeypatch):
-    """Also from one re-cut to the next: what is compared is what was printed, so small differences do not add up."""
+JOBS = ("cover", "overview", "step 1")
+
+
+def _made(
+    specimen: Specimen,
+    meshes: dict[PartId, Mesh],
+    out: Path,
+    shelf: Shelf,
+    printed: Path | None = None,
+    jobs: tuple[str, ...] = JOBS,
+) -> None:
+    order = Order(plan=specimen.plan, meshes=meshes, out_dir=out, orders={}, marks={}, printed=printed)
+    drawn_pictures(order, jobs, shelf, Assistants(0), lambda _: None)
+
+
+@pytest.fixture(scope="module")
+def first(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
+    """Shelf and pictures of a first run."""
+    folder = tmp_path_factory.mktemp("first")
+    specimen, _ = _two_steps()
+    _made(specimen, specimen.meshes, folder / "out", Box(folder / "shelf"))
+    return folder / "shelf", folder / "out"
+
+
+@pytest.fixture(scope="module")
+def bulged(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The step with a part that bulges a little, drawn on an empty shelf."""
+    out = tmp_path_factory.mktemp("bulged")
     specimen, part = _two_steps()
-    shelf = Box(tmp_path / "shelf")
-    printed = tmp_path / "printed"
-    gallery.draw_book(specimen.plan, specimen.meshes, printed, shelf=shelf)
-    step = specimen.plan.steps[-1]
+    meshes = {**specimen.meshes, part: _bulged(specimen.meshes[part], 1e-5)}
+    _made(specimen, meshes, out, NoShelf(), None, JOBS[-1:])
+    return out
+
+
+def test_printed_pictures_stay_where_nobody_could_tell_new_ones(first, tmp_path, monkeypatch):
+    """Also from one re-cut to the next: what is compared is what was printed, so small differences do not add up."""
+    kept, printed = first
+    specimen, part = _two_steps()
+    shelf = Box(Path(shutil.copytree(kept, tmp_path / "shelf")))
+    number = specimen.plan.steps[-1].number
     calls: list[str] = []
 
     def seen(studio, shot, *rest):
@@ -146,48 +182,30 @@ def test_printed_pictures_stay_where_nobody_could_tell_new_ones(tmp_path, monkey
         return step_picture(studio, shot, *rest)
 
     monkeypatch.setattr("assembler.drawing.jobs.step_picture", seen)
-    stayed = []
+    names = {"cover.png", "exploded.png", f"step-{number}.png", f"step-{number}-key.png"}
+    before, stayed = _digests(printed), []
     for turn, share in enumerate((1e-5, 2e-5, 0.05)):
         calls.clear()
-        meshes = {**specimen.meshes, part: _bulged(specimen.meshes[part], share)}
         out = tmp_path / f"{turn}"
-        gallery.draw_book(specimen.plan, meshes, out, printed=printed, shelf=shelf)
-        names = {"cover.png", "exploded.png", f"step-{step.number}.png"}
-        before, after = _digests(printed), _digests(out)
+        _made(specimen, {**specimen.meshes, part: _bulged(specimen.meshes[part], share)}, out, shelf, printed)
+        after = _digests(out)
         stayed.append({name for name in names if before[name] == after[name]})
-        assert (step.number in calls) == (f"step-{step.number}.png" not in stayed[-1])
-        # The step that brings the part is drawn again in any case.
-        assert specimen.plan.steps[0].number in calls
+        assert (number in calls) == (f"step-{number}.png" not in stayed[-1])
     assert stayed == [names, names, set()]
 
 
-def test_pictures_that_were_not_printed_do_not_stay(tmp_path):
-    """A draft is the same whatever was drawn before it, to the last byte."""
+@pytest.mark.parametrize("why", ["not printed", "printed otherwise", "its copies are gone"])
+def test_pictures_are_drawn_as_on_an_empty_shelf_where_none_can_stay(first, bulged, tmp_path, why, monkeypatch):
+    """To the last byte: a draft is the same whatever was drawn before it."""
+    kept, out = first
     specimen, part = _two_steps()
-    shelf = Box(tmp_path / "shelf")
-    gallery.draw_book(specimen.plan, specimen.meshes, tmp_path / "draft", shelf=shelf)
-    other = Path(shutil.copytree(tmp_path / "draft", tmp_path / "other"))
-    for picture in other.glob("*.png"):
-        picture.write_bytes(picture.read_bytes() + b"\0")
+    printed = {"not printed": None, "its copies are gone": out}.get(why, tmp_path / "other")
+    if why == "printed otherwise":
+        for picture in Path(shutil.copytree(out, tmp_path / "other")).glob("*.png"):
+            picture.write_bytes(picture.read_bytes() + b"\0")
+    if why == "its copies are gone":
+        monkeypatch.setattr("assembler.drawing.printedpictures.kept_copy", lambda *_, **__: None)
     meshes = {**specimen.meshes, part: _bulged(specimen.meshes[part], 1e-5)}
-    cold = gallery.draw_book(specimen.plan, meshes, tmp_path / "cold")
-    for printed in (None, other):
-        kept = Box(Path(shutil.copytree(tmp_path / "shelf", tmp_path / f"shelf {printed is None}")))
-        out = tmp_path / f"warm {printed is None}"
-        assert gallery.draw_book(specimen.plan, meshes, out, printed=printed, shelf=kept) == cold
-        assert _digests(out) == _digests(tmp_path / "cold")
-
-
-@pytest.mark.parametrize("lost", [True, False])
-def test_a_copy_that_is_gone_from_the_shelf_only_costs_time(tmp_path, lost, monkeypatch):
-    specimen, part = _two_steps()
-    shelf = Box(tmp_path / "shelf")
-    printed = tmp_path / "printed"
-    gallery.draw_book(specimen.plan, specimen.meshes, printed, shelf=shelf)
-    if lost:
-        monkeypatch.setattr("assembler.drawing.printedpictures.kept_copy", lambda *_: None)
-    meshes = {**specimen.meshes, part: _bulged(specimen.meshes[part], 1e-5)}
-    gallery.draw_book(specimen.plan, meshes, tmp_path / "warm", printed=printed, shelf=shelf)
-    name = f"step-{specimen.plan.steps[-1].number}.png"
-    assert (name in shelf.made[-40:]) or not lost
-    assert (tmp_path / "warm" / name).is_file()
+    shelf = Box(Path(shutil.copytree(kept, tmp_path / "shelf")))
+    _made(specimen, meshes, tmp_path / "warm", shelf, printed, JOBS[-1:])
+    assert _digests(tmp_path / "warm") == _digests(bulged)
