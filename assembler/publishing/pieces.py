@@ -126,6 +126,7 @@ class Pieces:
         self._printed = printed
         self._templates = page_templates(words, overrides)
         self._sheet = sheet_size(book.sheet)
+        self._htmls: dict[tuple[str, str, Side], str] = {}
 
     def style(self, *, is_marked: bool = True) -> str:
         """The CSS of all pieces; without the mark of a draft for what is only measured."""
@@ -288,6 +289,15 @@ class Pieces:
         TemplateError
             If an override, or the catalogue, is broken; names file and line.
         """
+        if piece.name not in TOLD_LAST:
+            # All else follows from the book: it is asked for what most likely comes, and for what comes.
+            key = (piece.name, piece.revision, side)
+            if key not in self._htmls:
+                self._htmls[key] = self._filled(piece, side, in_force, {})
+            return self._htmls[key]
+        return self._filled(piece, side, in_force, counts or {})
+
+    def _filled(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...], counts: Mapping[str, int]) -> str:
         return piece_html(
             self._templates,
             piece,
@@ -296,7 +306,7 @@ class Pieces:
             sheet=self._sheet,
             changes=self._changes,
             in_force=self._together(in_force) if piece.name == "force" else (),
-            counts=self._counted(counts or {}) if piece.name == CONTENTS else {},
+            counts=self._counted(counts) if piece.name == CONTENTS else {},
             title=self._words("book.title", figure=self._book.figure, revision=self._book.revision)
             if piece.name == "cover"
             else self._book.figure,
