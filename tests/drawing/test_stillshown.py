@@ -41,15 +41,15 @@ def test_cameras_are_about_the_same_within_a_part_of_a_pixel():
     camera = CAMERA
     assert camera.is_about(camera, 1e-9)
     for centre, scale, slack_px, is_about in (
-        ((60.0 + 0.35 * 0.04, 0.0, 0.0), 0.35, 0.05, True),
-        ((60.0 + 0.35 * 0.06, 0.0, 0.0), 0.35, 0.05, False),
-        ((60.0, 77.0, 0.0), 0.35, 0.05, True),  # along the view
-        ((60.0, 0.0, 0.0), 0.35 * (1.0 + 0.04 / 450.0), 0.05, True),
-        ((60.0, 0.0, 0.0), 0.35 * (1.0 + 0.06 / 450.0), 0.05, False),
+        ((60.0 + 0.45 * 0.04, 0.0, 0.0), 0.45, 0.05, True),
+        ((60.0 + 0.45 * 0.06, 0.0, 0.0), 0.45, 0.05, False),
+        ((60.0, 77.0, 0.0), 0.45, 0.05, True),  # along the view
+        ((60.0, 0.0, 0.0), 0.45 * (1.0 + 0.04 / 350.0), 0.05, True),
+        ((60.0, 0.0, 0.0), 0.45 * (1.0 + 0.06 / 350.0), 0.05, False),
     ):
         assert camera.is_about(replace(camera, centre_mm=centre, mm_per_px=scale), slack_px) == is_about
     assert not camera.is_about(replace(camera, eye=(1.0, 0.0, 0.0)), 0.05)
-    assert not camera.is_about(replace(camera, width_px=901), 9.0)
+    assert not camera.is_about(replace(camera, width_px=701), 9.0)
 
 
 def _ball(radius_mm: float, finer: int = 5) -> Mesh:
@@ -69,7 +69,7 @@ def _item(shape: str, x: float = 0.0, y: float = 0.0) -> Item:
 
 
 CAMERA = Camera(
-    eye=(0.0, -1.0, 0.0), up=(0.0, 0.0, 1.0), centre_mm=(60.0, 0.0, 0.0), mm_per_px=0.35, width_px=900, height_px=500
+    eye=(0.0, -1.0, 0.0), up=(0.0, 0.0, 1.0), centre_mm=(60.0, 0.0, 0.0), mm_per_px=0.45, width_px=700, height_px=400
 )
 
 
@@ -83,7 +83,7 @@ def test_the_part_tells_what_the_whole_picture_tells():
     """Knocks of all sizes at places on a ball, half of it behind another one."""
     rng = np.random.default_rng(11)
     ball = _ball(80.0)
-    ways = rng.normal(size=(16, 3))
+    ways = rng.normal(size=(12, 3))
     ways[:, 1] = -np.abs(ways[:, 1])
     ways /= np.linalg.norm(ways, axis=1)[:, None]
     shapes = {"A": ball, "B": _ball(50.0)}
@@ -98,7 +98,7 @@ def test_the_part_tells_what_the_whole_picture_tells():
             first, second = _pictures(rasteriser, before, now)
             verdicts.append(show_the_same(rasteriser, before, now, CAMERA, look_of))
             assert verdicts[-1] == look_the_same(first, second), number
-    assert 4 <= sum(verdicts) <= len(verdicts) - 4
+    assert 3 <= sum(verdicts) <= len(verdicts) - 3
 
 
 def test_a_body_more_is_told_if_it_is_in_sight():
@@ -135,7 +135,7 @@ def _bulged(mesh: Mesh, share: float) -> Mesh:
     return Mesh(vertices=mesh.vertices - (share * inside)[:, None] * (mesh.vertices - centre), faces=mesh.faces)
 
 
-JOBS = ("cover", "overview", "step 1")
+JOBS = ("overview", "step 1")
 
 
 def _made(
@@ -182,7 +182,7 @@ def test_printed_pictures_stay_where_nobody_could_tell_new_ones(first, tmp_path,
         return step_picture(studio, shot, *rest)
 
     monkeypatch.setattr("assembler.drawing.jobs.step_picture", seen)
-    names = {"cover.png", "exploded.png", f"step-{number}.png", f"step-{number}-key.png"}
+    names = {"exploded.png", f"step-{number}.png", f"step-{number}-key.png"}
     before, stayed = _digests(printed), []
     for turn, share in enumerate((1e-5, 2e-5, 0.05)):
         calls.clear()
@@ -194,16 +194,17 @@ def test_printed_pictures_stay_where_nobody_could_tell_new_ones(first, tmp_path,
     assert stayed == [names, names, set()]
 
 
-@pytest.mark.parametrize("why", ["not printed", "printed otherwise", "its copies are gone"])
+@pytest.mark.parametrize("why", ["printed otherwise", "its copies are gone"])
 def test_pictures_are_drawn_as_on_an_empty_shelf_where_none_can_stay(first, bulged, tmp_path, why, monkeypatch):
     """To the last byte: a draft is the same whatever was drawn before it."""
     kept, out = first
     specimen, part = _two_steps()
-    printed = {"not printed": None, "its copies are gone": out}.get(why, tmp_path / "other")
+    printed = out
     if why == "printed otherwise":
-        for picture in Path(shutil.copytree(out, tmp_path / "other")).glob("*.png"):
+        printed = Path(shutil.copytree(out, tmp_path / "other"))
+        for picture in printed.glob("*.png"):
             picture.write_bytes(picture.read_bytes() + b"\0")
-    if why == "its copies are gone":
+    else:
         monkeypatch.setattr("assembler.drawing.printedpictures.kept_copy", lambda *_, **__: None)
     meshes = {**specimen.meshes, part: _bulged(specimen.meshes[part], 1e-5)}
     shelf = Box(Path(shutil.copytree(kept, tmp_path / "shelf")))

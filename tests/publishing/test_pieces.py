@@ -306,3 +306,15 @@ def test_nothing_is_set_twice_where_what_tells_pages_has_as_many_as_before(sourc
     order = Pieces(book, source.words).each(count, expected)
     assert sorted(calls) == sorted(piece.name for piece in order)
     assert calls[-2:] == ["contents", "force"]
+
+
+def test_the_contents_count_no_pages_of_what_is_gone(source: Source) -> None:
+    """The book before had a calculation more."""
+    book = compose(source)
+
+    def contents(expected: dict[str, int] | None) -> str:
+        sets: dict[str, str] = {}
+        Pieces(book, source.words).each(lambda piece, html: (sets.update({piece.name: html}), 1)[1], expected)
+        return sets["contents"]
+
+    assert contents({"sheet-J99": 2, "bags-9": 4, "parts-9": 1}) == contents(None)
