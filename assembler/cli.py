@@ -11,6 +11,7 @@ import tempfile
 import time
 import traceback
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -121,8 +122,10 @@ def run() -> NoReturn:
     It leaves at once: giving back a figure's memory piece by piece takes most of a second, and nobody needs it.
     """
     code = main()
-    sys.stdout.flush()
-    sys.stderr.flush()
+    for stream in (sys.stdout, sys.stderr):
+        # Who read along has gone, and needs to be told nothing more.
+        with suppress(BrokenPipeError):
+            stream.flush()
     os._exit(code)
 
 
