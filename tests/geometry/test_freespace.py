@@ -5,8 +5,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from manifold3d import Manifold
+from numpy.typing import NDArray
 
 from assembler.geometry.freespace import (
+    Grid,
     coarser,
     combined,
     grid_around,
@@ -45,14 +47,20 @@ def test_growing_a_union_is_the_union_of_the_grown() -> None:
     assert np.array_equal(apart, combined([joined], grid))
 
 
-@pytest.mark.parametrize("radius_mm", [23.0, 50.0, 79.0])
-def test_growing_from_a_surface_measures_from_its_points(radius_mm: float) -> None:
+@pytest.fixture(scope="module")
+def surface() -> tuple[NDArray[np.float64], Grid, NDArray[np.float64]]:
+    """Points of a body's surface, a grid around, and how far each cell is from the nearest point, one by one."""
     body = Manifold.cylinder(120, 70, 40, 48).rotate((20, 35, 0))
     points = surface_points(mesh_of(body), 4.5)
     grid = grid_around(points.min(axis=0), points.max(axis=0), 10.0, 95.0)
-    patch = grown_from(point_tree(points), patch_of(points, grid), radius_mm, grid)
     centres = (np.argwhere(np.ones(grid.shape)) + 0.5) * grid.cell_mm + grid.origin_mm
-    nearest = np.array([np.min(np.linalg.norm(points - centre, axis=1)) for centre in centres])
+    return points, grid, np.array([np.min(np.linalg.norm(points - centre, axis=1)) for centre in centres])
+
+
+@pytest.mark.parametrize("radius_mm", [23.0, 50.0, 79.0])
+def test_growing_from_a_surface_measures_from_its_points(surface, radius_mm: float) -> None:
+    points, grid, nearest = surface
+    patch = grown_from(point_tree(points), patch_of(points, grid), radius_mm, grid)
     expected = (nearest < radius_mm).reshape(grid.shape)
     assert np.array_equal(combined([patch], grid), expected)
 
