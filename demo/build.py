@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import contextlib
+import fcntl
 import hashlib
 import shutil
 import subprocess
 import sys
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 
 from assembler.cli import main as assembler
@@ -38,13 +39,26 @@ def is_fresh(stamp: Path, wanted: str, *products: Path) -> bool:
     return stamp.exists() and stamp.read_text() == wanted and all(path.exists() for path in products)
 
 
+@contextlib.contextmanager
+def alone() -> Iterator[None]:
+    """Wait until no other process makes anything in the demo's folder, such as tests that run side by side."""
+    with OUT.with_name(f"{OUT.name}.lock").open("w") as lock:
+        fcntl.flock(lock, fcntl.LOCK_EX)
+        yield
+
+
 def make_figure() -> str:
-    """Generate the parts unless they are there; returns the checksum of their generator."""
+    """
+    Generate the parts unless they are there; returns the checksum of their generator.
+
+    To be called `alone`: what is out of date is deleted first.
+    """
     source = digest((ROOT / "demo" / "figure").glob("*.py"))
     stamp = OUT / "figure.made-from"
     if not is_fresh(stamp, source, OUT / "truth.json", OUT / "parts"):
         print("Making the demo figure (a few minutes, once) ...", file=sys.stderr)
-        shutil.rmtree(OUT, ignore_errors=True)
+        if OUT.exists():
+            shutil.rmtree(OUT)
         OUT.mkdir(parents=True)
         subprocess.run([sys.executable, "-m", "demo.figure", str(OUT)], check=True, cwd=ROOT, stdout=sys.stderr)
         stamp.write_text(source)
@@ -140,10 +154,11 @@ def main(words: list[str]) -> int:
     if words not in ([], ["B"]):
         print("usage: sh demo/run [B]", file=sys.stderr)
         return 2
-    figure = make_figure()
-    code = make_book(figure)
-    if code == 0 and words:
-        code = make_recut(figure)
+    with alone():
+        figure = make_figure()
+        code = make_book(figure)
+        if code == 0 and words:
+            code = make_recut(figure)
     if code == 0:
         print(SHEET if words else BOOK)
     return code

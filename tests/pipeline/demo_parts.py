@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from demo.build import OUT, make_figure
+from demo.build import OUT, alone, make_figure
 
 
 def demo_folder() -> Path:
     """Folder with parts/ and truth.json of the demo figure."""
-    make_figure()
+    with alone():
+        make_figure()
     return OUT
