@@ -76,6 +76,11 @@ class Assistants:
                 self._pool.submit(_come, module)
             self._processes = set(multiprocessing.active_children()) - others
 
+    @property
+    def were_called(self) -> bool:
+        """Whether they are here, or on their way."""
+        return self._pool is not None
+
     def load(self, module: str) -> None:
         """Have them load a module that they will need soon."""
         for _ in range(self.count):

@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from assembler.assistants import Assistants
 from assembler.drawing.sameness import is_same_to_the_eye
 from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
@@ -154,7 +155,7 @@ def _marks(folder: ProjectFolder, changes: Changes) -> Mapping[StepNumber, StepM
 def step_looks(pictures: Mapping[StepNumber, Sequence[Picture]], folder: Path) -> dict[StepNumber, str]:
     """Digest of all that the pictures of each step show; of the key figure in the corner only its place.
 
-    What was measured of a view is no part of it: nobody sees that.
+    How it was taken, and what was measured then, is no part of it: nobody sees that.
 
     Parameters
     ----------
@@ -169,13 +170,19 @@ def step_looks(pictures: Mapping[StepNumber, Sequence[Picture]], folder: Path) -
 def _look(pictures: Sequence[Picture], files: Mapping[str, Path]) -> str:
     digest = hashlib.sha256()
     for picture in pictures:
-        digest.update(json.dumps(asdict(replace(picture, view=View())), sort_keys=True).encode())
+        shown = {**asdict(picture), "view": asdict(View())}
+        del shown["corner_px"]
+        digest.update(json.dumps(shown, sort_keys=True).encode())
         digest.update(files[picture.file].read_bytes())
     return digest.hexdigest()
 
 
 def keep_issued_pictures(
-    steps: Mapping[StepNumber, Sequence[Picture]], others: Sequence[Picture], since: Since, folder: Path
+    steps: Mapping[StepNumber, Sequence[Picture]],
+    others: Sequence[Picture],
+    since: Since,
+    folder: Path,
+    assistants: Assistants | None = None,
 ) -> dict[StepNumber, str]:
     """Put pictures of the book before in the place of those that look the same to the eye.
 
@@ -192,6 +199,8 @@ def keep_issued_pictures(
         The book before.
     folder
         Where the new files lie.
+    assistants
+        Other processes that look at half of them; None: this one looks at all.
 
     Returns
     -------
@@ -201,15 +210,24 @@ def keep_issued_pictures(
     looks = step_looks(steps, folder)
     if since.book is None:
         return looks
-    for number, look in looks.items():
-        if look != since.looks.get(number, look):
-            alike = _alike(steps[number], since.book, folder)
-            if alike and _look(steps[number], {**_places(steps[number], folder), **alike}) == since.looks[number]:
-                _copy(alike.values(), folder)
-                looks[number] = since.looks[number]
-    for other in others:
-        _copy(_alike([other], since.book, folder).values(), folder)
+    changed = [number for number, look in looks.items() if look != since.looks.get(number, look)]
+    judged = [steps[number] for number in changed] + [[other] for other in others]
+    half = len(changed) // 2
+    with (assistants or Assistants(0)).beside(_all_alike, judged[:half], since.book, folder) as first:
+        second = _all_alike(judged[half:], since.book, folder)
+        alike = [*first(), *second]
+    for number, found in zip(changed, alike, strict=False):
+        if found and _look(steps[number], {**_places(steps[number], folder), **found}) == since.looks[number]:
+            _copy(found.values(), folder)
+            looks[number] = since.looks[number]
+    for found in alike[len(changed) :]:
+        _copy(found.values(), folder)
     return looks
+
+
+def _all_alike(groups: Sequence[Sequence[Picture]], book: Book, folder: Path) -> list[dict[str, Path]]:
+    """Of each group of pictures those that look as before, see `_alike`."""
+    return [_alike(pictures, book, folder) for pictures in groups]
 
 
 def _alike(pictures: Sequence[Picture], book: Book, folder: Path) -> dict[str, Path]:

@@ -90,7 +90,7 @@ def fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_draf
     keep_drawn(drawn.plan, project.meshes, shelf)
     others = (drawn.cover, drawn.overview, *drawn.sections.values(), *drawn.thumbnails.values())
     whole = [one for one in others if one is not None]
-    looks = keep_issued_pictures(drawn.steps, whole, since, folder)
+    looks = keep_issued_pictures(drawn.steps, whole, since, folder, assistants)
     since = as_drawn(since, looks)
     lines = hardware_lines(planned.stacks, settings.hardware)
     buy = buy_lines(lines, settings.hardware)

@@ -8,7 +8,7 @@ import signal
 import subprocess
 import sys
 import time
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import ExitStack
 from pathlib import Path
 from types import SimpleNamespace
@@ -163,3 +163,21 @@ def test_a_task_on_its_way_to_an_assistant_is_not_lost(monkeypatch):
             crew.take([Task(job=job, key=job) for job in jobs])
             time.sleep(0.01)
             assert sorted(made for _, (made,) in crew.done()) == jobs
+
+
+@pytest.mark.parametrize(("are_here", "jobs", "given"), [(True, 1, 1), (False, 2, 0), (False, 3, 1)])
+def test_who_is_here_already_begins_with_the_first_task(are_here, jobs, given):
+    """Others are called for more than a few."""
+
+    class Noting(Assistants):
+        were_called = are_here
+
+        def give(self, what, /, *values, **named):
+            return Future()
+
+    with ExitStack() as stack:
+        desk = SimpleNamespace(stack=stack, order=0, shelf=0, light_copies=int)
+        crew = workshop._Crew(desk=desk, assistants=Noting(1))
+        for number in range(jobs):
+            crew.take([Task(job=f"step {number}", key="")])
+        assert len(crew.given) == given

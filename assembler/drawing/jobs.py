@@ -19,6 +19,7 @@ from assembler.drawing.printedpictures import (
     printed_step,
     printed_whole,
     remember_key,
+    remember_step,
     remember_whole,
 )
 from assembler.drawing.reuse import (
@@ -131,7 +132,7 @@ def _drawn_step(desk: Desk, step: Step, seen: Seen) -> Made:
             lambda name, parts, draw: _shelved(desk, desk.keys.detail(step, seen, name, parts), draw),
         ),
     )
-    desk.shelf.renew_value(desk.keys.step_near(step, seen), {"stands": stands, "key": desk.keys.step(step, seen)})
+    remember_step(desk, step, stands, seen)
     return (*main, *details)
 
 

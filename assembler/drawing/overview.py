@@ -56,22 +56,38 @@ class Scene:
     look: Callable[[Item], Look]
 
 
-Was = Mapping[PartId, Mesh]
-"""Copies of parts as they were, for a scene as it was drawn before."""
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Was:
+    """A figure as it was drawn before.
+
+    Parameters
+    ----------
+    parts
+        Those that were in the picture, and whether they are printed.
+    copies
+        Of those that are others now, or gone.
+    """
+
+    parts: Mapping[PartId, bool]
+    copies: Mapping[PartId, Mesh]
 
 
 def cover_picture(studio: Studio) -> Picture:
     """The finished figure, written to `cover.png`."""
     scene = cover_scene(studio)
-    items = tuple(replace(item, shape=studio.full(PartId(item.name))) for item in scene.items)
+    items = tuple(in_full(studio, item) for item in scene.items)
     return _plain(studio, replace(scene, items=items), "cover.png", "The finished figure.")
+
+
+def in_full(studio: Studio, item: Item) -> Item:
+    """A part with all its triangles, as the cover shows it."""
+    return replace(item, shape=studio.full(PartId(item.name)))
 
 
 def cover_scene(studio: Studio, was: Was | None = None) -> Scene:
     """The finished figure in light copies."""
-    return _scene(
-        studio, _items(studio, studio.names, Role.STANDING, was), was, COVER_VIEW_DEG, COVER_MM, 0.04, cover_look_of
-    )
+    items = _items(studio, studio.names, Role.STANDING, was)
+    return _scene(studio, items, was, COVER_VIEW_DEG, COVER_MM, 0.04, cover_look_of)
 
 
 def exploded_overview(studio: Studio) -> Picture:
@@ -138,9 +154,16 @@ def thumbnail(studio: Studio, part: PartId) -> Picture:
 
 
 def _items(studio: Studio, parts: Iterable[PartId], role: Role, was: Was | None) -> list[Item]:
-    """Parts in their places, those that were others in the shapes that they had."""
-    shapes = {part: studio.shape_of(mesh) for part, mesh in (was or {}).items()}
-    return [replace(item, shape=shapes.get(PartId(item.name), item.shape)) for item in studio.items(parts, role)]
+    """Parts in their places; of a figure as it was, the parts and the shapes of then."""
+    if was is None:
+        return studio.items(parts, role)
+    shapes = {part: studio.shape_of(mesh) for part, mesh in was.copies.items()}
+    stayed = [part for part in parts if part in was.parts]
+    gone = was.parts.keys() - set(stayed)
+    return [
+        Item(name=part, shape=shapes.get(part, part), role=role, is_printed=was.parts[part])
+        for part in (sorted([*stayed, *gone]) if gone else stayed)
+    ]
 
 
 def _scene(
@@ -154,7 +177,7 @@ def _scene(
 ) -> Scene:
     """Bodies in a frame that just holds them."""
     eye = as_vector(direction(*view_deg, UP))
-    points = _silhouette_points({**studio.light, **(was or {})}, items)
+    points = _silhouette_points({**studio.light, **(was.copies if was else {})}, items)
     return Scene(items=tuple(items), camera=framed(points, eye, UP, *pixels(size_mm), margin=margin), look=look)
 
 

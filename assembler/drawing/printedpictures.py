@@ -6,7 +6,7 @@ they were drawn of stays remembered, so small differences do not add up from boo
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 
 import numpy as np
 
@@ -14,18 +14,18 @@ from assembler.drawing.camera import Camera
 from assembler.drawing.copies import kept_copy
 from assembler.drawing.desk import Desk, Made
 from assembler.drawing.keyfigure import Key, key_camera, key_look, key_role
-from assembler.drawing.overview import Scene, cover_scene, overview_scene, section_scene
+from assembler.drawing.mended import mend_cover, mended
+from assembler.drawing.overview import Scene, Was, cover_scene, overview_scene, section_scene
 from assembler.drawing.reuse import Seen, key_of, picture_of
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.stage import Stage
 from assembler.drawing.stepview import main_camera
-from assembler.drawing.stillshown import show_the_same
+from assembler.drawing.stillshown import difference, show_the_same
 from assembler.drawing.studio import coarse
 from assembler.drawing.style import look_of
 from assembler.drawing.unseen import Standing, is_framed_alike, stood_before
 from assembler.drawing.viewpoints import Choice
 from assembler.figure.ids import PartId
-from assembler.figure.mesh import Mesh
 from assembler.figure.plan import Step
 
 WHOLES = ("cover", "overview", "section")
@@ -37,7 +37,9 @@ FEW = 6
 
 
 def printed_step(desk: Desk, stage: Stage, stands: Standing, seen: Seen) -> Made | None:
-    """Printed pictures of a step that still show it; None if there are none.
+    """Printed pictures of a step that still show it, or do so once the background is mended; None if there are none.
+
+    Only a picture that was drawn at one go is mended, so small differences do not add up.
 
     Parameters
     ----------
@@ -59,13 +61,26 @@ def printed_step(desk: Desk, stage: Stage, stands: Standing, seen: Seen) -> Made
     if pictures is None:
         return None
     items = stood_before(stage, before, stands, lambda _, solid: _shape(desk, solid))
-    if items is None or not show_the_same(desk.studio().rasteriser, items, stage.items, camera, look_of):
+    if items is None:
         return None
-    return pictures
+    found = difference(desk.studio().rasteriser, items, stage.items, camera, look_of)
+    if found is None or not found.is_seen:
+        return pictures
+    main = None if entry["is_mended"] else mended(desk.studio(), stage, camera, pictures[0], found)
+    if main is None:
+        return None
+    remember_step(desk, stage.step, stands, seen, is_mended=True)
+    return (main, *pictures[1:])
+
+
+def remember_step(desk: Desk, step: Step, stands: Standing, seen: Seen, *, is_mended: bool = False) -> None:
+    """Remember what the pictures of a step were drawn of."""
+    entry = {"stands": stands, "key": desk.keys.step(step, seen), "is_mended": is_mended}
+    desk.shelf.renew_value(desk.keys.step_near(step, seen), entry)
 
 
 def printed_whole(desk: Desk, kind: str, name: str) -> Made | None:
-    """The same of a picture of the whole.
+    """The same of a picture of the whole; of these only the cover is mended.
 
     Light copies are compared, which differ from their parts by less than a pixel.
 
@@ -76,32 +91,45 @@ def printed_whole(desk: Desk, kind: str, name: str) -> Made | None:
     kind, name
         One of `WHOLES`, and the id of a section.
     """
-    entry = desk.shelf.value(desk.keys.whole_near(kind, name, _parts(desk, kind, name)))
+    entry = desk.shelf.value(_whole_near(desk, kind, name))
     if entry is None:
         return None
     solids = desk.keys.solids
-    others = [PartId(part) for part, solid in entry["solids"].items() if solid != solids.get(PartId(part))]
+    others = [PartId(part) for part, (solid, _) in entry["parts"].items() if solid != solids.get(PartId(part))]
     pictures = _as_printed(desk, entry["key"]) if len(others) <= FEW else None
     if pictures is None:
         return None
-    copies = {part: kept_copy(entry["solids"][part], desk.order.meshes, desk.shelf) for part in others}
-    was = {part: copy for part, copy in copies.items() if copy is not None}
-    if len(was) < len(others):
+    copies = {part: kept_copy(entry["parts"][part][0], desk.order.meshes, desk.shelf) for part in others}
+    known = {part: copy for part, copy in copies.items() if copy is not None}
+    if len(known) < len(others):
         return None
     studio = desk.studio()
+    was = Was(parts={PartId(part): is_printed for part, (_, is_printed) in entry["parts"].items()}, copies=known)
     before, now = _scenes(desk, kind, name, was)
-    is_same = before.camera.is_about(now.camera, NUDGE_PX) and show_the_same(
-        studio.rasteriser, before.items, now.items, now.camera, now.look
-    )
-    return pictures if is_same else None
+    if not before.camera.is_about(now.camera, NUDGE_PX):
+        return None
+    found = difference(studio.rasteriser, before.items, now.items, now.camera, now.look)
+    if found is None or not found.is_seen:
+        return pictures
+    # The others have references, which may stand elsewhere.
+    if kind != "cover" or entry["is_mended"]:
+        return None
+    mend_cover(studio, now, pictures[0], found.place)
+    remember_whole(desk, kind, name, is_mended=True)
+    return pictures
 
 
-def remember_whole(desk: Desk, kind: str, name: str) -> None:
+def remember_whole(desk: Desk, kind: str, name: str, *, is_mended: bool = False) -> None:
     """Remember what a picture of the whole was drawn of."""
-    parts = _parts(desk, kind, name)
-    solids = {part: desk.keys.solids[part] for part in parts}
+    is_printed = {part.id: part.is_printed for part in desk.order.plan.parts}
+    parts = {part: (desk.keys.solids[part], is_printed.get(part, True)) for part in _parts(desk, kind, name)}
     key = desk.keys.section(desk.section(name)) if kind == "section" else desk.keys.whole(kind)
-    desk.shelf.renew_value(desk.keys.whole_near(kind, name, parts), {"solids": solids, "key": key})
+    desk.shelf.renew_value(_whole_near(desk, kind, name), {"parts": parts, "key": key, "is_mended": is_mended})
+
+
+def _whole_near(desk: Desk, kind: str, name: str) -> str:
+    """Key of a picture of the whole, whatever solids are in it; of the cover, which names no parts, whatever parts."""
+    return desk.keys.whole_near(kind, name, () if kind == "cover" else _parts(desk, kind, name))
 
 
 def printed_key(desk: Desk, step: Step, choice: Choice) -> Key | None:
@@ -180,7 +208,7 @@ def _parts(desk: Desk, kind: str, name: str) -> list[PartId]:
     return sorted(part for part in (desk.section(name).parts if kind == "section" else known) if part in known)
 
 
-def _scenes(desk: Desk, kind: str, name: str, was: Mapping[PartId, Mesh]) -> tuple[Scene, Scene]:
+def _scenes(desk: Desk, kind: str, name: str, was: Was) -> tuple[Scene, Scene]:
     """A picture of the whole as it was and as it is."""
     studio = desk.studio()
     if kind == "section":

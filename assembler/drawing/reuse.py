@@ -219,6 +219,7 @@ def picture_of(record: Mapping[str, Any]) -> Picture:
         legend=tuple((reference, what) for reference, what in record["legend"]),
         alt=record["alt"],
         view=View(**{**view, "eye": vector_of(view["eye"]), "up": vector_of(view["up"])}),
+        corner_px=(float(record["corner_px"][0]), float(record["corner_px"][1])),
     )
 
 

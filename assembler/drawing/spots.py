@@ -51,7 +51,14 @@ def closed(mask: Mask) -> Mask:
     return smooth
 
 
-def faded(raster: NDArray[np.uint8], reach_px: float, foot_px: float = 0.0) -> NDArray[np.uint8]:
+def faded(
+    raster: NDArray[np.uint8],
+    reach_px: float,
+    foot_px: float = 0.0,
+    *,
+    corner: tuple[int, int] = (0, 0),
+    whole: tuple[int, int] | None = None,
+) -> NDArray[np.uint8]:
     """The picture turned white towards its border, for what runs out of it.
 
     Parameters
@@ -61,11 +68,14 @@ def faded(raster: NDArray[np.uint8], reach_px: float, foot_px: float = 0.0) -> N
         Width of the border.
     foot_px
         Height at the lower edge that becomes all white, for words.
+    corner, whole
+        Left and top of the raster in a larger picture, and width and height of that; None: it is all of it.
     """
     height, width = raster.shape[:2]
-    rows, columns = np.arange(height), np.arange(width)
-    across = np.clip(np.minimum(columns, columns[::-1]) / reach_px, 0.0, 1.0)
-    down = np.clip(np.minimum(rows, rows[::-1] - foot_px) / reach_px, 0.0, 1.0)
+    wide, tall = whole or (width, height)
+    columns, rows = (np.arange(count) + start for count, start in zip((width, height), corner, strict=True))
+    across = np.clip(np.minimum(columns, wide - 1 - columns) / reach_px, 0.0, 1.0)
+    down = np.clip(np.minimum(rows, tall - 1 - rows - foot_px) / reach_px, 0.0, 1.0)
     keep = np.minimum(across[None, :], down[:, None]).astype(np.float32)[..., None]
     keep = keep * keep * (np.float32(3.0) - np.float32(2.0) * keep)
     white = np.float32(255.0)

@@ -39,6 +39,8 @@ MARGIN = (0.17, 0.05)
 """Free on the left and right for references, and above and below."""
 CROWDED_MM, SEEN_WELL = 6.0, 0.6
 """References keep this far apart if another piece of their kind is seen nearly as well as the best."""
+FADE_MM = 9.0
+"""Towards the border of the sheet the picture of a part of the figure turns white."""
 WORDS_MM = 4.2
 """Height of letters: 8 pt where a page shows the picture at two thirds."""
 
@@ -75,7 +77,7 @@ def step_picture(
     kinds = _hardware_kinds(step)
     raster = drawing(buffers, [look_of(item) for item in stage.items], camera.mm_per_px, _hatches(shot))
     if not stage.is_whole:
-        raster = faded(raster, px(9.0))
+        raster = faded(raster, px(FADE_MM))
     labels = [*_part_labels(shot, marks or {}), *_hardware_labels(shot, kinds)]
     callouts = placed(labels, shot.subject, width, height)
     motion = motion_marks(shot, callouts)
@@ -97,6 +99,7 @@ def step_picture(
         legend=(*legend, *((kind.reference, kind.name) for kind in kinds)),
         alt=_alt(step),
         view=_view(stage, choice, shot, overlaps(callouts, width, height)),
+        corner_px=(-sheet.shift_px[0], -sheet.shift_px[1]),
     )
 
 

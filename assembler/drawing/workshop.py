@@ -22,7 +22,7 @@ from assembler.drawing.tasks import Task, keep, known, step_tasks, whole_tasks
 from assembler.figure.shelf import Shelf
 
 FEW = 2
-"""So few jobs are drawn sooner than a second process is ready."""
+"""So few jobs are drawn sooner than a second process is ready that has yet to be called."""
 
 
 def drawn_pictures(
@@ -101,7 +101,9 @@ class _Crew:
     def take(self, tasks: Sequence[Task]) -> None:
         """Begin with more tasks."""
         self.waiting += tasks
-        if self.assistants.count < 1 or (self.file is None and len(self.waiting) <= FEW):
+        if self.assistants.count < 1 or not self.waiting:
+            return
+        if not self.assistants.were_called and len(self.waiting) <= FEW:
             return
         if self.file is None:
             desk = self.desk

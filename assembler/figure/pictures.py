@@ -28,6 +28,8 @@ class Picture:
         What the picture shows, in one or two sentences, for readers who cannot see it.
     view
         How it was taken and what it shows.
+    corner_px
+        Its left upper corner in the frame of its camera, whose empty borders are cut away.
     """
 
     file: str
@@ -37,6 +39,7 @@ class Picture:
     legend: tuple[tuple[str, str], ...] = ()
     alt: str = ""
     view: View = View()
+    corner_px: tuple[float, float] = (0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -97,6 +97,7 @@ _LIBRARIES = ("weasyprint", "pydyf", "fonttools", "tinyhtml5", "tinycss2", "csss
 _PDF = "pages.pdf"
 
 _ANCHOR = re.compile(r'\bid="([^"]+)"')
+_BLOCK = re.compile(r'<div class="measured" data-block="([^"]+)">')
 _LINK = re.compile(r'(<a\b[^>]*?href=")#([^"]+)"')
 
 
@@ -228,12 +229,21 @@ class Typesetter:
         Parameters
         ----------
         html
-            Each block lies whole on one page.
+            Its blocks are elements `<div class="measured" data-block="...">` one below the other, which do not depend
+            on each other: those that read as before are not set again. Each lies whole on one page.
         """
-        key = self._key("heights", html)
-        kept = self._shelf.value(key)
-        if kept is not None:
-            return dict(kept)
+        head, blocks, foot = _in_blocks(html)
+        place = self._key("heights", head, *blocks)
+        kept = self._shelf.value(place) or {}
+        digests = {name: self._key("block", head, block) for name, block in blocks.items()}
+        fresh = {name: block for name, block in blocks.items() if digests[name] not in kept}
+        if fresh:
+            found = self._measured("".join([head, *fresh.values(), foot]))
+            kept = {**kept, **{digests[name]: found[name] for name in fresh}}
+            self._shelf.renew_value(place, {digest: kept[digest] for digest in digests.values()})
+        return {name: kept[digest] for name, digest in digests.items()}
+
+    def _measured(self, html: str) -> dict[str, float]:
         with _listening():
             document = self._document(html, is_tagged=False)
         found: dict[str, float] = {}
@@ -242,7 +252,6 @@ class Typesetter:
                 name = box.element.get("data-block") if box.element is not None else None
                 if name and isinstance(box, BlockBox):
                     found.setdefault(name, box.margin_height() / PX_PER_MM)
-        self._shelf.keep_value(key, found)
         return found
 
     def _set(self, html: str, names: Mapping[str, str], identifier: bytes) -> SetPages:
@@ -294,6 +303,15 @@ class Typesetter:
         if raster is None:
             return hashlib.sha256(content).hexdigest()
         return f"{raster.width} {raster.height} {raster.kind}"
+
+
+def _in_blocks(html: str) -> tuple[str, dict[str, str], str]:
+    """What stands before the blocks to be measured, each of them by its name, and what stands after them."""
+    starts = [(found.start(), found[1]) for found in _BLOCK.finditer(html)]
+    foot = html.rindex("</body>")
+    ends = [start for start, _ in starts[1:]] + [foot]
+    blocks = {name: html[start:end] for (start, name), end in zip(starts, ends, strict=True)}
+    return html[: starts[0][0]], blocks, html[foot:]
 
 
 def _linked_across(html: str) -> str:

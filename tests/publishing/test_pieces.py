@@ -262,7 +262,10 @@ def test_what_is_foreseen_of_a_book_is_what_is_set(source: Source, knows_pages: 
 
 def test_what_was_set_and_measured_ahead_is_not_set_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shelf = MemoryShelf()
-    htmls = [f"<html lang='en'><title>t</title><p data-block='{name}'>{name}</p></html>" for name in "abc"]
+    htmls = [
+        f'<html lang="en"><title>t</title><body><div class="measured" data-block="{name}">{name}</div></body></html>'
+        for name in "abc"
+    ]
     plain = Typesetter(tmp_path, shelf=MemoryShelf())
     expected = [(plain.pages(html), plain.heights(html)) for html in htmls]
     asked = []

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -15,7 +17,7 @@ from assembler.publishing.pieces import Pieces
 from assembler.publishing.sheets import SHEETS
 from assembler.publishing.source import Source
 from assembler.publishing.steplayout import PICTURE_MARGIN_MM, left_over, step_layout
-from tests.publishing.conftest import Written
+from tests.publishing.conftest import MemoryShelf, Written
 
 BLOCKS = {
     "top": 40.0,
@@ -118,6 +120,34 @@ def test_every_block_of_every_step_is_measured(source: Source, tmp_path_factory:
         assert heights[f"{step.number}/two"] < heights[f"{step.number}/beside"]
         assert 30 < heights[f"{step.number}/top"] < 110
         assert 10 < heights[f"{step.number}/signs"] < 25
+
+
+def test_blocks_that_read_as_before_are_not_measured_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """And each is as high alone as among the others."""
+
+    def document(words: Mapping[str, str]) -> str:
+        style = "@page { size: 60mm 1200mm; margin: 0 } .measured { display: flow-root }"
+        blocks = [f'<div class="measured" data-block="{name}"><p>{text}</p></div>' for name, text in words.items()]
+        head = f'<html lang="en"><head><title>t</title><style>{style}</style></head>'
+        return f"{head}<body>{''.join(blocks)}</body></html>"
+
+    first = {"1/top": "one", "1/foot": "a word " * 40, "1/signs": "two<br>lines"}
+    then = {**first, "1/foot": "a word " * 80}
+    whole = Typesetter(tmp_path)
+    expected = [whole.heights(document(words)) for words in (first, then)]
+    assert expected[0]["1/foot"] < expected[1]["1/foot"]
+    set_again = []
+    measure = Typesetter._measured
+
+    def measured(typesetter: Typesetter, html: str) -> dict[str, float]:
+        found = measure(typesetter, html)
+        set_again.append(set(found))
+        return found
+
+    monkeypatch.setattr(Typesetter, "_measured", measured)
+    setter = Typesetter(tmp_path, shelf=MemoryShelf())
+    assert [setter.heights(document(words)) for words in (first, then, then)] == [*expected, expected[1]]
+    assert set_again == [set(first), {"1/foot"}]
 
 
 def test_a_step_of_the_book_is_a_spread(written: Written) -> None:
