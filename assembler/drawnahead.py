@@ -1,4 +1,7 @@
-"""Has an assistant draw while this process plans. It loads nothing that draws: that is the assistant's business."""
+"""Has an assistant draw while this process plans, and find out what follows from the parts alone.
+
+It loads nothing for that: what is needed there is the assistant's business.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,15 @@ def _drawn_elsewhere(given: Path, is_wanted: Callable[[], bool]) -> None:
     """Draw ahead, in an assistant."""
     from assembler.likely import draw_likely_book
 
-    draw_likely_book(pickle.loads(given.read_bytes()), given.parent / "ahead", is_wanted)
+    read: PartsRead = pickle.loads(given.read_bytes())
+    draw_likely_book(read, given.parent / "ahead", is_wanted)
     if is_wanted():
         # With time left: what setting pages needs.
         importlib.import_module("assembler.paper")
+    if is_wanted():
+        from assembler.planning.finalstand import printed_skin_mm2
+        from assembler.reuse import planning_memory
+
+        arrays = planning_memory(read.folder).arrays
+        printed_skin_mm2(read.parts, read.meshes, read.settings, arrays)
+        arrays.save()

@@ -1,6 +1,6 @@
-"""From a plan to paper: whatever draws and sets pages. It is loaded late, by those commands that get there.
+"""From pictures to paper: whatever sets pages. It is loaded late, by those commands that get there.
 
-A plan goes in; books, contact sheets and change sheets come out.
+A plan with its pictures goes in; books, contact sheets and change sheets come out.
 """
 
 from __future__ import annotations
@@ -11,25 +11,16 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from assembler.assistants import Assistants
-from assembler.drawing.gallery import draw_book, draw_part_thumbnails
-from assembler.earlier import (
-    Since,
-    as_drawn,
-    keep_issued_pictures,
-    old_pictures,
-    since_last,
-    write_changes,
-    write_pages,
-)
+from assembler.drawing.gallery import draw_part_thumbnails
+from assembler.earlier import Since, as_drawn, keep_issued_pictures, old_pictures, write_changes, write_pages
 from assembler.engineering.counting import buy_lines, hardware_lines
 from assembler.engineering.curing import five_temperatures
 from assembler.engineering.loads import carried_loads
-from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.figure.ids import PartId
 from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
-from assembler.likely import keep_drawn
+from assembler.illustrated import Illustrated
 from assembler.planned import Planned
 from assembler.planning.finalstand import printed_skin_mm2
 from assembler.project import Project
@@ -43,17 +34,27 @@ from assembler.survey.jointfaces import joint_face_svg
 Progress = Callable[[str], None]
 
 
-def fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_draft: bool, progress: Progress) -> None:
-    """Draw and set a book into a folder.
+def fill_book(
+    planned: Planned,
+    pictures: Illustrated,
+    folder: Path,
+    assistants: Assistants,
+    *,
+    is_draft: bool,
+    progress: Progress,
+) -> None:
+    """Set a book into a folder.
 
     Parameters
     ----------
     planned
         The project and its plan.
+    pictures
+        Their files lie in the folder.
     folder
-        Exists; gets the files of the book.
+        Gets the files of the book.
     assistants
-        Other processes that draw and set pages too.
+        Other processes that set pages too.
     is_draft
         Marks every page.
     progress
@@ -61,37 +62,17 @@ def fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_draf
 
     Raises
     ------
-    DrawingError
-        If this machine cannot draw.
     InputError
         If an issued book, a template or a picture cannot be used.
     """
     project, settings = planned.project, planned.project.settings
     overrides = project.folder.overrides
     shelf = CachedShelf(project.folder)
-    # Assistants still draw ahead meanwhile.
-    skin_mm2 = printed_skin_mm2(project.parts, project.meshes, settings, planned.memory.arrays)
-    planned.memory.arrays.save()
-    plan, since = since_last(planned.plan, project.folder, shelf)
-    drawn = draw_book(
-        plan,
-        project.meshes,
-        folder,
-        tightening={joint.id: tightening_order(joint) for joint in project.joints},
-        marks=since.part_words,
-        issued=since.views,
-        printed=since.folder,
-        shelf=shelf,
-        assistants=assistants,
-        progress=progress,
-    )
-    # While this process looks at pictures.
-    assistants.load(write_besides.__module__)
-    keep_drawn(drawn.plan, project.meshes, shelf)
+    drawn = pictures.drawn
     others = (drawn.cover, drawn.overview, *drawn.sections.values(), *drawn.thumbnails.values())
     whole = [one for one in others if one is not None]
-    looks = keep_issued_pictures(drawn.steps, whole, since, folder, assistants)
-    since = as_drawn(since, looks)
+    looks = keep_issued_pictures(drawn.steps, whole, pictures.since, folder, assistants)
+    since = as_drawn(pictures.since, looks)
     lines = hardware_lines(planned.stacks, settings.hardware)
     buy = buy_lines(lines, settings.hardware)
     glue = {bonding.joint: bonding for bonding in planned.bondings}
@@ -112,6 +93,8 @@ def fill_book(planned: Planned, folder: Path, assistants: Assistants, *, is_draf
         shelf=shelf,
     )
     with assistants.beside(write_besides, besides) as labels:
+        skin_mm2 = printed_skin_mm2(project.parts, project.meshes, settings, planned.memory.arrays)
+        planned.memory.arrays.save()
         files = write_book(
             plan=drawn.plan,
             settings=settings,

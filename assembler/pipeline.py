@@ -192,12 +192,19 @@ def write_project_book(
         folder = out or project.folder.books / (revision if is_issue else "draft")
         planned = plan_project(project, progress)
         # Loaded now and not before: parts are read, and others begin to draw, the sooner.
-        from assembler import paper
+        from assembler.illustrated import illustrated
 
         until_planned.close()
+
+        def fill(scratch: Path) -> None:
+            pictures = illustrated(planned, scratch, helpers, progress=progress)
+            from assembler import paper
+
+            paper.fill_book(planned, pictures, scratch, helpers, is_draft=not is_issue, progress=progress)
+
         write_book_folder(
             folder,
-            lambda scratch: paper.fill_book(planned, scratch, helpers, is_draft=not is_issue, progress=progress),
+            fill,
             revision=revision if is_issue else "draft",
             version=__version__,
             digest=digest,

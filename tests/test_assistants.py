@@ -162,7 +162,7 @@ def test_a_task_on_its_way_to_an_assistant_is_not_lost(monkeypatch):
             crew = workshop._Crew(desk=desk, assistants=Slow(1))
             crew.take([Task(job=job, key=job) for job in jobs])
             time.sleep(0.01)
-            assert sorted(made for _, (made,) in crew.done()) == jobs
+            assert sorted(made for _, (made,) in crew.done(int)) == jobs
 
 
 @pytest.mark.parametrize(("are_here", "jobs", "given"), [(True, 1, 1), (False, 2, 0), (False, 3, 1)])

@@ -31,10 +31,11 @@ FLOORS = {
     "likely": 6,
     "planned": 6,
     "drawnahead": 7,
-    "paper": 7,
-    "pipeline": 8,
-    "cli": 9,
-    "__main__": 10,
+    "illustrated": 7,
+    "paper": 8,
+    "pipeline": 9,
+    "cli": 10,
+    "__main__": 11,
 }
 # Each library has one to three owner modules; numpy is everybody's.
 OWNERS = {

@@ -2,7 +2,7 @@
 
 In: a plan and its meshes. Out: `Picture`s, their PNG files written to a folder. The same input gives the same bytes,
 whatever the number of workers, and whatever the shelf had already; only a printed picture that lies there stays where
-nobody could tell a new one from it.
+nobody could tell a new one from it, or is mended where only its background changed.
 """
 
 from __future__ import annotations
@@ -141,6 +141,7 @@ def draw_book(
     printed: Path | None = None,
     shelf: Shelf | None = None,
     assistants: Assistants | None = None,
+    meanwhile: Callable[[], object] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Drawn:
     """All pictures of a book; what the shelf has of an earlier run is not drawn again.
@@ -161,6 +162,8 @@ def draw_book(
         Where pictures are kept from run to run; None: nowhere.
     assistants
         Other processes that draw too, which the caller lets go; None: this process draws alone.
+    meanwhile
+        What this process is to do, once, while it waits for their last pictures.
     progress
         Told about each finished step.
 
@@ -181,6 +184,7 @@ def draw_book(
             printed=printed,
             shelf=shelf,
             assistants=assistants,
+            meanwhile=meanwhile,
             progress=progress,
         )
         return _in_files(drawn, plan)
@@ -196,7 +200,12 @@ def draw_book(
         printed=printed,
     )
     made = drawn_pictures(
-        job, all_jobs(plan, meshes), shelf or NoShelf(), assistants or Assistants(0), progress or _silent
+        job,
+        all_jobs(plan, meshes),
+        shelf or NoShelf(),
+        assistants or Assistants(0),
+        progress or _silent,
+        meanwhile or _nothing,
     )
     by_step = {step.number: made[f"step {index}"] for index, step in enumerate(plan.steps)}
     pictured = tuple(
@@ -313,4 +322,8 @@ def draw_steps(
 
 
 def _silent(_: str) -> None:
+    pass
+
+
+def _nothing() -> None:
     pass

@@ -26,7 +26,12 @@ FEW = 2
 
 
 def drawn_pictures(
-    order: Order, jobs: Sequence[str], shelf: Shelf, assistants: Assistants, say: Callable[[str], None]
+    order: Order,
+    jobs: Sequence[str],
+    shelf: Shelf,
+    assistants: Assistants,
+    say: Callable[[str], None],
+    meanwhile: Callable[[], object] = lambda: None,
 ) -> dict[str, Made]:
     """The pictures of each job.
 
@@ -42,6 +47,8 @@ def drawn_pictures(
         Other processes.
     say
         Told about each step.
+    meanwhile
+        What this process is to do while it waits for the last pictures of the others.
 
     Raises
     ------
@@ -62,7 +69,7 @@ def drawn_pictures(
                 crew.take(_not_there(desk, [task], made))
         if made:
             say(f"drawing: {len(made)} of {len(jobs)} jobs need not be drawn again")
-        for task, pictures in crew.done():
+        for task, pictures in crew.done(meanwhile):
             made[task.job] = pictures
             keep(desk, task, pictures)
             if task.seen:
@@ -131,13 +138,14 @@ class _Crew:
         with self.lock:
             return self.waiting.pop() if self.waiting else None
 
-    def done(self) -> Iterator[tuple[Task, Made]]:
+    def done(self, meanwhile: Callable[[], object]) -> Iterator[tuple[Task, Made]]:
         """Each task with its pictures.
 
         This process has its studio open already: it draws from the end until it meets the others.
         """
         while (task := self._last()) is not None:
             yield task, drawn(self.desk, task.job, task.seen)
+        meanwhile()
         for task, future in self.given:
             yield task, future.result()
 

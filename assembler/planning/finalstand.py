@@ -67,12 +67,19 @@ def printed_skin_mm2(
         As for `final_exposure`.
     """
     memory = kept or KeptArrays()
+    solids = [(mesh_digest(meshes[part.id]), part.is_printed) for part in parts]
+    key = memory.key("skin", solids, settings.up)
+    known = memory.get(key)
+    if known is not None:
+        return float(known.value)
     areas = outer_skin_mm2(
         [meshes[part.id] for part in parts],
         settings.up,
         fields_of=lambda mesh, frames, cell_mm: _fields(mesh, frames, cell_mm, memory),
     )
-    return sum(area for area, part in zip(areas, parts, strict=True) if part.is_printed)
+    skin_mm2 = sum(area for area, part in zip(areas, parts, strict=True) if part.is_printed)
+    memory.put(key, {}, skin_mm2)
+    return skin_mm2
 
 
 def _fields(mesh: Mesh, frames: Frames, cell_mm: float, kept: KeptArrays) -> tuple[Heights, ...]:

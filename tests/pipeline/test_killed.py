@@ -17,7 +17,7 @@ from typing import Any
 
 import pytest
 
-from assembler import paper, pipeline, project
+from assembler import illustrated, paper, pipeline, project
 from assembler.assistants import Assistants
 from assembler.drawing.gallery import Drawn
 from assembler.figure.mesh import Mesh, mesh_digest
@@ -81,7 +81,7 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
         (project, "self_crossings"),
     ):
         monkeypatch.setattr(module, name, _remembering(getattr(module, name)))
-    monkeypatch.setattr(paper, "draw_book", undrawn)
+    monkeypatch.setattr(illustrated, "draw_book", undrawn)
     monkeypatch.setattr(paper, "write_book", unset)
     monkeypatch.setattr(besides, "write_labels", lambda **_: {})
     monkeypatch.setattr(besides, "write_change_sheet", lambda *_, **__: None)
