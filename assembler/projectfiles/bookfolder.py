@@ -14,7 +14,9 @@ import shutil
 import tempfile
 import time
 from collections.abc import Callable, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 from typing import Annotated
 
@@ -169,8 +171,11 @@ def issued_books(project: ProjectFolder) -> tuple[Book, ...]:
     """All complete issued books of a project, earliest revision first; drafts and damaged folders are left out."""
     if not project.books.is_dir():
         return ()
-    folders = [path for path in project.books.iterdir() if path.is_dir() and not path.name.startswith(".")]
-    books = [read_book(path) for path in folders if path.name != DRAFT and is_complete_book(path)]
+    books = []
+    for path in project.books.iterdir():
+        if path.is_dir() and path.name != DRAFT and not path.name.startswith("."):
+            with suppress(BookFolderError):
+                books.append(read_book(path))
     return tuple(sorted(books, key=lambda book: (revision_key(book.revision), book.path.name)))
 
 
@@ -302,5 +307,12 @@ def _flush(path: Path) -> None:
 
 
 def _digest_of_file(path: Path) -> str:
+    """Every command asks for the books that were issued several times: a file that did not change is read once."""
+    known = path.stat()
+    return _digest_of_content(path, known.st_ino, known.st_size, known.st_mtime_ns, known.st_ctime_ns)
+
+
+@lru_cache(maxsize=4096)
+def _digest_of_content(path: Path, *_: int) -> str:
     with path.open("rb") as stream:
         return hashlib.file_digest(stream, "sha256").hexdigest()
