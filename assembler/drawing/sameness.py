@@ -17,12 +17,11 @@ from scipy.ndimage import uniform_filter
 SPOTS = ((7, 0.04), (60, 0.01))
 """Sides of squares over which differences are averaged (0.6 and 5 mm at 300 dots an inch), and the mean, as a share of
 the difference between black and white, above which it may be seen."""
+WHITE = 255
 CLEAR_SHARE = 0.07
 """Pixels that differ by more than this count as clearly different."""
 CLEAR_PX = 120
 """So many of them, however far apart, may make a thin line that is seen."""
-
-Floats = NDArray[np.float32]
 
 
 def is_same_to_the_eye(before: Path, now: Path) -> bool:
@@ -50,17 +49,18 @@ def look_the_same(first: NDArray[np.uint8], second: NDArray[np.uint8]) -> bool:
 
 
 def _is_same(first: Image.Image, second: Image.Image) -> bool:
-    box = ImageChops.difference(first, second).getbbox()
+    difference = ImageChops.difference(first, second)
+    box = difference.getbbox()
     if box is None:
         return True
-    differing = _differences(first.crop(box), second.crop(box))
-    if int((differing > CLEAR_SHARE).sum()) > CLEAR_PX:
+    most = _greatest(np.asarray(difference.crop(box)))
+    if int(np.count_nonzero(most > CLEAR_SHARE * WHITE)) > CLEAR_PX:
         return False
     # Beyond the box nothing differs.
+    differing = np.asarray(most / np.float32(WHITE), dtype=np.float32)
     return all(uniform_filter(differing, side, mode="constant").max() <= share for side, share in SPOTS)
 
 
-def _differences(first: Image.Image, second: Image.Image) -> Floats:
-    """By pixel: the largest difference of a channel, as a share of that between black and white."""
-    bands = np.asarray(ImageChops.difference(first, second))
-    return np.asarray(bands.max(axis=2) / 255.0, dtype=np.float32)
+def _greatest(bands: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """By pixel: the largest difference of a channel; channel by channel, which is many times faster."""
+    return np.maximum(np.maximum(bands[..., 0], bands[..., 1]), bands[..., 2])

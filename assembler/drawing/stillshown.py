@@ -152,7 +152,8 @@ def _differing(
     """Pixels of which two frames show something else."""
     first, second = frames
     differs: NDArray[np.bool_] = numbers[0][first.ids] != numbers[1][second.ids]
-    differs |= (first.normals != second.normals).any(axis=2)
+    for axis in range(3):
+        differs |= first.normals[..., axis] != second.normals[..., axis]
     differs |= np.abs(first.near_mm - second.near_mm) > np.float32(FLUTTER_PX * mm_per_px)
     return differs
 
