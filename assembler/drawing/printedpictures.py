@@ -1,8 +1,8 @@
 """Printed pictures that stay: before one is drawn, that of the book before is held against what the camera sees.
 
-In: a desk. Out: pictures of the last book as they lie on the shelf, where nobody could tell new ones from them, or can no
-more once they are mended (`mended`). What they were drawn of stays remembered, so small differences do not add up from
-book to book.
+In: a desk. Out: pictures of the last book as they lie on the shelf, where nobody could tell new ones from them, or
+could no more once they are mended (`mended`). What they were drawn of stays remembered, so small differences do not
+add up from book to book.
 """
 
 from __future__ import annotations
