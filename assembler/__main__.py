@@ -1,7 +1,9 @@
 """`python -m assembler` is the same as the command `assembler`."""
 
-from __future__ import annotations
+from assembler.isolation import leave_working_folder
 
-from assembler.cli import run
+leave_working_folder()
+
+from assembler.cli import run  # noqa: E402  nothing else may be looked for in the working folder first
 
 run()

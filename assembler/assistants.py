@@ -19,6 +19,8 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, ParamSpec, TypeVar
 
+from assembler.isolation import isolated_children
+
 Given = ParamSpec("Given")
 Got = TypeVar("Got")
 One = TypeVar("One")
@@ -68,6 +70,7 @@ class Assistants:
             What they are to have loaded when there is something to do.
         """
         if self._pool is None and self.count > 0:
+            isolated_children()
             # Graphics contexts do not survive a fork.
             context = multiprocessing.get_context("spawn")
             self._pool = ProcessPoolExecutor(self.count, mp_context=context, initializer=_leave_with_the_caller)

@@ -11,6 +11,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PACKAGE = ROOT / "assembler"
 FLOORS = {
     "errors": 0,
+    "isolation": 0,
     "filegate": 1,
     "assistants": 1,
     "codemark": 1,

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import string
 import tomllib
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
 from assembler.errors import Fault, TemplateError
+from assembler.filegate import read_text
 from assembler.publishing.templating import template_text
 
 CATALOGUE = "words.en.toml"
@@ -92,23 +94,47 @@ def load_words(overrides: Path | None = None) -> Words:
     Raises
     ------
     TemplateError
-        If a catalogue is not valid TOML; the message has the file and the line.
+        If a catalogue may not be read, is not valid TOML, or a gap in it is more than a name; the message has the file
+        and the line or key.
     """
     built_in = _parsed(template_text(CATALOGUE), CATALOGUE)
     beside = overrides / CATALOGUE if overrides else None
-    if beside is None or not beside.is_file():
+    if overrides is None or beside is None:
         return Words(built_in)
-    changed = _parsed(beside.read_text(encoding="utf-8"), str(beside))
+    try:
+        text = read_text(beside, root=overrides.parent, error=TemplateError)
+    except FileNotFoundError:
+        return Words(built_in)
+    changed = _parsed(text, str(beside))
     return Words(_merged(built_in, changed), str(beside))
 
 
 def _parsed(text: str, file: str) -> dict[str, object]:
     try:
-        return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as exc:
-        raise TemplateError(
-            Fault(file=file, place="", wrong=f"not valid TOML: {exc}", right="mend the line or remove the file")
-        ) from exc
+        tree = tomllib.loads(text)
+        strings = dict(_flattened(tree, ""))
+    except (tomllib.TOMLDecodeError, RecursionError) as exc:
+        wrong = "tables nested too deep" if isinstance(exc, RecursionError) else f"not valid TOML: {exc}"
+        raise TemplateError(Fault(file=file, place="", wrong=wrong, right="mend the line or remove the file")) from exc
+    faults = [
+        Fault(file=file, place=key, wrong=wrong, right="write a gap as a name alone, such as {joint}")
+        for key, said in strings.items()
+        if (wrong := _wrong_gap(said))
+    ]
+    if faults:
+        raise TemplateError(*faults)
+    return tree
+
+
+def _wrong_gap(said: str) -> str:
+    """What is wrong with the gaps of a string: more than a name would reach into things, or fill memory with blanks."""
+    try:
+        for _, name, form, conversion in string.Formatter().parse(said):
+            if name is not None and (form or conversion or not name.isidentifier()):
+                return f"a gap that is more than a name: {name!r}"
+    except ValueError as exc:
+        return f"braces that are no gap: {exc}"
+    return ""
 
 
 def _merged(below: Mapping[str, object], over: Mapping[str, object]) -> dict[str, object]:
