@@ -12,8 +12,11 @@ _PROGRAM = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))  # noqa: 
 
 
 def leave_working_folder() -> None:
-    """Takes the working folder, which `python -m` puts first, off the import path, unless the program itself lies there."""
-    here = os.getcwd()  # noqa: PTH109  pathlib is not loaded yet
+    """Takes the working folder, which `python -m` puts first, off the import path, unless the program lies there."""
+    try:
+        here = os.getcwd()  # noqa: PTH109  pathlib is not loaded yet
+    except FileNotFoundError:
+        here = ""
     if here != _PROGRAM:
         sys.path[:] = [entry for entry in sys.path if entry not in ("", here)]
 

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from assembler.errors import Fault
 from assembler.figure.settings import Logo
+from assembler.projectfiles.svgcontent import svg_fault
 
 LARGEST_BYTES = 2_000_000
 """A larger logo would weigh on every copy of the book."""
@@ -44,6 +45,8 @@ def read_logo(figure: Path, name: str) -> Logo | Fault:
         return _fault(figure, f"{name!r} is neither PNG nor SVG: {exc}")
     if not root.tag.endswith("svg"):
         return _fault(figure, f"{name!r} is no SVG: its first element is {root.tag!r}")
+    if wrong := svg_fault(data):
+        return _fault(figure, f"{name!r} {wrong}", "a logo that holds all it shows, as paths")
     return Logo(media_type="image/svg+xml", data=data)
 
 

@@ -26,6 +26,7 @@ import pikepdf
 from pikepdf import Array, Dictionary, Name, String
 
 from assembler.errors import BookFolderError, Fault
+from assembler.publishing.bookpictures import book_picture
 from assembler.publishing.pdf import Bookmark
 from assembler.publishing.rasters import STAND_IN, packed_raster
 
@@ -223,7 +224,7 @@ class _Binding:
         """The picture that an image without pixels stands for; each file is read once."""
         name = str(picture[f"/{STAND_IN}"])
         if name not in self._pictures:
-            raster = packed_raster((self._folder / name).read_bytes())
+            raster = packed_raster(book_picture(self._folder, name))
             if raster is None or (raster.width, raster.height) != (int(picture.Width), int(picture.Height)):
                 fault = Fault(
                     file=name, place="picture", wrong="changed while the book was set", right="write the book again"

@@ -13,7 +13,7 @@ import shutil
 import subprocess
 import tempfile
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import asdict, dataclass
 from functools import cache
 from pathlib import Path
@@ -29,6 +29,7 @@ from weasyprint.urls import URLFetcher, URLFetcherResponse
 from assembler.codemark import code_mark
 from assembler.errors import BookFolderError, Fault
 from assembler.figure.shelf import NoShelf, Shelf
+from assembler.publishing.bookpictures import book_picture, not_shown
 from assembler.publishing.fitting import SetText, misfits
 from assembler.publishing.rasters import PlacedRaster, packed_raster, picture_names
 from assembler.publishing.tagging import finish_structure
@@ -102,17 +103,39 @@ _LINK = re.compile(r'(<a\b[^>]*?href=")#([^"]+)"')
 
 
 class _BookFolder(URLFetcher):  # type: ignore[misc]
-    """Hands out files of the book's folder and data written into the pages, and nothing else: no network."""
+    """Hands out files of the book's folder and pictures written into the pages, and nothing else: no network.
 
-    def __init__(self, folder: Path) -> None:
-        super().__init__(allowed_protocols=("data",))
+    WeasyPrint goes on without what it does not get, so each refusal is noted.
+    """
+
+    def __init__(self, folder: Path, refused: list[Fault]) -> None:
+        super().__init__(allowed_protocols=("data",), allow_redirects=False)
         self._folder = folder
+        self._refused = refused
 
     def fetch(self, url: str, headers: Mapping[str, str] | None = None) -> Any:
-        if not url.startswith(BASE_URL):
-            return super().fetch(url, headers)
-        name = unquote(url.removeprefix(BASE_URL))
-        return URLFetcherResponse(url, (self._folder / name).read_bytes())
+        try:
+            if url.startswith(BASE_URL):
+                return URLFetcherResponse(url, book_picture(self._folder, unquote(url.removeprefix(BASE_URL))))
+            if not url.lower().startswith("data:image/"):
+                raise BookFolderError(not_shown(url, "is no picture of the book"))
+        except BookFolderError as exc:
+            self._refused += exc.faults
+            raise
+        return super().fetch(url, headers)
+
+
+class _InstalledFonts(FontConfiguration):  # type: ignore[misc]
+    """The fonts of the machine: none is loaded from pages, which would also leave a folder of WeasyPrint's behind."""
+
+    def __init__(self, refused: list[Fault]) -> None:
+        super().__init__()
+        self._refused = refused
+
+    def add_font_face(self, rule_descriptors: Mapping[str, Any], url_fetcher: URLFetcher) -> None:
+        name = str(rule_descriptors.get("font_family", ""))
+        right = "install the font on this machine and name it in font-family"
+        self._refused.append(not_shown(f"@font-face {name}", "loads a font", right))
 
 
 class _Listener(logging.Handler):
@@ -174,6 +197,7 @@ class Typesetter:
         self._anchors = anchors or {}
         self._shelf = shelf or NoShelf()
         self._is_piece = is_piece
+        self._refused: list[Fault] = []
         self._fonts: FontConfiguration | None = None
         self._sheets: list[weasyprint.CSS] = []
 
@@ -246,6 +270,7 @@ class Typesetter:
     def _measured(self, html: str) -> dict[str, float]:
         with _listening():
             document = self._document(html, is_tagged=False)
+        self._complain()
         found: dict[str, float] = {}
         for page in document.pages:
             for box in page._page_box.descendants():
@@ -265,6 +290,7 @@ class Typesetter:
                 if self._is_tagged
                 else None,
             )
+        self._complain()
         if listener.errors:
             raise BookFolderError(
                 *(Fault(file="the PDF", place="", wrong=line, right="") for line in sorted(set(listener.errors)))
@@ -278,27 +304,48 @@ class Typesetter:
         )
 
     def _document(self, html: str, *, is_tagged: bool) -> Any:
+        fetcher = _BookFolder(self._base, self._refused)
         if self._fonts is None:
-            self._fonts = FontConfiguration()
-            self._sheets = [weasyprint.CSS(string=self._style, font_config=self._fonts)] if self._style else []
-        return weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=_BookFolder(self._base)).render(
-            font_config=self._fonts,
-            stylesheets=self._sheets,
-            pdf_tags=is_tagged,
-            cache=_placed_rasters(html, self._base, is_stand_in=self._is_piece),
-        )
+            self._fonts = _InstalledFonts(self._refused)
+            self._sheets = []
+            if self._style:
+                sheet = weasyprint.CSS(
+                    string=self._style, base_url=BASE_URL, font_config=self._fonts, url_fetcher=fetcher
+                )
+                self._sheets = [sheet]
+        try:
+            return weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=fetcher).render(
+                font_config=self._fonts,
+                stylesheets=self._sheets,
+                pdf_tags=is_tagged,
+                cache=_placed_rasters(html, self._base, is_stand_in=self._is_piece),
+            )
+        except RecursionError as exc:
+            fault = Fault(
+                file="the PDF", place="", wrong="elements nested too deep", right="mend the template that has them"
+            )
+            raise BookFolderError(fault) from exc
+
+    def _complain(self) -> None:
+        """A document that asks for what it must not have is not set, nor one with a hole in its place.
+
+        Raises
+        ------
+        BookFolderError
+            If something was refused.
+        """
+        if self._refused:
+            raise BookFolderError(*dict.fromkeys(self._refused))
 
     def _key(self, what: str, html: str, *more: str) -> str:
         digest = hashlib.sha256()
-        pictures = [(name, self._base / unquote(name)) for name in picture_names(html)]
-        seen = [f"{name} {self._sight(file)}" for name, file in pictures if file.is_file()]
+        seen = [f"{name} {self._sight(content)}" for name, content in _pictures(html, self._base)]
         for piece in (what, _machine_mark(), self._style, html, *more, *seen):
             digest.update(hashlib.sha256(piece.encode()).digest())
         return digest.hexdigest()
 
-    def _sight(self, file: Path) -> str:
+    def _sight(self, content: bytes) -> str:
         """What a set page takes from a picture: its pixels, or of one that is put in later only its kind and size."""
-        content = file.read_bytes()
         raster = packed_raster(content) if self._is_piece else None
         if raster is None:
             return hashlib.sha256(content).hexdigest()
@@ -399,13 +446,19 @@ def save_pdf(content: bytes, target: Path) -> None:
 def _placed_rasters(html: str, base: Path, *, is_stand_in: bool) -> dict[str, Any]:
     """Images by address, ready to be placed; what is missing or no plain PNG is left to the typesetter."""
     placed: dict[str, Any] = {}
-    for name in picture_names(html):
-        file = base / unquote(name)
-        raster = packed_raster(file.read_bytes()) if file.is_file() else None
+    for name, content in _pictures(html, base):
+        raster = packed_raster(content)
         if raster is not None:
             identity = hashlib.sha256(name.encode()).hexdigest()[:16]
             placed[urljoin(BASE_URL, name)] = PlacedRaster(raster, identity, unquote(name) if is_stand_in else "")
     return placed
+
+
+def _pictures(html: str, base: Path) -> Iterator[tuple[str, bytes]]:
+    """Addresses and contents of the PNG files of a page that are there."""
+    for name in picture_names(html):
+        with suppress(FileNotFoundError):
+            yield name, book_picture(base, unquote(name))
 
 
 def _set_texts(document: Any) -> Iterator[SetText]:

@@ -79,7 +79,7 @@ class _Sandbox(jinja2.sandbox.ImmutableSandboxedEnvironment):
         """Products of numbers of ordinary size only, and no powers."""
         whole = [value for value in (left, right) if isinstance(value, int)]
         if operator == "**" or sum(value.bit_length() for value in whole) > _MOST_BITS:
-            raise jinja2.sandbox.SecurityError(f"numbers as large as those of '{operator}' are not for templates")
+            raise jinja2.exceptions.SecurityError(f"numbers as large as those of '{operator}' are not for templates")
         return super().call_binop(context, operator, left, right)
 
 
