@@ -10,10 +10,12 @@ import io
 from collections.abc import Sequence
 
 import xlsxwriter
+from xlsxwriter.exceptions import XlsxInputError
 
+from assembler.errors import Fault, TemplateError
 from assembler.figure.hardware import BuyLine, HardwareLine
 from assembler.publishing.hardwarepages import sorted_lines
-from assembler.publishing.words import Words
+from assembler.publishing.words import CATALOGUE, Words
 
 MADE = datetime.datetime(2000, 1, 1)
 """Stands in every workbook as its date: the time of the run must not get into the bytes."""
@@ -40,6 +42,11 @@ def hardware_xlsx(lines: Sequence[HardwareLine], buy: Sequence[BuyLine], words: 
         Totals; the pieces to buy are those in the figure plus the spares.
     words
         Names of sheets and columns.
+
+    Raises
+    ------
+    TemplateError
+        If a sheet cannot have the name that the catalogue gives it.
     """
     stream = io.BytesIO()
     book = xlsxwriter.Workbook(stream, {"in_memory": True})
@@ -60,7 +67,12 @@ def _bag_row(line: HardwareLine) -> Row:
 
 
 def _fill(book: xlsxwriter.Workbook, words: Words, name: str, columns: Sequence[str], rows: Sequence[Row]) -> None:
-    sheet = book.add_worksheet(words(f"table.sheet.{name}"))
+    key = f"table.sheet.{name}"
+    try:
+        sheet = book.add_worksheet(words(key))
+    except XlsxInputError as exc:
+        right = "a name of 1 to 31 characters, used once, without []:*?/\\"
+        raise TemplateError(Fault(file=CATALOGUE, place=key, wrong=f"got {words(key)[:40]!r}", right=right)) from exc
     head = book.add_format({"bold": True, "bottom": 2, "text_wrap": True, "valign": "top"})
     plain, number = book.add_format({"bottom": 4}), book.add_format({"bottom": 4, "num_format": "0.##"})
     for place, column in enumerate(columns):

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from collections.abc import Sequence
 
 from assembler.figure.hardware import BuyLine, HardwareLine
@@ -26,6 +27,7 @@ COLUMNS = (
     "torque_nm",
 )
 """Head of the table; 'list' is 'buy' or 'bag'."""
+_FORMULA = re.compile(r"(^|;\s*)(?=[=+@\0\uff1d\uff0b\uff0d\uff20-])")
 
 
 def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
@@ -48,8 +50,8 @@ def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
         table.writerow(
             {
                 "list": "buy",
-                "item": row.item,
-                "kind": row.kind,
+                "item": plain_text(row.item),
+                "kind": plain_text(row.kind),
                 "count": row.count,
                 "spares": row.spares,
                 "packs": row.packs,
@@ -60,13 +62,27 @@ def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
         table.writerow(
             {
                 "list": "bag",
-                "bag": line.joint,
-                "item": line.item,
-                "kind": line.kind,
-                "size": line.size,
+                "bag": plain_text(line.joint),
+                "item": plain_text(line.item),
+                "kind": plain_text(line.kind),
+                "size": plain_text(line.size),
                 "length_mm": f"{line.length_mm:g}" if line.length_mm else "",
                 "count": line.count,
                 "torque_nm": f"{line.torque_nm:g}" if line.torque_nm else "",
             }
         )
     return text.getvalue()
+
+
+def plain_text(text: str) -> str:
+    """A text that no spreadsheet takes for a formula, on one line.
+
+    What begins like a formula gets the mark for text that spreadsheets know, an apostrophe; also behind a semicolon,
+    which begins a cell where the comma is the decimal sign.
+
+    References
+    ----------
+    OWASP Application Security Verification Standard 5.0, 1.2.10 (characters that begin a formula). Their full-width
+    forms: from memory, no source.
+    """
+    return _FORMULA.sub(r"\1'", " ".join(text.split()))

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from typing import Any
+from urllib.parse import unquote
 
 import pydyf
 
@@ -97,7 +98,7 @@ class _Tree:
                 address = annotation["A"]["URI"].string if "A" in annotation else ""
                 if elsewhere and address.startswith(f"{elsewhere}#"):
                     del annotation["A"]
-                    annotation["Dest"] = pydyf.String(address.removeprefix(f"{elsewhere}#"))
+                    annotation["Dest"] = pydyf.String(unquote(address.removeprefix(f"{elsewhere}#")))
                 target = annotation["Dest"].string if "Dest" in annotation else ""
                 if target in names:
                     annotation["Contents"] = pydyf.String(names[target])
