@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import xml.etree.ElementTree as ElementTree
 from dataclasses import fields, is_dataclass, replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -13,10 +14,12 @@ import openpyxl
 import pypdf
 import pytest
 
+from assembler.drawing.overlay import words
 from assembler.errors import TemplateError
 from assembler.publishing.binding import Leaves, bound
 from assembler.publishing.book import compose
 from assembler.publishing.contactsheet import contact_cards
+from assembler.publishing.ordergraph import order_diagrams
 from assembler.publishing.pdf import Typesetter
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.spreadsheet import hardware_xlsx
@@ -76,6 +79,19 @@ def test_names_stay_text_on_every_page(tmp_path: Path) -> None:
     # The chapter of all steps gets its place when the book is bound.
     assert {link.removeprefix("#") for link in found.links} - set(found.ids) == {"part-steps"}
     assert [name for name in ("J02", *stated[1:2], *stated[4:], step) if name + EVIL not in found.text] == []
+
+
+@pytest.mark.parametrize(
+    "drawn",
+    [
+        words((0.0, 0.0), EVIL),
+        order_diagrams(_renamed(sample.PLAN, sample.STEPS[0].title, EVIL), {}, load_words())[0].body_svg,
+    ],
+)
+def test_a_name_stays_text_in_a_drawing(drawn: str) -> None:
+    texts = "".join(ElementTree.fromstring(f"<svg>{drawn}</svg>").itertext())
+    assert "<script" not in drawn
+    assert EVIL[:20] in texts
 
 
 def test_a_link_leads_to_an_odd_id(tmp_path: Path) -> None:
