@@ -44,7 +44,7 @@ def bounded(*, processor_s: float, more_bytes: int) -> Iterator[None]:
     handler = signal.signal(signal.SIGPROF, _end)
     soft, hard = resource.getrlimit(resource.RLIMIT_AS)
     try:
-        # Again and again: code that tidies up may swallow an exception.
+        # Again and again: Python swallows what is raised while it gives back an object.
         signal.setitimer(signal.ITIMER_PROF, processor_s, processor_s)
         resource.setrlimit(resource.RLIMIT_AS, (_lower(soft, more_bytes), hard))
         yield

@@ -30,6 +30,7 @@ from assembler.codemark import code_mark
 from assembler.errors import BookFolderError, Fault
 from assembler.figure.shelf import NoShelf, Shelf
 from assembler.publishing.bookpictures import book_picture, not_shown
+from assembler.publishing.bounds import TooMuch, bounded
 from assembler.publishing.fitting import SetText, misfits
 from assembler.publishing.rasters import PlacedRaster, packed_raster, picture_names
 from assembler.publishing.tagging import finish_structure
@@ -94,6 +95,10 @@ BASE_URL = "http://book.invalid/"
 ELSEWHERE = "http://elsewhere.invalid/"
 """Stands before the anchor of a link that leads out of a document, into another piece of the same book."""
 PT_PER_PX = 0.75
+MOST_SECONDS = 600.0
+"""Processor time to set one document; 245 pages in one take some 100 s."""
+MOST_BYTES = 4_000_000_000
+"""Memory to set one document."""
 _LIBRARIES = ("weasyprint", "pydyf", "fonttools", "tinyhtml5", "tinycss2", "cssselect2", "pyphen", "pillow")
 _PDF = "pages.pdf"
 
@@ -159,6 +164,26 @@ def _listening() -> Iterator[_Listener]:
         yield listener
     finally:
         _LOGGER.removeHandler(listener)
+
+
+@contextmanager
+def _bounded() -> Iterator[None]:
+    """Setting ends, whatever a template asks for.
+
+    Raises
+    ------
+    BookFolderError
+        If it does not.
+    """
+    try:
+        with bounded(processor_s=MOST_SECONDS, more_bytes=MOST_BYTES):
+            yield
+    except (RecursionError, MemoryError, TooMuch) as exc:
+        wrong = {
+            RecursionError: "elements are nested too deep",
+            MemoryError: f"a document takes more than {MOST_BYTES // 1_000_000} MB of memory",
+        }.get(type(exc), f"a document {exc}")
+        raise BookFolderError(Fault(file="the PDF", place="", wrong=wrong, right="mend the template of it")) from exc
 
 
 class Typesetter:
@@ -268,7 +293,7 @@ class Typesetter:
         return {name: kept[digest] for name, digest in digests.items()}
 
     def _measured(self, html: str) -> dict[str, float]:
-        with _listening():
+        with _listening(), _bounded():
             document = self._document(html, is_tagged=False)
         self._complain()
         found: dict[str, float] = {}
@@ -280,7 +305,7 @@ class Typesetter:
         return found
 
     def _set(self, html: str, names: Mapping[str, str], identifier: bytes) -> SetPages:
-        with _listening() as listener:
+        with _listening() as listener, _bounded():
             document = self._document(html, is_tagged=self._is_tagged)
             content = document.write_pdf(
                 pdf_variant="pdf/ua-1" if self._is_tagged else None,
@@ -313,18 +338,12 @@ class Typesetter:
                     string=self._style, base_url=BASE_URL, font_config=self._fonts, url_fetcher=fetcher
                 )
                 self._sheets = [sheet]
-        try:
-            return weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=fetcher).render(
-                font_config=self._fonts,
-                stylesheets=self._sheets,
-                pdf_tags=is_tagged,
-                cache=_placed_rasters(html, self._base, is_stand_in=self._is_piece),
-            )
-        except RecursionError as exc:
-            fault = Fault(
-                file="the PDF", place="", wrong="elements nested too deep", right="mend the template that has them"
-            )
-            raise BookFolderError(fault) from exc
+        return weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=fetcher).render(
+            font_config=self._fonts,
+            stylesheets=self._sheets,
+            pdf_tags=is_tagged,
+            cache=_placed_rasters(html, self._base, is_stand_in=self._is_piece),
+        )
 
     def _complain(self) -> None:
         """A document that asks for what it must not have is not set, nor one with a hole in its place.

@@ -130,7 +130,22 @@ def test_no_font_is_loaded_and_no_folder_stays_behind(
 
 def test_elements_nested_without_end_are_one_line(book: Path) -> None:
     with pytest.raises(BookFolderError, match="nested too deep"):
-        write_pdf(_page("<div>" * 3000), book / "t.pdf", base=book)
+        write_pdf(_page("<div>" * 900), book / "t.pdf", base=book)
+
+
+# The time may be over just when an object is given back; it is over again a little later.
+@pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+@pytest.mark.parametrize(
+    ("body", "style"),
+    [
+        ("<p>x</p>" * 5000, "@page { size: 1px; margin: 0 }"),
+        ("<p>" + "x " * 50000, "p { column-count: 900; column-fill: balance; height: 1mm }"),
+    ],
+)
+def test_setting_ends(book: Path, monkeypatch: pytest.MonkeyPatch, body: str, style: str) -> None:
+    monkeypatch.setattr("assembler.publishing.pdf.MOST_SECONDS", 0.3)
+    with pytest.raises(BookFolderError, match="does not end within"):
+        write_pdf(_page(body, style), book / "t.pdf", base=book)
 
 
 def test_a_kept_page_cannot_ask_for_a_file_outside_the_book(book: Path) -> None:

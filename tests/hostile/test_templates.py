@@ -14,6 +14,9 @@ from assembler.publishing import templating
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import load_words
 
+# The time may be over just when an object is given back; it is over again a little later.
+pytestmark = pytest.mark.filterwarnings("ignore::pytest.PytestUnraisableExceptionWarning")
+
 
 @pytest.fixture(autouse=True)
 def _short(monkeypatch: pytest.MonkeyPatch) -> None:
