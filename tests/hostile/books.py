@@ -7,12 +7,13 @@ import os
 import random
 import shutil
 from collections.abc import Callable, Iterator
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 import assembler
 from tests.hostile.mutations import mutated_bytes, mutated_text
-from tests.hostile.projects import DONE, REFUSED, Edit, Start, put, swap
+from tests.hostile.projects import CHECK, DONE, RECORD, RECUT, REFUSED, Edit, Start, put, swap
 from tests.hostile.trial import Case, Place
 
 BOOK = (("book", "{project}"),)
@@ -28,26 +29,35 @@ def _case(start: Start, kind: str, name: str, edit: Edit, calls: Any = BOOK, **m
     return Case(kind=kind, name=name, build=build, calls=calls, **more)
 
 
+def _precious(place: Place) -> None:
+    (place.case / "precious").mkdir()
+    (place.case / "precious" / "thesis.txt").write_text("my thesis")
+
+
+def _like_a_book(place: Place) -> None:
+    _precious(place)
+    (place.case / "precious" / "book.json").write_text('{"revision": "draft"}')
+
+
+def _by_a_link(place: Place) -> None:
+    _precious(place)
+    (place.case / "link").symlink_to(place.case / "precious")
+
+
+def _notes_in_the_draft(place: Place) -> None:
+    draft = place.project / "books" / "draft"
+    draft.mkdir(exist_ok=True)
+    (draft / "notes by hand.txt").write_text("do not lose me")
+
+
 def crafted_books(start: Start) -> Iterator[Case]:
-    """Where a book is written to, and what was there."""
+    """Where a book is written to, what was there, and what is in it."""
+    yield from _written_to(start)
+    yield from _in_a_book(start)
 
-    def precious(place: Place) -> None:
-        (place.case / "precious").mkdir()
-        (place.case / "precious" / "thesis.txt").write_text("my thesis")
 
-    def broken_draft(place: Place) -> None:
-        draft = place.project / "books" / "draft"
-        draft.mkdir(exist_ok=True)
-        (draft / "notes by hand.txt").write_text("do not lose me")
-
-    def mixed(place: Place) -> None:
-        precious(place)
-        (place.case / "precious" / "book.json").write_text('{"revision": "draft"}')
-
-    def linked(place: Place) -> None:
-        precious(place)
-        (place.case / "link").symlink_to(place.case / "precious")
-
+def _written_to(start: Start) -> Iterator[Case]:
+    # No place outside of the case's own folders, ever: a program with a hole would do what it is asked to do.
     everything = (
         "project/figure.toml",
         "project/joints.toml",
@@ -57,29 +67,26 @@ def crafted_books(start: Start) -> Iterator[Case]:
         "precious",
     )
     for name, edit, word in (
-        ("a folder with other things", precious, "{case}/precious"),
-        ("a folder that looks like a book", mixed, "{case}/precious"),
-        ("a link to a folder", linked, "{case}/link"),
-        ("the project", precious, "{project}"),
-        ("its books", precious, "{project}/books"),
-        ("an issued book", precious, "{project}/books/A"),
-        ("a new place among its books", precious, "{project}/books/B"),
-        ("its parts", precious, "{project}/parts"),
-        ("inside its parts", precious, "{project}/parts/new"),
-        ("its cache", precious, "{project}/.cache"),
-        ("its kept meshes", precious, "{project}/kept-meshes"),
-        ("the folder above", precious, "{case}"),
-        ("outside", precious, "{outside}"),
-        ("the root", precious, "/"),
-        ("the temporary folder", precious, "/tmp"),
-        ("a dot", precious, "."),
-        ("nothing", precious, ""),
-        ("round about", precious, "{project}/books/../books/A"),
-        ("a file", precious, "{case}/precious/thesis.txt"),
-        ("below a file", precious, "{case}/precious/thesis.txt/book"),
-        ("a device", precious, "/dev/null"),
-        ("a long name", precious, "{case}/" + "n" * 300),
-        ("a folder that is not there", precious, "{case}/none/at/all"),
+        ("a folder with other things", _precious, "{case}/precious"),
+        ("a folder that looks like a book", _like_a_book, "{case}/precious"),
+        ("a link to a folder", _by_a_link, "{case}/link"),
+        ("the project", _precious, "{project}"),
+        ("its books", _precious, "{project}/books"),
+        ("an issued book", _precious, "{project}/books/A"),
+        ("a new place among its books", _precious, "{project}/books/B"),
+        ("its parts", _precious, "{project}/parts"),
+        ("inside its parts", _precious, "{project}/parts/new"),
+        ("its cache", _precious, "{project}/.cache"),
+        ("its kept meshes", _precious, "{project}/kept-meshes"),
+        ("the folder above", _precious, "{case}"),
+        ("outside", _precious, "{outside}"),
+        ("a dot", _precious, "."),
+        ("nothing", _precious, ""),
+        ("round about", _precious, "{project}/books/../books/A"),
+        ("a file", _precious, "{case}/precious/thesis.txt"),
+        ("below a file", _precious, "{case}/precious/thesis.txt/book"),
+        ("a long name", _precious, "{case}/" + "n" * 300),
+        ("a folder that is not there", _precious, "{case}/none/at/all"),
     ):
         codes = (
             frozenset((0, 1, 2))
@@ -102,7 +109,9 @@ def crafted_books(start: Start) -> Iterator[Case]:
     def other_words(place: Place) -> None:
         swap("figure.toml", r"^client = .*$", 'client = "Another"')(place)
 
-    yield _case(start, "book", "draft with notes in it", broken_draft, keeps=("project/books/draft/notes by hand.txt",))
+    yield _case(
+        start, "book", "draft with notes in it", _notes_in_the_draft, keeps=("project/books/draft/notes by hand.txt",)
+    )
     yield _case(start, "book", "issue again", lambda place: None, ISSUE, codes=DONE)
     yield _case(start, "book", "issue again, other input", other_words, ISSUE, codes=REFUSED)
     yield _case(
@@ -112,6 +121,9 @@ def crafted_books(start: Start) -> Iterator[Case]:
         lambda place: None,
         (("book", "{project}", "--issue", "-o", "{case}/elsewhere"),),
     )
+
+
+def _in_a_book(start: Start) -> Iterator[Case]:
     for key in ("name", "client", "contact"):
         for value in (
             "<script>alert(1)</script>",
@@ -139,8 +151,17 @@ def crafted_books(start: Start) -> Iterator[Case]:
     ):
         yield _case(start, "book", f"formula in {name}", text, check=_no_formula)
     for module in ("pickle", "struct", "selectors", "multiprocessing", "numpy", "random", "assembler"):
-        yield _case(start, "book", f"module {module} in the working folder", _module(module), check=_not_run)
-        yield _case(start, "book", f"module {module} in the project", _module(module, "case/project"), check=_not_run)
+        yield _case(
+            start, "book", f"module {module} in the working folder", _module(module), is_real=True, check=_not_run
+        )
+        yield _case(
+            start,
+            "book",
+            f"module {module} in the project",
+            _module(module, "case/project"),
+            is_real=True,
+            check=_not_run,
+        )
 
 
 def _module(name: str, folder: str = "cwd") -> Edit:
@@ -376,7 +397,8 @@ def _logos(start: Start) -> Iterator[Case]:
         (
             "font coded",
             _SVG.format(
-                "<style>@font-face{font-family:x;src:url(data:font/ttf;base64,AAAA)}</style><text font-family='x'>x</text>"
+                "<style>@font-face{font-family:x;src:url(data:font/ttf;base64,AAAA)}</style>"
+                "<text font-family='x'>x</text>"
             ),
         ),
         ("script", _SVG.format("<script>x</script>")),
@@ -401,7 +423,8 @@ def _logos(start: Start) -> Iterator[Case]:
         (
             "marker",
             _SVG.format(
-                '<marker id="m"><path d="M0 0L1 1" marker-end="url(#m)"/></marker><path d="M0 0L1 1" marker-end="url(#m)"/>'
+                '<marker id="m"><path d="M0 0L1 1" marker-end="url(#m)"/></marker>'
+                '<path d="M0 0L1 1" marker-end="url(#m)"/>'
             ),
         ),
         (
@@ -537,40 +560,47 @@ _ALIKE = {
 }
 
 
+_SURVEY = (("survey", "{project}/parts", "{project}", "--quick"),)
+_CALLS = (("check", CHECK), ("record", RECORD), ("survey", _SURVEY), ("recut", RECUT))
+
+
 def crafted_links(start: Start) -> Iterator[Case]:
     """Links, pipes and devices in place of every file and folder."""
-    survey = (("survey", "{project}/parts", "{project}", "--quick"),)
-    check, record = (
-        (("check", "{project}"),),
-        (("record", "{project}", "1", "--at", "2031-05-04T14:30", "--temp", "20"),),
-    )
-    recut = (("recut", "{project}", "--since", "{project}/books/A"),)
+    yield from _in_place_of_files(start)
+    for folder in _FOLDERS:
+        for said, calls in _CALLS[:3]:
+            name = folder.rpartition("/")[2]
+            yield _cold(start, f"{folder} leads out, {said}", _linked(f"project/{folder}", "OUTDIR/pf"), calls)
+            yield _cold(start, f"{folder} leads to itself, {said}", _linked(f"project/{folder}", name), calls)
+    yield from _in_the_source(start)
+    yield from _under_a_book(start)
 
-    def case(name: str, edit: Edit, calls: Any, **more: Any) -> Case:
-        def build(place: Place) -> None:
-            start.copy(place)
-            if "logo" in name:
-                swap("figure.toml", r"^logo = .*$", 'logo = "logo.svg"')(place)
-            edit(place)
 
-        return Case(kind="links", name=name, build=build, calls=calls, **more)
+def _cold(start: Start, name: str, edit: Edit, calls: Any, **more: Any) -> Case:
+    def build(place: Place) -> None:
+        start.copy(place)
+        if "logo" in name:
+            swap("figure.toml", r"^logo = .*$", 'logo = "logo.svg"')(place)
+        edit(place)
 
+    return Case(kind="links", name=name, build=build, calls=calls, **more)
+
+
+def _in_place_of_files(start: Start) -> Iterator[Case]:
     for file in _FILES:
-        for said, calls in (("check", check), ("record", record), ("survey", survey), ("recut", recut)):
-            alike = _ALIKE[file.rpartition(".")[2]]
+        at, alike, name = f"project/{file}", _ALIKE[file.rpartition(".")[2]], file.rpartition("/")[2]
+        for said, calls in _CALLS:
             # What a call must read it must refuse; the rest it may leave alone.
             must = REFUSED if file in _READ and said == "check" else frozenset((0, 1, 2))
-            yield case(f"{file} leads out, {said}", _linked(f"project/{file}", f"OUTDIR/{alike}"), calls, codes=must)
-            yield case(f"{file} is a pipe, {said}", _special(f"project/{file}", os.mkfifo), calls, codes=must)
-            yield case(f"{file} is endless, {said}", _linked(f"project/{file}", "/dev/zero"), calls, codes=must)
-            yield case(f"{file} leads nowhere, {said}", _linked(f"project/{file}", "nowhere/at/all"), calls)
-            yield case(f"{file} leads to itself, {said}", _linked(f"project/{file}", file.rpartition("/")[2]), calls)
-    for folder in _FOLDERS:
-        for said, calls in (("check", check), ("survey", survey), ("record", record)):
-            yield case(f"{folder} leads out, {said}", _linked(f"project/{folder}", "OUTDIR/pf"), calls)
-            yield case(
-                f"{folder} leads to itself, {said}", _linked(f"project/{folder}", folder.rpartition("/")[2]), calls
-            )
+            yield _cold(start, f"{file} leads out, {said}", _linked(at, f"OUTDIR/{alike}"), calls, codes=must)
+            yield _cold(start, f"{file} is a pipe, {said}", _special(at, os.mkfifo), calls, codes=must)
+            yield _cold(start, f"{file} is endless, {said}", _linked(at, "/dev/zero"), calls, codes=must)
+            yield _cold(start, f"{file} leads nowhere, {said}", _linked(at, "nowhere/at/all"), calls)
+            yield _cold(start, f"{file} leads to itself, {said}", _linked(at, name), calls)
+
+
+def _in_the_source(start: Start) -> Iterator[Case]:
+    survey = (("survey", "{parts}", "{project}", "--quick"),)
     for name, path, target in (
         ("scratch of a part", "project/parts/.c.stl.new", "OUTDIR/WRITTEN.stl"),
         ("scratch of an old part", "project/parts/.A.stl.new", "OUTDIR/pf/kept.txt"),
@@ -582,48 +612,38 @@ def crafted_links(start: Start) -> Iterator[Case]:
         ("nowhere in the source", "parts/c.stl", "nowhere"),
     ):
 
-        def edit(place: Place, path: str = path, target: str = target) -> None:
+        def edit(place: Place, name: str = name, path: str = path, target: str = target) -> None:
             for one in sorted((place.project / "parts").iterdir()):
                 shutil.copy(one, place.parts / one.name)
             shutil.copy(place.parts / "A.stl", place.parts / "c.stl")
-            if name.startswith("scratch of an old"):
+            if name == "scratch of an old part":
                 (place.project / "parts" / "A.stl").unlink()
             _linked(path, target)(place)
 
-        yield case(f"survey, {name}", edit, (("survey", "{parts}", "{project}", "--quick"),))
-    yield case("survey, pipe in the source", _special("parts/c.stl", os.mkfifo), (("survey", "{parts}", "{project}"),))
-    yield case(
-        "survey, pipe as the source", _special("parts", os.mkfifo), (("survey", "{parts}", "{project}"),), codes=REFUSED
-    )
-    yield case(
-        "survey, project leads out",
-        _linked("other", "OUTDIR/pf"),
-        (("survey", "{project}/parts", "{case}/other"),),
-        codes=frozenset((0, 1, 2)),
-        check=_said_outside,
-    )
-    for file in (
-        "templates",
-        "templates/cover.html",
-        "templates/book.css",
-        "templates/words.en.toml",
-        "logo.svg",
-        ".cache",
-        "books",
-        "books/draft",
-        "kept-meshes",
-        "contact-sheet.pdf",
-    ):
-        target = "OUTDIR/pf" if "." not in file[1:] else f"OUTDIR/{_ALIKE.get(file.rpartition('.')[2], 'secret.txt')}"
+        yield _cold(start, f"survey, {name}", edit, survey)
+    yield _cold(start, "survey, pipe in the source", _special("parts/c.stl", os.mkfifo), survey)
+    yield _cold(start, "survey, pipe as the source", _special("parts", os.mkfifo), survey, codes=REFUSED)
 
-        def with_logo(place: Place, file: str = file, target: str = target) -> None:
+
+def _under_a_book(start: Start) -> Iterator[Case]:
+    for file, target in (
+        ("templates", "pf"),
+        ("templates/cover.html", "secret.html"),
+        ("templates/book.css", "secret.txt"),
+        ("templates/words.en.toml", "secret.toml"),
+        ("logo.svg", "secret.svg"),
+        (".cache", "pf"),
+        ("books", "pf"),
+        ("books/draft", "pf"),
+        ("kept-meshes", "pf"),
+        ("contact-sheet.pdf", "secret.bin"),
+    ):
+
+        def spoiled(place: Place, spoil: Edit, file: str = file) -> None:
             if file == "logo.svg":
                 swap("figure.toml", r"^logo = .*$", 'logo = "logo.svg"')(place)
-            _linked(f"project/{file}", target)(place)
+            spoil(place)
 
-        yield _case(start, "links", f"book, {file} leads out", with_logo, is_full=True)
-        yield _case(start, "links", f"book, {file} is a pipe", _special(f"project/{file}", os.mkfifo))
-
-
-def _said_outside(_: Place) -> str:
-    return ""
+        at = f"project/{file}"
+        for name, spoil in (("leads out", _linked(at, f"OUTDIR/{target}")), ("is a pipe", _special(at, os.mkfifo))):
+            yield _case(start, "links", f"book, {file} {name}", partial(spoiled, spoil=spoil))

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from tests.hostile.smallfigure import block, write_part
+from tests.hostile.smallfigure import block, write_part, write_parts
 from tests.hostile.trial import Case, Place
 
 Corner = tuple[float, float, float]
@@ -82,7 +82,8 @@ def ply(
     """PLY, ASCII or binary of either byte order."""
     first, second = counts or (len(corners), len(faces))
     head = (
-        f"ply\nformat {form} 1.0\n{before}element vertex {first}\nproperty float x\nproperty float y\nproperty float z\n"
+        f"ply\nformat {form} 1.0\n{before}element vertex {first}\n"
+        f"property float x\nproperty float y\nproperty float z\n"
         f"element face {second}\nproperty list uchar int vertex_indices\nend_header\n"
     ).encode()
     if form == "ascii":
@@ -534,7 +535,7 @@ def _threemf_cases() -> Iterator[Case]:
     yield part_case("3mf empty zip", ".3mf", lambda: _stored([]))
     yield part_case("3mf no model", ".3mf", lambda: _stored([("[Content_Types].xml", _TYPES.encode())]))
     yield part_case("3mf entry outside", ".3mf", lambda: threemf(**{"../../../outside/WRITTEN": b"x"}))
-    yield part_case("3mf absolute entry", ".3mf", lambda: threemf(**{"/etc/WRITTEN": b"x"}))
+    yield part_case("3mf absolute entry", ".3mf", lambda: threemf(**{"/nowhere/WRITTEN": b"x"}))
     yield part_case("3mf zip in zip", ".3mf", lambda: _stored([("3D/3dmodel.model", threemf())]))
     yield part_case("3mf not a zip", ".3mf", lambda: b"PK\3\4 not a zip")
     yield part_case("3mf cut", ".3mf", lambda: threemf()[:-30])
@@ -673,60 +674,41 @@ def _read_again(place: Place) -> str:
 
 
 def _set_cases() -> Iterator[Case]:
-    def unit_case(name: str, unit: str, factor: float) -> Case:
-        def build(place: Place) -> None:
-            from tests.hostile.smallfigure import write_parts
-
-            write_parts(place.parts)
-            for path in sorted(place.parts.iterdir()):
-                rows = np.frombuffer(path.read_bytes()[84:], dtype="<f4,(3,3)<f4,<u2").copy()
-                rows["f1"] *= factor
-                path.write_bytes(path.read_bytes()[:84] + rows.tobytes())
-
-        return Case(
-            kind="mesh",
-            name=name,
-            build=build,
-            calls=(
-                ("survey", "{parts}", "{project}", "--unit", unit),
-                ("survey", "{parts}", "{project}", "--unit", "mm"),
-            ),
-        )
-
     for factor in (1.0, 3.0, 10.0):
         for unit in ("m", "cm", "in", "mm"):
-            yield unit_case(f"set in {unit} times {factor:g}", unit, factor)
-    yield unit_case("set times 1e-3 in mm", "mm", 1e-3)
-    yield unit_case("set times 1e3 in mm", "mm", 1e3)
+            yield _unit_case(f"set in {unit} times {factor:g}", unit, factor)
+    yield _unit_case("set times 1e-3 in mm", "mm", 1e-3)
+    yield _unit_case("set times 1e3 in mm", "mm", 1e3)
+    shifts: tuple[tuple[str, tuple[str, ...], tuple[float, ...]], ...] = (
+        ("60 in a row", tuple(f"p{k}.stl" for k in range(60)), tuple(70.0 * k for k in range(60))),
+        ("25 in one place", tuple(f"p{k}.stl" for k in range(25)), (0.0,) * 25),
+        ("names by case", ("c.stl", "C.STL"), (0.0, 60.0)),
+        ("far", ("c.stl", "d.stl", "e.stl"), (0.0, 1e5, 1e6)),
+    )
+    for name, files, places in shifts:
 
-    def many(place: Place) -> None:
-        for number in range(60):
-            corners = [(x + 70.0 * number, y, z) for x, y, z in _BOX]
-            (place.parts / f"p{number}.stl").write_bytes(stl(corners))
+        def build(place: Place, files: tuple[str, ...] = files, places: tuple[float, ...] = places) -> None:
+            for file, shift in zip(files, places, strict=True):
+                (place.parts / file).write_bytes(stl([(x + shift, y, z) for x, y, z in _BOX]))
 
-    def same(place: Place) -> None:
-        for number in range(25):
-            (place.parts / f"p{number}.stl").write_bytes(stl())
-
-    def cases_differ(place: Place) -> None:
-        (place.parts / "c.stl").write_bytes(stl())
-        (place.parts / "C.STL").write_bytes(stl([(x + 60, y, z) for x, y, z in _BOX]))
-
-    def far(place: Place) -> None:
-        (place.parts / "c.stl").write_bytes(stl())
-        for number, shift in enumerate((1e5, 1e6)):
-            (place.parts / f"f{number}.stl").write_bytes(stl([(x + shift, y, z) for x, y, z in _BOX]))
-
-    for name, build in (
-        ("60 in a row", many),
-        ("25 in one place", same),
-        ("names by case", cases_differ),
-        ("far", far),
-    ):
         yield Case(kind="mesh", name=f"set {name}", build=build)
     yield Case(kind="mesh", name="set of nothing", build=lambda place: None, codes=REFUSED)
     empty = ("survey", "", "{project}")
     yield Case(kind="mesh", name="set from an unset variable", build=lambda place: None, calls=(empty,), codes=REFUSED)
+
+
+def _unit_case(name: str, unit: str, factor: float) -> Case:
+    """The small figure in a wrong unit, and the call that puts it right."""
+
+    def build(place: Place) -> None:
+        write_parts(place.parts)
+        for path in sorted(place.parts.iterdir()):
+            rows = np.frombuffer(path.read_bytes()[84:], dtype="(3,)<f4,(3,3)<f4,<u2").copy()
+            rows["f1"] *= factor
+            path.write_bytes(path.read_bytes()[:84] + rows.tobytes())
+
+    survey = ("survey", "{parts}", "{project}", "--unit")
+    return Case(kind="mesh", name=name, build=build, calls=((*survey, unit), (*survey, "mm")))
 
 
 def suffix_cases() -> Iterator[Case]:

@@ -26,7 +26,8 @@ from functools import partial
 from pathlib import Path
 
 from tests.hostile import books, meshes, mutations, names, projects, smallfigure
-from tests.hostile.trial import COLUMNS, Case, Place, Verdict, draw_alone, interrupted, judge, load
+from tests.hostile.confine import NotConfinedError, apart, confine
+from tests.hostile.trial import COLUMNS, CPU_S, Case, Place, Verdict, draw_alone, interrupted, judge, load
 
 RESULTS = Path(__file__).resolve().parents[1] / "results" / "hostile"
 KINDS = ("mesh", "names", "project", "links", "templates", "book")
@@ -60,11 +61,11 @@ def mutated(kind: str, start: projects.Start, seed: str) -> Callable[[int], Case
     return given.get(kind)
 
 
-def all_cases(kinds: tuple[str, ...], start: projects.Start, seed: str, count: int) -> Iterator[Case]:
-    """Crafted cases of these kinds, then mutated ones until there are so many."""
+def all_cases(kinds: tuple[str, ...], start: projects.Start, seed: str, count: int, every: int = 1) -> Iterator[Case]:
+    """Every n-th crafted case of these kinds, then mutated ones until there are so many."""
     given = 0
     for kind in kinds:
-        for case in cases(kind, start):
+        for case in itertools.islice(cases(kind, start), 0, None, every):
             given += 1
             if given > count:
                 return
@@ -87,27 +88,26 @@ def all_cases(kinds: tuple[str, ...], start: projects.Start, seed: str, count: i
 
 def make_start(folder: Path, *, is_with_book: bool) -> projects.Start:
     """The sound project that cases start from: surveyed, with book A issued, once with and once without its cache."""
-    from assembler.cli import main
-
-    child = os.fork()
-    if child == 0:
-        # In a process of its own: graphics do not survive a fork.
-        with (folder / "start.txt").open("w", encoding="utf-8") as said:
-            os.dup2(said.fileno(), 1)
-            os.dup2(said.fileno(), 2)
-            draw_alone()
-            parts, project = smallfigure.write_parts(folder / "parts"), folder / "project"
-            code = main(["survey", str(parts), str(project)])
-            if code == 0 and is_with_book:
-                code = main(["book", str(project), "--issue"])
-                code = code or main(["book", str(project)])
-            sys.stdout.flush()
-            sys.stderr.flush()
-            os._exit(code)
-    if os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]) not in (0, 1):
-        raise SystemExit(f"the sound figure cannot be made:\n{(folder / 'start.txt').read_text()}")
+    said = folder / "start.txt"
+    if apart(partial(_make, folder, said, is_with_book)) not in (0, 1):
+        raise SystemExit(f"the sound figure cannot be made:\n{said.read_text()}")
     shutil.copytree(folder / "project", folder / "cold", ignore=shutil.ignore_patterns(".cache"))
     return projects.Start(folder)
+
+
+def _make(folder: Path, said: Path, is_with_book: bool) -> int:
+    # In a process of its own: graphics do not survive a fork.
+    from assembler.cli import main
+
+    (folder / "tmp").mkdir()
+    os.environ["TMPDIR"], tempfile.tempdir = str(folder / "tmp"), None
+    with said.open("w", encoding="utf-8") as stream:
+        os.dup2(stream.fileno(), 1)
+        os.dup2(stream.fileno(), 2)
+    draw_alone()
+    parts, project = smallfigure.write_parts(folder / "parts"), folder / "project"
+    calls = [["survey", str(parts), str(project)], ["book", str(project), "--issue"], ["book", str(project)]]
+    return max(main(words) for words in (calls if is_with_book else calls[:1]))
 
 
 def keep(case: Case, verdict: Verdict, root: Path, seed: str) -> Path:
@@ -145,6 +145,16 @@ def _copy_input(source: Path, target: Path) -> None:
             elif path.is_file() and path.lstat().st_size < left:
                 left -= path.lstat().st_size
                 shutil.copyfile(path, into)
+
+
+def shut_out(writable: tuple[Path, ...]) -> None:
+    """Let nothing that a case talks the program into reach other files; no attack by root without that."""
+    try:
+        confine(writable)
+    except NotConfinedError as exc:
+        if not hasattr(os, "geteuid") or os.geteuid() == 0:
+            raise SystemExit(f"an attack by root has to be confined ({exc}): run it as another user") from exc
+        say(f"not confined ({exc}): whatever this user may write to can be spoiled")
 
 
 def say(text: str) -> None:
@@ -198,42 +208,49 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--seed", default="1")
     parser.add_argument("--kind", action="append", choices=KINDS)
     parser.add_argument("--minutes", type=float, default=0.0, help="begin no further case after this time")
+    parser.add_argument("--every", type=int, default=1, help="only each n-th crafted case, for a look in short time")
+    parser.add_argument("--cpu", type=int, default=CPU_S, help="seconds of processor time after which a call hangs")
     parser.add_argument("--only", default="", help="one case, by its kind and name")
     parser.add_argument("--mutated-only", action="store_true", help="leave out the crafted cases")
     call = parser.parse_args(words)
     kinds = tuple(call.kind or KINDS)
     if call.only:
         kinds = (call.only.partition("/")[0],)
-    signal.signal(signal.SIGTERM, interrupted)
     load()
-    tally, until = Tally(), time.monotonic() + (call.minutes * 60 if call.minutes else 1e9)
     with tempfile.TemporaryDirectory(prefix="hostile-") as scratch:
-        folder = Path(scratch)
-        is_with_book = bool(set(kinds) - {"mesh", "names"})
-        start = make_start(folder, is_with_book=is_with_book) if is_with_book else projects.Start(folder)
-        chosen = all_cases(kinds, start, call.seed, 10**9 if call.only else call.count)
-        try:
-            for case in chosen:
-                told = f"{case.kind}/{case.name}"
-                if (call.only and told != call.only) or (call.mutated_only and not case.name.startswith("mutated ")):
-                    continue
-                if time.monotonic() > until:
-                    say("stopped: the time is over")
-                    break
-                verdict = judge(case, folder / "run")
-                tally.add(case, verdict)
-                if verdict.wrong:
-                    keep(case, verdict, folder / "run", call.seed)
-                    what = "; ".join(f"{column}: {text}" for column, text in sorted(verdict.wrong.items()))
-                    say(f"FAILED {told}: {what.replace(scratch, '')[:400]}")
-                if call.only:
-                    say(verdict.said)
-                    break
-        except KeyboardInterrupt:
-            say("stopped")
+        return apart(lambda: attack(call, kinds, Path(scratch)))
+
+
+def attack(call: argparse.Namespace, kinds: tuple[str, ...], folder: Path) -> int:
+    """Run the chosen cases, say what failed, and the counts."""
+    signal.signal(signal.SIGTERM, interrupted)
+    RESULTS.mkdir(parents=True, exist_ok=True)
+    shut_out((folder, RESULTS))
+    tally, until = Tally(), time.monotonic() + (call.minutes * 60 if call.minutes else 1e9)
+    is_with_book = bool(set(kinds) - {"mesh", "names"})
+    start = make_start(folder, is_with_book=is_with_book) if is_with_book else projects.Start(folder)
+    try:
+        for case in all_cases(kinds, start, call.seed, 10**9 if call.only else call.count, call.every):
+            if (call.only and f"{case.kind}/{case.name}" != call.only) or (
+                call.mutated_only and not case.name.startswith("mutated ")
+            ):
+                continue
+            if time.monotonic() > until:
+                say("stopped: the time is over")
+                break
+            verdict = judge(case, folder / "run", call.cpu)
+            tally.add(case, verdict)
+            if verdict.wrong:
+                keep(case, verdict, folder / "run", call.seed)
+                what = "; ".join(f"{column}: {text}" for column, text in sorted(verdict.wrong.items()))
+                say(f"FAILED {case.kind}/{case.name}: {what.replace(str(folder), '')[:400]}")
+            if call.only:
+                say(verdict.said)
+                break
+    except KeyboardInterrupt:
+        say("stopped")
     say("\n".join(tally.table()))
     failed = sum(tally.failed.values())
-    RESULTS.mkdir(parents=True, exist_ok=True)
     (RESULTS / "counts.json").write_text(
         json.dumps({f"{kind} {name}": n for (kind, name), n in sorted(tally.wrong.items())})
     )

@@ -29,6 +29,7 @@ from typing import Any, NoReturn
 
 MARK = "SENTINEL7f3aOutsideSecret"
 """Lies in every file outside the case; must be found in no product."""
+COMMAND = str(Path(sys.executable).parent / "assembler")
 CPU_S, ADDRESS_BYTES, MEMORY_BYTES = 60, 6 * 2**30, 2 * 2**30
 IDLE_S, WALL_S = 12.0, 400.0
 """Without a moment of processor time for so long a call waits for ever; nothing may take longer than the second."""
@@ -38,8 +39,8 @@ _OWN_LINE = re.compile(r"assembler[ a-z]*: \S")
 _PROGRESS = re.compile(r"\[ *\d+\.\d s\] ")
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f\x80-\x9f\u202a-\u202e\u2066-\u2069]")
 _CODES = frozenset((0, 1, 2, 130))
-# What looking for a library starts; everything else that is started is none of the program's business.
-_LOADERS = frozenset(("ldconfig", "gcc", "cc", "ld", "ld.so", "objdump", "uname"))
+# What looking for a library or a font starts; everything else that is started is none of the program's business.
+_LOADERS = frozenset(("ldconfig", "gcc", "cc", "ld", "ld.so", "objdump", "uname", "fc-list"))
 
 COLUMNS = (
     "internal error",
@@ -107,6 +108,8 @@ class Case:
         What else must be true afterwards, or why not.
     is_full
         Whether nothing is left out to save time.
+    is_real
+        Whether the installed command is started as a user starts it, with its other processes, and not watched.
     bytes_most
         Bound on the address space.
     """
@@ -119,6 +122,7 @@ class Case:
     keeps: tuple[str, ...] = ()
     check: Callable[[Place], str] | None = None
     is_full: bool = False
+    is_real: bool = False
     bytes_most: int = ADDRESS_BYTES
 
 
@@ -234,7 +238,7 @@ def load() -> None:
     sys.stderr.flush()
 
 
-def judge(case: Case, root: Path) -> Verdict:
+def judge(case: Case, root: Path, cpu_s: int = CPU_S) -> Verdict:
     """Lay out a case in an empty folder, run its calls, and say everything that is wrong.
 
     Parameters
@@ -243,6 +247,8 @@ def judge(case: Case, root: Path) -> Verdict:
         What to do.
     root
         Folder for it, emptied before.
+    cpu_s
+        What takes more processor time hangs.
     """
     shutil.rmtree(root, ignore_errors=True)
     place = Place(root)
@@ -256,7 +262,7 @@ def judge(case: Case, root: Path) -> Verdict:
     for number, call in enumerate(case.calls):
         words = [_filled(word, place) for word in call]
         before = tree(place.case)
-        run = _run(words, place, case)
+        run = _run(words, place, case, cpu_s)
         is_last = number == len(case.calls) - 1
         verdict.codes.append(run.code)
         verdict.said += f"$ assembler {' '.join(words)}\n{run.out[-2000:]}{run.err[-4000:]}"
@@ -372,13 +378,13 @@ def _unpacked(data: bytes) -> bytes:
     return b"\n".join(streams)
 
 
-def _run(words: list[str], place: Place, case: Case) -> _Run:
+def _run(words: list[str], place: Place, case: Case, cpu_s: int) -> _Run:
     names = [place.root / name for name in ("out", "err", "touched")]
     sys.stdout.flush()
     sys.stderr.flush()
     child = os.fork()
     if child == 0:
-        _child(words, place, case, names)
+        _child(words, place, case, names, cpu_s)
     status, usage, is_hung = _waited(child)
     code = os.waitstatus_to_exitcode(status)
     is_hung = is_hung or code == -signal.SIGXCPU
@@ -386,8 +392,7 @@ def _run(words: list[str], place: Place, case: Case) -> _Run:
     out, err = (path.read_text(encoding="utf-8", errors="replace") for path in names[:2])
     touched = [json.loads(line) for line in names[2].read_text(errors="replace").splitlines() if line.endswith("]")]
     end = "hang" if is_hung else "left" if is_left and not is_hung else ""
-    cpu_s = usage.ru_utime + usage.ru_stime
-    return _Run(code, out, err, touched, usage.ru_maxrss * 1024, cpu_s, end)
+    return _Run(code, out, err, touched, usage.ru_maxrss * 1024, usage.ru_utime + usage.ru_stime, end)
 
 
 def _waited(child: int) -> tuple[int, resource.struct_rusage, bool]:
@@ -444,7 +449,7 @@ def _leave_nobody(leader: int) -> bool:
     return True
 
 
-def _child(words: list[str], place: Place, case: Case, names: list[Path]) -> NoReturn:
+def _child(words: list[str], place: Place, case: Case, names: list[Path], cpu_s: int) -> NoReturn:
     """The command, as the shell would start it, in a process of its own."""
     code = 70
     try:
@@ -459,10 +464,13 @@ def _child(words: list[str], place: Place, case: Case, names: list[Path]) -> NoR
         os.environ.update(TMPDIR=str(place.tmp), PWD=str(place.cwd), PYTHONDONTWRITEBYTECODE="1")
         tempfile.tempdir = None
         sys.dont_write_bytecode = True
-        resource.setrlimit(resource.RLIMIT_CPU, (CPU_S, CPU_S + 5))
+        resource.setrlimit(resource.RLIMIT_CPU, (cpu_s, cpu_s + 5))
         resource.setrlimit(resource.RLIMIT_AS, (case.bytes_most, case.bytes_most))
         resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
         signal.signal(signal.SIGINT, signal.default_int_handler)
+        if case.is_real:
+            names[2].write_bytes(b"")
+            os.execv(COMMAND, [COMMAND, *words])
         if case.is_full:
             draw_alone()
         else:
