@@ -271,7 +271,7 @@ def crafted_templates(start: Start) -> Iterator[Case]:
         ("empty", b""),
         ("utf-16", "<p>x</p>".encode("utf-16")),
         ("latin-1", b"<p>\xe9</p>"),
-        ("deep", b"{% if x %}" * 5000),
+        ("deep ifs", b"{% if x %}" * 5000),
         ("long", b"<p>x</p>" * 200000),
         ("brackets", b"{{" + b"(" * 5000 + b"}}"),
     ):
@@ -337,7 +337,7 @@ def _words(start: Start) -> Iterator[Case]:
         ("latin-1", b"a = '\xe9'\n"),
         ("numbers", f"[{table}]\n{key} = 5\n".encode()),
         ("a table", f"[{table}.{key}]\na = 5\n".encode()),
-        ("empty", b""),
+        ("empty file", b""),
         ("utf-8 mark", b"\xef\xbb\xbf"),
     ):
         yield _case(start, "templates", f"words {name}", put("templates/words.en.toml", data))

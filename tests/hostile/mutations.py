@@ -235,7 +235,7 @@ def mutated_archive(data: bytes, rng: random.Random) -> bytes:
             inner = old.read(name)
             if name.endswith(".model") or rng.random() < 0.2:
                 inner = mutated_text(inner, rng) if rng.random() < 0.8 else mutated_bytes(inner, rng)
-            new.writestr(rng.choice((name, name, name, name, name.lower(), f"../{name}")), inner)
+            meshes.put_in(new, rng.choice((name, name, name, name, name.lower(), f"../{name}")), inner)
     return out.getvalue()
 
 
