@@ -29,7 +29,7 @@ from typing import Any
 
 from tests.hostile import smallfigure
 from tests.hostile.confine import apart
-from tests.hostile.projects import forged
+from tests.hostile.projectcases import forged
 from tests.hostile.run import make_start, shut_out
 from tests.hostile.trial import COMMAND, Place
 

@@ -11,8 +11,8 @@ import zipfile
 from collections.abc import Callable
 from typing import Any
 
-from tests.hostile import meshes
-from tests.hostile.meshes import SOUND, part_case
+from tests.hostile import meshcases
+from tests.hostile.meshcases import SOUND, part_case
 from tests.hostile.trial import Case
 
 _WORDS = (
@@ -235,7 +235,7 @@ def mutated_archive(data: bytes, rng: random.Random) -> bytes:
             inner = old.read(name)
             if name.endswith(".model") or rng.random() < 0.2:
                 inner = mutated_text(inner, rng) if rng.random() < 0.8 else mutated_bytes(inner, rng)
-            meshes.put_in(new, rng.choice((name, name, name, name, name.lower(), f"../{name}")), inner)
+            meshcases.put_in(new, rng.choice((name, name, name, name, name.lower(), f"../{name}")), inner)
     return out.getvalue()
 
 
@@ -245,9 +245,11 @@ def mutated_mesh(form: str, rng: random.Random) -> bytes:
     if form == "3mf":
         return mutated_archive(data, rng)
     if form in ("glb", "gltf") and rng.random() < 0.6:
-        record, buffer = meshes.gltf()
+        record, buffer = meshcases.gltf()
         if form == "glb":
-            return meshes.glb(mutated_record(record, rng), mutated_bytes(buffer, rng) if rng.random() < 0.2 else buffer)
+            return meshcases.glb(
+                mutated_record(record, rng), mutated_bytes(buffer, rng) if rng.random() < 0.2 else buffer
+            )
         return json.dumps(mutated_record(json.loads(data), rng)).encode()
     if form in ("ascii stl", "obj", "ply", "off", "gltf") and rng.random() < 0.75:
         return mutated_text(data, rng)

@@ -25,7 +25,7 @@ from collections.abc import Callable, Iterator
 from functools import partial
 from pathlib import Path
 
-from tests.hostile import books, meshes, mutations, names, projects, smallfigure
+from tests.hostile import bookcases, meshcases, mutations, namecases, projectcases, smallfigure
 from tests.hostile.confine import NotConfinedError, apart, confine
 from tests.hostile.trial import COLUMNS, CPU_S, Case, Place, Verdict, draw_alone, interrupted, judge, load
 
@@ -36,32 +36,34 @@ _SHARES = {"mesh": 0.62, "names": 0.05, "project": 0.315, "links": 0.0, "templat
 _KEPT_BYTES = 60_000_000
 
 
-def cases(kind: str, start: projects.Start) -> Iterator[Case]:
+def cases(kind: str, start: projectcases.Start) -> Iterator[Case]:
     """Crafted cases of a kind."""
     given: dict[str, Callable[[], Iterator[Case]]] = {
-        "mesh": lambda: itertools.chain(meshes.crafted(), meshes.suffix_cases()),
-        "names": names.crafted,
-        "project": lambda: projects.crafted(start),
-        "links": lambda: books.crafted_links(start),
-        "templates": lambda: books.crafted_templates(start),
-        "book": lambda: books.crafted_books(start),
+        "mesh": lambda: itertools.chain(meshcases.crafted(), meshcases.suffix_cases()),
+        "names": namecases.crafted,
+        "project": lambda: projectcases.crafted(start),
+        "links": lambda: bookcases.crafted_links(start),
+        "templates": lambda: bookcases.crafted_templates(start),
+        "book": lambda: bookcases.crafted_books(start),
     }
     yield from given[kind]()
 
 
-def mutated(kind: str, start: projects.Start, seed: str) -> Callable[[int], Case] | None:
+def mutated(kind: str, start: projectcases.Start, seed: str) -> Callable[[int], Case] | None:
     """What makes the n-th mutated case of a kind."""
     given: dict[str, Callable[[int], Case]] = {
         "mesh": partial(mutations.mutated_mesh_case, seed),
-        "names": partial(names.mutated, seed),
-        "project": partial(projects.mutated, start, seed),
-        "templates": partial(books.mutated_template, start, seed),
-        "book": partial(books.mutated_book, start, seed),
+        "names": partial(namecases.mutated, seed),
+        "project": partial(projectcases.mutated, start, seed),
+        "templates": partial(bookcases.mutated_template, start, seed),
+        "book": partial(bookcases.mutated_book, start, seed),
     }
     return given.get(kind)
 
 
-def all_cases(kinds: tuple[str, ...], start: projects.Start, seed: str, count: int, every: int = 1) -> Iterator[Case]:
+def all_cases(
+    kinds: tuple[str, ...], start: projectcases.Start, seed: str, count: int, every: int = 1
+) -> Iterator[Case]:
     """Every n-th crafted case of these kinds, then mutated ones until there are so many."""
     given = 0
     for kind in kinds:
@@ -86,13 +88,13 @@ def all_cases(kinds: tuple[str, ...], start: projects.Start, seed: str, count: i
         given += 1
 
 
-def make_start(folder: Path, *, is_with_book: bool) -> projects.Start:
+def make_start(folder: Path, *, is_with_book: bool) -> projectcases.Start:
     """The sound project that cases start from: surveyed, with book A issued, once with and once without its cache."""
     said = folder / "start.txt"
     if apart(partial(_make, folder, said, is_with_book)) not in (0, 1):
         raise SystemExit(f"the sound figure cannot be made:\n{said.read_text()}")
     shutil.copytree(folder / "project", folder / "cold", ignore=shutil.ignore_patterns(".cache"))
-    return projects.Start(folder)
+    return projectcases.Start(folder)
 
 
 def _make(folder: Path, said: Path, is_with_book: bool) -> int:
@@ -228,7 +230,7 @@ def attack(call: argparse.Namespace, kinds: tuple[str, ...], folder: Path) -> in
     shut_out((folder, RESULTS))
     tally, until = Tally(), time.monotonic() + (call.minutes * 60 if call.minutes else 1e9)
     is_with_book = bool(set(kinds) - {"mesh", "names"})
-    start = make_start(folder, is_with_book=is_with_book) if is_with_book else projects.Start(folder)
+    start = make_start(folder, is_with_book=is_with_book) if is_with_book else projectcases.Start(folder)
     try:
         for case in all_cases(kinds, start, call.seed, 10**9 if call.only else call.count, call.every):
             if (call.only and f"{case.kind}/{case.name}" != call.only) or (

@@ -16,7 +16,7 @@ import pytest
 from assembler import cli
 from tests.hostile import run, trial
 from tests.hostile.mutations import mutated_mesh_case
-from tests.hostile.projects import Start
+from tests.hostile.projectcases import Start
 from tests.hostile.trial import COLUMNS, Case, Place, judge
 
 

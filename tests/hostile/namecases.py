@@ -6,7 +6,7 @@ import os
 import random
 from collections.abc import Iterator
 
-from tests.hostile.meshes import stl
+from tests.hostile.meshcases import stl
 from tests.hostile.smallfigure import block, write_part
 from tests.hostile.trial import Case, Place
 

@@ -13,7 +13,7 @@ from typing import Any
 
 import assembler
 from tests.hostile.mutations import mutated_bytes, mutated_text
-from tests.hostile.projects import CHECK, DONE, RECORD, RECUT, REFUSED, Edit, Start, put, swap
+from tests.hostile.projectcases import CHECK, DONE, RECORD, RECUT, REFUSED, Edit, Start, put, swap
 from tests.hostile.trial import Case, Place
 
 BOOK = (("book", "{project}"),)
