@@ -82,6 +82,11 @@ def apart(work: Callable[[], int]) -> int:
             sys.stdout.flush()
             sys.stderr.flush()
             os._exit(code)
-    for sign in (signal.SIGINT, signal.SIGTERM):
-        signal.signal(sign, lambda number, _: os.kill(child, number))
-    return os.waitstatus_to_exitcode(os.waitpid(child, 0)[1])
+    # Who stops the parent means the child.
+    before = {
+        sign: signal.signal(sign, lambda number, _: os.kill(child, number)) for sign in (signal.SIGINT, signal.SIGTERM)
+    }
+    status = os.waitpid(child, 0)[1]
+    for sign, handler in before.items():
+        signal.signal(sign, handler)
+    return os.waitstatus_to_exitcode(status)
