@@ -228,7 +228,8 @@ def attack(call: argparse.Namespace, kinds: tuple[str, ...], folder: Path) -> in
     signal.signal(signal.SIGTERM, interrupted)
     RESULTS.mkdir(parents=True, exist_ok=True)
     shut_out((folder, RESULTS))
-    tally, until = Tally(), time.monotonic() + (call.minutes * 60 if call.minutes else 1e9)
+    tally, told = Tally(), time.monotonic()
+    until = told + (call.minutes * 60 if call.minutes else 1e9)
     is_with_book = bool(set(kinds) - {"mesh", "names"})
     start = make_start(folder, is_with_book=is_with_book) if is_with_book else projectcases.Start(folder)
     try:
@@ -249,6 +250,9 @@ def attack(call: argparse.Namespace, kinds: tuple[str, ...], folder: Path) -> in
             if call.only:
                 say(verdict.said)
                 break
+            if time.monotonic() - told > 60:
+                told = time.monotonic()
+                say(f"... {sum(tally.cases.values())} cases, {sum(tally.failed.values())} failed; at {case.kind}")
     except KeyboardInterrupt:
         say("stopped")
     say("\n".join(tally.table()))
