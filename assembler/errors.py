@@ -17,7 +17,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-
 LONGEST = 600
 """Signs of a piece of a message: a list of some hundred ids still shows how it begins and ends."""
 

@@ -158,7 +158,7 @@ def _leaving(path: Path, root: Path) -> Fault:
 
 def _too_large(path: Path, size: int, most_bytes: int) -> Fault:
     right = f"give a file of at most {most_bytes / 1e6:g} MB"
-    return Fault(file=str(path), place="", wrong=f"has {size / 1e6:.0f} MB", right=right)
+    return Fault(file=str(path), place="", wrong=f"has {size / 1e6:.1f} MB", right=right)
 
 
 def _refused(path: Path, exc: Exception) -> Fault:

@@ -1,7 +1,7 @@
 """Where everything lies in a project folder, and how part files come into it.
 
-A folder of the project that is a link out of it is refused wherever it is asked for: nothing is read from there, written
-there or deleted there.
+A folder of the project that is a link out of it is refused wherever it is asked for: nothing is read, written, deleted
+there.
 """
 
 from __future__ import annotations

@@ -20,11 +20,11 @@ from pathlib import Path
 
 from assembler.errors import InputError
 
-_SCRATCH, _ASIDE = ".new", ".old"
+_SCRATCH, _ASIDE, _GONE = ".new", ".old", ".gone"
 # Longer than any run: what is older was left by a run that was killed.
 _STALE_S = 24 * 3600.0
 _ATTEMPTS = 5
-_LEFT = re.compile(r"\.(?:[\w-]+\.)?[0-9a-f]{8}-\d+\.[a-z0-9_]{8}\.(?:new|issue)")
+_LEFT = re.compile(r"\.(?:.+\.)?[0-9a-f]{8}-\d+\.[a-z0-9_]{8}\d?\.(?:new|issue|gone)")
 """Names of scratch that this module makes, and of no file that a person would name."""
 
 
@@ -136,7 +136,7 @@ def _take_place(scratch: Path, target: Path, may_replace: Callable[[Path], None]
                 raise
             if attempt == _ATTEMPTS or not isinstance(exc, OSError):
                 raise
-        shutil.rmtree(aside, ignore_errors=True)
+        _discard(aside)
         if not scratch.exists():
             return
 
@@ -153,7 +153,15 @@ def _put_back(target: Path, may_replace: Callable[[Path], None]) -> None:
     for aside in asides:
         with suppress(InputError):
             may_replace(aside)
-            shutil.rmtree(aside, ignore_errors=True)
+            _discard(aside)
+
+
+def _discard(aside: Path) -> None:
+    """Delete a folder that was found to hold nothing but an older draft: half deleted, it is known by its name."""
+    gone = aside.with_name(aside.name.removesuffix(_ASIDE) + _GONE)
+    with suppress(FileNotFoundError):
+        aside.rename(gone)
+    shutil.rmtree(gone, ignore_errors=True)
 
 
 def sweep_leftovers(folder: Path) -> None:
