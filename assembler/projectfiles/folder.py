@@ -13,7 +13,7 @@ from urllib.parse import unquote
 
 from assembler.errors import Fault, ProjectFileError
 from assembler.filegate import MESH_BYTES, checked_file, checked_place, read_json
-from assembler.projectfiles.writing import copy_whole, sweep_leftovers
+from assembler.projectfiles.writing import copy_whole
 
 PART_SUFFIXES = (".stl", ".obj", ".ply", ".3mf", ".glb", ".gltf", ".off", ".step", ".stp")
 
@@ -137,7 +137,6 @@ def take_in_parts(source: Path, project: ProjectFolder) -> None:
         checked_file(path, root=source, most_bytes=MESH_BYTES, error=ProjectFileError)
         checked_place(target, root=project.root, error=ProjectFileError)
     project.parts.mkdir(parents=True, exist_ok=True)
-    sweep_leftovers(project.parts)
     for old in part_files(project.parts):
         if old not in targets:
             _set_aside(old, project)

@@ -69,6 +69,7 @@ def copy_whole(source: Path, path: Path) -> None:
 
 @contextmanager
 def _file_written_whole(path: Path) -> Iterator[int]:
+    sweep_leftovers(path.parent)
     # Not named after the file: a name of 255 bytes is a name too.
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{own_mark()}.", suffix=_SCRATCH)
     temporary = Path(name)
