@@ -155,7 +155,7 @@ def _read_touched(path: Path) -> Book:
             touched[name] = _fault(path, name, "the file is missing")
             continue
         except BookFolderError as exc:
-            touched[name] = exc.faults[0]
+            touched[name] = _fault(path, name, exc.faults[0].wrong)
             continue
         if found != digest:
             touched[name] = _fault(path, name, "the file was changed after the book was written")
@@ -274,9 +274,10 @@ def issued_place(project: ProjectFolder, revision: str, digest: str) -> Book | N
         raise BookFolderError(
             Fault(file="figure.toml", place="revision", wrong=f"got {revision!r}", right="use a capital letter")
         )
+    books = issued_books(project)
     if not target.exists():
         return None
-    book = next((one for one in issued_books(project) if one.path.name == revision), None)
+    book = next((one for one in books if one.path.name == revision), None)
     if book is None:
         raise BookFolderError(_fault(target, "", "holds no book"))
     if book.input_digest == digest:
@@ -350,7 +351,7 @@ def write_book(
         # A rename onto a folder with content fails: two runs that issue at once cannot overwrite each other.
         scratch.rename(target)
     except OSError as exc:
-        if not target.exists():
+        if not target.exists() and not target.is_symlink():
             raise
         raise BookFolderError(
             Fault(file=str(target), place="", wrong="it is there already", right="an issued book is never overwritten")

@@ -1,7 +1,7 @@
 """May a step be recorded as carried out at that time and temperature? What speaks against it, in words.
 
 The record of the step and of the others in plan.json, the log so far and the entry go in. A slip of the crew is
-cheap to mend before it is written and costly after: the hold of a joint, and what the next book takes as built, hang on it.
+cheap to mend before it is written and costly after: holds, and what the next book takes as built, hang on it.
 """
 
 from __future__ import annotations
