@@ -25,6 +25,11 @@ PICTURE_BYTES = 20_000_000
 """Largest picture of a shop's own, such as a logo."""
 
 
+def is_there(path: Path) -> bool:
+    """Whether something lies at a place, be it a link that leads nowhere: that is no reason to begin anew."""
+    return path.is_symlink() or path.exists()
+
+
 def checked_file(path: Path, *, root: Path | None, most_bytes: int, error: type[InputError] = InputError) -> Path:
     """The path itself, when it may be read.
 
@@ -139,6 +144,9 @@ def _fault(path: Path, root: Path | None, most_bytes: int) -> Fault | None:
         if root is not None and not path.resolve().is_relative_to(root.resolve()):
             return _leaving(path, root)
     except FileNotFoundError:
+        if path.is_symlink():
+            right = "bring back what it leads to, or take the link away"
+            return Fault(file=str(path), place="", wrong="is a link that leads nowhere", right=right)
         raise
     except (OSError, RuntimeError, ValueError) as exc:
         # RuntimeError: a circle of links; ValueError: a name with NUL.

@@ -15,6 +15,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
+from assembler.filegate import is_there
 from assembler.geometry.fingerprints import fingerprint
 from assembler.partsread import PartsRead
 from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings, settings_of
@@ -152,7 +153,7 @@ def open_project(
     )
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     outcome = _Surveyed()
-    if parts_from is not None or is_changed or not folder.joints.exists():
+    if parts_from is not None or is_changed or not is_there(folder.joints):
         merged, survey = _survey(folder, meshes, settings, ledger, memory, progress)
         findings += () if is_quick else self_crossings(meshes, progress, memory.answers)
         if parts_from is not None:
@@ -185,7 +186,7 @@ def _settings(folder: ProjectFolder, unit: str | None, *, is_new: bool) -> Setti
     if root.exists() and not root.is_dir():
         fault = Fault(file=str(root), place="", wrong="is a file, not a folder", right="name a folder for the project")
         raise ProjectFileError(fault)
-    if not folder.figure.exists():
+    if not is_there(folder.figure):
         if is_new:
             return None
         raise ProjectFileError(
@@ -292,7 +293,7 @@ def _survey(
 ) -> tuple[Merged, Survey]:
     """Survey, and merge with joints.toml; nothing is written yet."""
     last = read_surveyed(folder.surveyed)
-    in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if folder.joints.exists() else None
+    in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if is_there(folder.joints) else None
     survey = survey_joints(meshes, settings.tolerances, up=settings.up, memory=memory, progress=progress)
     return merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger), survey
 

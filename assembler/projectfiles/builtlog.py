@@ -12,6 +12,7 @@ from pydantic import AfterValidator, Field
 
 from assembler.errors import Fault, ProjectFileError
 from assembler.figure.ids import BOLT_ID, ID, STEP_NUMBER, BoltId, JointId, StepNumber
+from assembler.filegate import is_there
 from assembler.projectfiles.toml import Table, check_table, plain, quoted, read_table
 from assembler.projectfiles.writing import write_whole
 
@@ -78,7 +79,7 @@ def read_built(path: Path) -> tuple[BuiltStep, ...]:
     ProjectFileError
         If the file is there and cannot be used.
     """
-    if not path.exists():
+    if not is_there(path):
         return ()
     return tuple(
         BuiltStep(

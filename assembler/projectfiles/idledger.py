@@ -12,6 +12,7 @@ from pydantic import Field
 
 from assembler.figure.ids import ID, JointId, PartId, natural_key
 from assembler.figure.parts import Fingerprint
+from assembler.filegate import is_there
 from assembler.projectfiles.toml import Millimetres, Table, quoted, read_table
 from assembler.projectfiles.writing import write_whole
 
@@ -96,7 +97,7 @@ def read_ledger(path: Path) -> Ledger:
     ProjectFileError
         If the file is there and cannot be used.
     """
-    if not path.exists():
+    if not is_there(path):
         return Ledger()
     content = read_table(path, _File)
     parts = tuple(

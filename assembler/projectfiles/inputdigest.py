@@ -11,7 +11,7 @@ from typing import Any
 
 from assembler.errors import InputError, ProjectFileError
 from assembler.figure.ids import PartId
-from assembler.filegate import MESH_BYTES, PICTURE_BYTES, read_file
+from assembler.filegate import MESH_BYTES, PICTURE_BYTES, is_there, read_file
 from assembler.projectfiles.folder import ProjectFolder, part_files
 from assembler.projectfiles.toml import read_plain
 
@@ -44,7 +44,7 @@ def input_digest(
     """
     pieces: dict[str, str] = {}
     for path in (project.figure, project.joints, project.built):
-        if path.exists():
+        if is_there(path):
             pieces[path.name] = _digest(canonical_bytes(read_plain(path)))
     pieces.update({f"logo/{name}": _digest(data) for name, data in _logo(project)})
     if solids is not None:

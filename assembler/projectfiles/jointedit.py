@@ -8,7 +8,7 @@ from typing import Any
 
 from assembler.errors import ProjectFileError
 from assembler.figure.joints import Joint, Origin
-from assembler.filegate import read_text
+from assembler.filegate import is_there, read_text
 from assembler.projectfiles.jointrecords import joint_record
 from assembler.projectfiles.jointstext import joint_text, joints_toml, spoken_bolt
 from assembler.projectfiles.toml import new_tables, open_document
@@ -30,7 +30,7 @@ def write_joints(path: Path, joints: Sequence[Joint]) -> None:
     ProjectFileError
         If the file is there and is no TOML.
     """
-    if not path.exists():
+    if not is_there(path):
         write_whole(path, joints_toml(joints))
         return
     before = read_text(path, root=path.parent, error=ProjectFileError)

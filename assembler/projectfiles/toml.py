@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
@@ -15,6 +16,9 @@ from assembler.filegate import read_text
 
 Model = TypeVar("Model", bound=pydantic.BaseModel)
 _LONGEST_VALUE = 200
+
+_DEEP_KEY = re.compile(r'^[ \t]*\[{0,2}[\w\-" \t]+(?:\.[\w\-" \t]+){50}', re.MULTILINE)
+"""Reading a key takes time by the square of its pieces: one of some ten thousand would be waited for."""
 
 Millimetres = Annotated[float, pydantic.Field(ge=-1e6, le=1e6)]
 """A coordinate or a length with its sign: a figure of more than a kilometre is a slip of the unit."""
@@ -56,6 +60,8 @@ def plain(text: str, path: Path) -> dict[str, Any]:
     ProjectFileError
         If it is no TOML.
     """
+    if _DEEP_KEY.search(text):
+        raise ProjectFileError(_no_toml(path, "a key has more than 50 pieces"))
     try:
         return tomllib.loads(text)
     except RecursionError as exc:
