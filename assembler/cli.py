@@ -151,6 +151,8 @@ def run() -> NoReturn:
 
     It leaves at once: giving back a figure's memory piece by piece takes most of a second, and nobody needs it.
     """
+    # Python's own tidier gives back what a stopped run held, and need not tell the user so.
+    os.environ.setdefault("PYTHONWARNINGS", "ignore::UserWarning:multiprocessing.resource_tracker")
     for wanted in (signal.SIGINT, signal.SIGTERM):
         signal.signal(wanted, _stop)
     code = main()
