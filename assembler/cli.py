@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import argparse
 import datetime
+import errno
 import json
 import os
+import signal
 import sys
 import tempfile
 import time
@@ -13,6 +15,7 @@ import traceback
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from pathlib import Path
+from types import FrameType
 from typing import TYPE_CHECKING, Any, NoReturn
 
 from assembler import __version__
@@ -21,6 +24,25 @@ if TYPE_CHECKING:
     from assembler.figure.findings import Finding
 
 DONE, DONE_WITH_STOPS, BAD_INPUT, INTERNAL = 0, 1, 2, 3
+STOPPED = 128
+"""Exit code of a run that a signal has ended, as shells count: 130 for Ctrl-C, 143 for a request to end."""
+_REMEDIES = {
+    errno.ENOSPC: "free space on the disk, then call again",
+    errno.EDQUOT: "free space, or ask for more, then call again",
+    errno.EROFS: "copy the project to a disk that can be written",
+    errno.EACCES: "give yourself the right to read and write it",
+    errno.EPERM: "give yourself the right to read and write it",
+    errno.ENAMETOOLONG: "use a shorter name",
+    errno.ENOTDIR: "put a folder in the place of the file",
+    errno.EISDIR: "put a file in the place of the folder",
+}
+_stopped_by = 0
+
+
+def _path(text: str) -> Path:
+    if not text.strip():
+        raise argparse.ArgumentTypeError("the path is empty: is a variable of the shell not set?")
+    return Path(text)
 
 
 class _Parser(argparse.ArgumentParser):
@@ -33,14 +55,14 @@ def _parser() -> argparse.ArgumentParser:
         prog="assembler",
         description="Makes an illustrated build book from the part meshes of a figure.",
         epilog="Exit codes: 0 done; 1 done, with at least one 'stop' finding; 2 the input or the call cannot be used; "
-        "3 internal error.",
+        "3 internal error; 130 stopped by Ctrl-C (143: by the system). Nothing is half-written then.",
     )
     parser.add_argument("--version", action="version", version=f"assembler {__version__}")
     calls = parser.add_subparsers(dest="call", required=True, metavar="COMMAND", parser_class=_Parser)
 
     survey = calls.add_parser("survey", help="find joints, bolts and flanges in a folder of parts")
-    survey.add_argument("parts", type=Path, metavar="PARTS_DIR", help="folder of STL, OBJ, PLY, 3MF or GLB files")
-    survey.add_argument("project", type=Path, metavar="PROJECT_DIR", help="folder for the project files")
+    survey.add_argument("parts", type=_path, metavar="PARTS_DIR", help="folder of STL, OBJ, PLY, 3MF or GLB files")
+    survey.add_argument("project", type=_path, metavar="PROJECT_DIR", help="folder for the project files")
     survey.add_argument(
         "--unit", choices=("mm", "cm", "m", "in"), help="unit of mesh files that state none (first survey only)"
     )
@@ -50,31 +72,37 @@ def _parser() -> argparse.ArgumentParser:
     _json_option(survey)
 
     check = calls.add_parser("check", help="list findings, and why each step stands where it stands")
-    check.add_argument("project", type=Path, metavar="PROJECT_DIR")
+    check.add_argument("project", type=_path, metavar="PROJECT_DIR")
     check.add_argument("--step", metavar="NUMBER", help="explain this step only")
     _json_option(check)
 
     book = calls.add_parser("book", help="write the build book")
-    book.add_argument("project", type=Path, metavar="PROJECT_DIR")
-    book.add_argument("-o", "--out", type=Path, metavar="OUT", help="folder for the book (default: books/draft)")
+    book.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    book.add_argument("-o", "--out", type=_path, metavar="OUT", help="folder for the book (default: books/draft)")
     book.add_argument("--issue", action="store_true", help="freeze the book as the revision named in figure.toml")
     _json_option(book)
 
     recut = calls.add_parser("recut", help="say what differs from an earlier book")
-    recut.add_argument("project", type=Path, metavar="PROJECT_DIR")
-    recut.add_argument("--since", type=Path, required=True, metavar="BOOK", help="folder of an earlier complete book")
+    recut.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    recut.add_argument("--since", type=_path, required=True, metavar="BOOK", help="folder of an earlier complete book")
     _json_option(recut)
 
     record = calls.add_parser("record", help="log that a step was carried out; says when its hold ends")
-    record.add_argument("project", type=Path, metavar="PROJECT_DIR")
+    record.add_argument("project", type=_path, metavar="PROJECT_DIR")
     record.add_argument("step", metavar="STEP", help="number of the step")
-    record.add_argument("--at", required=True, metavar="TIME", help="local time, such as 2031-05-04T14:30")
+    record.add_argument(
+        "--at", required=True, metavar="TIME", help="local time, such as 2025-05-05T14:30; not in the future"
+    )
     record.add_argument("--temp", required=True, type=float, metavar="C", help="temperature of the parts, Celsius")
+    record.add_argument("--by", metavar="NAME", default="", help="who did it")
+    record.add_argument(
+        "--although", metavar="REASON", default="", help="record it as a deviation where something speaks against it"
+    )
     record.add_argument("--book", metavar="REVISION", help="book that was followed (default: latest issued, or draft)")
     _json_option(record)
 
     worksheet = calls.add_parser("worksheet", help="print the whole calculation of one joint")
-    worksheet.add_argument("project", type=Path, metavar="PROJECT_DIR")
+    worksheet.add_argument("project", type=_path, metavar="PROJECT_DIR")
     worksheet.add_argument("joint", metavar="JOINT", help="id of the joint, such as J03")
     _json_option(worksheet)
     return parser
@@ -110,10 +138,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         print(f"assembler: {exc}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
-        print("assembler: stopped; nothing was half-written", file=sys.stderr)
-        return 130
+        return _stopped()
+    except OSError as exc:
+        return _stopped() if _stopped_by else _report_system(exc)
     except Exception as exc:  # noqa: BLE001  the one place where an unexpected fault becomes a report
-        return _report_internal(exc)
+        # A library that was interrupted may say so in its own words.
+        return _stopped() if _stopped_by else _report_internal(exc)
 
 
 def run() -> NoReturn:
@@ -121,23 +151,64 @@ def run() -> NoReturn:
 
     It leaves at once: giving back a figure's memory piece by piece takes most of a second, and nobody needs it.
     """
+    # Python's own tidier gives back what a stopped run held, and need not tell the user so.
+    os.environ.setdefault("PYTHONWARNINGS", "ignore::UserWarning:multiprocessing.resource_tracker")
+    for wanted in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(wanted, _stop)
     code = main()
     for stream in (sys.stdout, sys.stderr):
-        # Who read along has gone, and needs to be told nothing more.
-        with suppress(BrokenPipeError):
+        try:
             stream.flush()
+        except BrokenPipeError:
+            # Who read along has gone, and needs to be told nothing more.
+            continue
+        except OSError as exc:
+            code = _report_system(exc)
     os._exit(code)
 
 
+def _stop(number: int, frame: FrameType | None) -> None:
+    """End the run in order; while a library is being loaded, at once: few of them can be interrupted there."""
+    global _stopped_by  # noqa: PLW0603  a signal handler has nowhere else to say it
+    _stopped_by = number
+    while frame is not None:
+        if frame.f_code.co_filename.startswith("<frozen importlib"):
+            _stopped()
+            os._exit(STOPPED + number)
+        frame = frame.f_back
+    raise KeyboardInterrupt
+
+
+def _stopped() -> int:
+    with suppress(OSError):
+        print("assembler: stopped; nothing was half-written", file=sys.stderr, flush=True)
+    return STOPPED + (_stopped_by or signal.SIGINT)
+
+
+def _report_system(exc: OSError) -> int:
+    """What the system refused, with the file: nothing that the program could mend."""
+    names = [str(name) for name in (exc.filename, exc.filename2) if name is not None]
+    remedy = _REMEDIES.get(exc.errno or 0, "mend that, then call again")
+    with suppress(OSError):
+        print(f"assembler: {' -> '.join(names) or 'the system'}: {exc.strerror or exc}; {remedy}", file=sys.stderr)
+    return BAD_INPUT
+
+
 def _report_internal(exc: Exception) -> int:
-    with tempfile.NamedTemporaryFile("w", prefix="assembler-", suffix=".log", delete=False, encoding="utf-8") as log:
+    where = "no log could be written"
+    with (
+        suppress(OSError),
+        tempfile.NamedTemporaryFile("w", prefix="assembler-", suffix=".log", delete=False, encoding="utf-8") as log,
+    ):
         log.write(f"assembler {__version__}, Python {sys.version}\n{' '.join(sys.argv)}\n\n")
         traceback.print_exception(exc, file=log)
-    print(
-        f"assembler: internal error ({type(exc).__name__}: {exc}); the log is {log.name}: "
-        "please report it with the project's figure.toml and joints.toml",
-        file=sys.stderr,
-    )
+        where = f"the log is {log.name}"
+    with suppress(OSError):
+        print(
+            f"assembler: internal error ({type(exc).__name__}: {exc}); {where}: "
+            "please report it with the project's figure.toml and joints.toml",
+            file=sys.stderr,
+        )
     return INTERNAL
 
 
@@ -250,15 +321,25 @@ def _recut(call: argparse.Namespace) -> int:
 def _record(call: argparse.Namespace) -> int:
     from assembler import pipeline
     from assembler.errors import Fault, InputError
+    from assembler.projectfiles.builtlog import FIRST_YEAR, LAST_YEAR
 
     try:
         at = datetime.datetime.fromisoformat(call.at)
+        if not FIRST_YEAR <= at.year <= LAST_YEAR:
+            raise ValueError("out of our time")
     except ValueError as exc:
         raise InputError(
-            Fault(file="", place="--at", wrong=f"got {call.at!r}", right="give a time such as 2031-05-04T14:30")
+            Fault(file="", place="--at", wrong=f"got {call.at!r}", right="give a time such as 2025-05-05T14:30")
         ) from exc
     report = pipeline.record_step(
-        call.project, step=call.step, at=at, temperature_c=call.temp, book=call.book, progress=_Progress()
+        call.project,
+        step=call.step,
+        at=at,
+        temperature_c=call.temp,
+        book=call.book,
+        by=call.by.strip(),
+        although=call.although.strip(),
+        progress=_Progress(),
     )
     if call.json:
         _print_json(report.as_record())

@@ -15,13 +15,15 @@ from typing import Any
 
 from assembler.assistants import Assistants
 from assembler.drawing.sameness import is_same_to_the_eye
+from assembler.errors import BookFolderError, Fault
 from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step, View
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.shelf import Shelf
-from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision
+from assembler.filegate import read_json
+from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision, touched_findings
 from assembler.projectfiles.builtlog import read_built
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.planfile import plan_record, read_plan
@@ -90,14 +92,17 @@ def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> 
     InputError
         If the as-built log or an issued plan cannot be used.
     """
-    books = [read_plan(book.path / "plan.json", shelf) for book in issued_books(folder)]
+    # Read where no book is issued yet, too: a log that cannot be used is said before the crew goes by the book.
+    built = read_built(folder.built)
+    books = issued_books(folder)
     if not books:
         return plan, ()
-    *earlier, issued = books
-    built = read_built(folder.built)
+    *earlier, issued = [read_plan(book.path / "plan.json", shelf) for book in books]
+    touched = touched_findings(books)
     if built:
-        return as_built(plan, built, issued, earlier=earlier)
-    return keep_numbers(plan, issued, earlier=earlier), ()
+        plan, findings = as_built(plan, built, issued, earlier=earlier)
+        return plan, (*touched, *findings)
+    return keep_numbers(plan, issued, earlier=earlier), touched
 
 
 def since_last(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> tuple[Plan, Since]:
@@ -274,9 +279,13 @@ def _pages_of(book: Book) -> tuple[dict[StepNumber, str], dict[str, PrintedPiece
     path = book.path / PAGES
     if not path.exists():
         return {}, {}
-    record = json.loads(path.read_text(encoding="utf-8"))
-    looks = {StepNumber(number): look for number, look in record["steps"].items()}
-    return looks, {name: PrintedPiece(**piece) for name, piece in record["pieces"].items()}
+    record = read_json(path, root=book.path, error=BookFolderError)
+    try:
+        looks = {StepNumber(number): look for number, look in record["steps"].items()}
+        return looks, {name: PrintedPiece(**piece) for name, piece in record["pieces"].items()}
+    except (KeyError, TypeError, AttributeError) as exc:
+        wrong, right = "is no record of printed pages", "bring back the issued book from a copy"
+        raise BookFolderError(Fault(file=str(path), place="", wrong=wrong, right=right)) from exc
 
 
 def _with_reasons_of(plan: Plan, steps: Sequence[Mapping[str, Any]], changes: Changes) -> Plan:
@@ -310,7 +319,7 @@ def _changes_of(book: Book) -> Mapping[str, Any] | None:
     path = book.path / CHANGES
     if not path.exists():
         return None
-    record: Mapping[str, Any] = json.loads(path.read_text(encoding="utf-8"))
+    record: Mapping[str, Any] = read_json(path, root=book.path, error=BookFolderError)
     return record
 
 

@@ -17,6 +17,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+LONGEST = 600
+"""Signs of a piece of a message: a list of some hundred ids still shows how it begins and ends."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Fault:
@@ -40,9 +43,15 @@ class Fault:
     right: str
 
     def __str__(self) -> str:
-        where = ": ".join(word for word in (self.file, self.place) if word)
-        head = f"{where}: {self.wrong}" if where else self.wrong
-        return f"{head}; {self.right}" if self.right else head
+        where = ": ".join(_on_one_line(word) for word in (self.file, self.place) if word)
+        head = f"{where}: {_on_one_line(self.wrong)}" if where else _on_one_line(self.wrong)
+        return f"{head}; {_on_one_line(self.right)}" if self.right else head
+
+
+def _on_one_line(text: str) -> str:
+    """Text without line breaks and the like, and cut where a name or value from a file is endless."""
+    plain = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
+    return plain if len(plain) <= LONGEST else f"{plain[: LONGEST // 2]} ... {plain[-LONGEST // 2 :]}"
 
 
 class AssemblerError(Exception):

@@ -19,6 +19,7 @@ import datetime
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -42,20 +43,33 @@ from assembler.errors import Fault, InputError
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import BoltId, JointId, StepNumber
 from assembler.figure.mesh import mesh_digest
+from assembler.figure.settings import Settings
 from assembler.planned import Planned
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
 from assembler.planning.order import plan_build
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
-from assembler.projectfiles.bookfolder import DRAFT, PDF, issued_books, issued_place, read_book
+from assembler.projectfiles.bookfolder import (
+    DRAFT,
+    PDF,
+    Book,
+    checked_draft,
+    checked_out,
+    issued_books,
+    issued_place,
+    read_book,
+    touched_findings,
+)
 from assembler.projectfiles.bookfolder import write_book as write_book_folder
-from assembler.projectfiles.builtlog import BuiltStep, record_built
+from assembler.projectfiles.builtlog import BuiltStep, read_built, record_built
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
+from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.recut.asbuilt import hold_end
+from assembler.recut.recordable import fahrenheit_fault, slips
 from assembler.recut.wording import change_lines, changes_record
 from assembler.reports import (
     BookReport,
@@ -81,11 +95,12 @@ def survey_project(
     InputError
         If the parts or the project files cannot be used; nothing is written then.
     """
-    project = _opened(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
-    progress("drawing the contact sheet")
-    from assembler import paper
+    with locked(project_dir):
+        project = _opened(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
+        progress("drawing the contact sheet")
+        from assembler import paper
 
-    sheet = paper.contact_sheet(project)
+        sheet = paper.contact_sheet(project)
     return SurveyReport(
         parts=project.parts,
         joints=project.joints,
@@ -182,14 +197,22 @@ def write_project_book(
         helpers.call(DRAWS)
         until_planned = stack.enter_context(ExitStack())
         read = until_planned.enter_context(drawing_ahead(helpers))
+        if is_issue:
+            stack.enter_context(locked(project_dir))
+        place = checked_out(out, ProjectFolder(project_dir), is_issue=is_issue) if out is not None else None
         project = _opened(project_dir, progress, read=read)
         revision = project.settings.revision
         digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
         if is_issue:
             issued = issued_place(project.folder, revision, digest)
             if issued is not None:
-                return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
-        folder = out or project.folder.books / (revision if is_issue else "draft")
+                found = touched_findings((issued,))
+                return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=found)
+        folder = place or project.folder.books / (revision if is_issue else DRAFT)
+        # A draft elsewhere is replaced only if it is one of this figure.
+        figure_name = project.settings.name if place is not None else None
+        if not is_issue:
+            checked_draft(folder, figure_name=figure_name)
         planned = plan_project(project, progress)
         # Loaded now and not before: parts are read, and others begin to draw, the sooner.
         from assembler.illustrated import illustrated
@@ -209,6 +232,7 @@ def write_project_book(
             version=__version__,
             digest=digest,
             is_issue=is_issue,
+            figure_name=figure_name,
         )
     return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
 
@@ -265,37 +289,77 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
 
 
 def record_step(
-    project_dir: Path, *, step: str, at: datetime.datetime, temperature_c: float, book: str | None, progress: Progress
+    project_dir: Path,
+    *,
+    step: str,
+    at: datetime.datetime,
+    temperature_c: float,
+    book: str | None,
+    progress: Progress,
+    by: str = "",
+    although: str = "",
+    now: datetime.datetime | None = None,
 ) -> BuiltReport:
     """Log that a step was carried out, and say when its hold ends.
+
+    Parameters
+    ----------
+    project_dir
+        The project folder.
+    step, at, temperature_c, by
+        What was done, when, at which temperature of the parts, and by whom.
+    book
+        Revision of the book that was followed; None: the last issued one, or else the draft.
+    progress
+        Takes one line at a time.
+    although
+        Why the log is to take what speaks against itself (`recut.recordable.slips`).
+    now
+        With its time zone; None: what the clock of this machine says.
 
     Raises
     ------
     InputError
-        If there is no such book or step, or the log has it already.
+        If there is no such book or step, the log has it already, or something speaks against it.
     """
     folder = ProjectFolder(project_dir)
     settings = read_settings(folder.figure)
-    revision = book or next((one.revision for one in reversed(issued_books(folder))), DRAFT)
-    plan = read_plan(read_book(folder.books / revision).path / "plan.json")
-    record = next((one for one in plan["steps"] if one["number"] == step), None)
-    if record is None:
-        numbers = ", ".join(one["number"] for one in plan["steps"])
-        wrong = f"book {revision} has no step {step!r}"
-        raise InputError(Fault(file="", place="STEP", wrong=wrong, right=f"one of: {numbers}"))
-    entry = BuiltStep(
-        step=StepNumber(step),
-        book=revision,
-        at=at,
-        temperature_c=temperature_c,
-        joints=tuple(JointId(joint) for joint in record["joints"]),
-        bolts=tuple(BoltId(access["bolt"]) for access in record["access"]),
-    )
-    record_built(folder.built, entry)
+    wrong = fahrenheit_fault(temperature_c)
+    if wrong:
+        raise InputError(Fault(file="", place="--temp", wrong=wrong, right="give the temperature of the parts in C"))
+    with locked(project_dir):
+        followed = _followed(folder, book, progress)
+        plan = read_plan(followed.path / "plan.json")
+        record = next((one for one in plan["steps"] if one["number"] == step), None)
+        if record is None:
+            numbers = ", ".join(one["number"] for one in plan["steps"])
+            wrong = f"book {followed.revision} has no step {step!r}"
+            raise InputError(Fault(file="", place="STEP", wrong=wrong, right=f"one of: {numbers}"))
+        entry = BuiltStep(
+            step=StepNumber(step),
+            book=followed.revision,
+            at=at,
+            temperature_c=temperature_c,
+            joints=tuple(JointId(joint) for joint in record["joints"]),
+            bolts=tuple(BoltId(access["bolt"]) for access in record["access"]),
+            by=by,
+            although=although,
+        )
+        minutes = _hold_min(entry, settings)
+        free_at = hold_end(record, entry, minutes) if record["hold"] and minutes is not None else None
+        against = slips(
+            entry,
+            plan["steps"],
+            read_built(folder.built),
+            hold_min=partial(_hold_min, settings=settings),
+            now=now or datetime.datetime.now().astimezone(),
+        )
+        if against and not although:
+            right = "mend the call; where it was done so all the same, add --although REASON"
+            raise InputError(*(Fault(file="", place=f"step {step}", wrong=one, right=right) for one in against))
+        record_built(folder.built, entry)
     progress(f"recorded in {folder.built}")
-    glue, hold = settings.adhesive, record["hold"]
-    coldest_c = min(temperature_c, settings.climate.night_min_c)
-    minutes = minutes_at(glue.handling_min, glue.sheet_c, coldest_c, glue.lowest_c, glue.highest_c)
+    glue, hold, coldest_c = settings.adhesive, record["hold"], _coldest_c(entry, settings)
     warning = ""
     if hold and minutes is None:
         warning = (
@@ -304,8 +368,35 @@ def record_step(
     return BuiltReport(
         step=step,
         joints=hold["joints"] if hold else (),
-        free_at=hold_end(record, entry, minutes) if hold and minutes is not None else None,
+        free_at=free_at,
         waiting=hold["before"] if hold else (),
         temperature_c=coldest_c,
         warning=warning,
+        deviations=against,
     )
+
+
+def _followed(folder: ProjectFolder, revision: str | None, progress: Progress) -> Book:
+    """The book that the crew followed."""
+    books = issued_books(folder)
+    for finding in touched_findings(books):
+        progress(f"{finding.level}: {finding.message}")
+    if revision is None and books:
+        return books[-1]
+    if revision in (None, DRAFT):
+        return read_book(folder.books / DRAFT)
+    for book in books:
+        if book.revision == revision:
+            return book
+    known = ", ".join([*(book.revision for book in books), DRAFT])
+    raise InputError(Fault(file="", place="--book", wrong=f"there is no book {revision!r}", right=f"one of: {known}"))
+
+
+def _coldest_c(entry: BuiltStep, settings: Settings) -> float:
+    return min(entry.temperature_c, settings.climate.night_min_c)
+
+
+def _hold_min(entry: BuiltStep, settings: Settings) -> float | None:
+    """Minutes to handling strength after a step; None where the adhesive has no time to give."""
+    glue = settings.adhesive
+    return minutes_at(glue.handling_min, glue.sheet_c, _coldest_c(entry, settings), glue.lowest_c, glue.highest_c)

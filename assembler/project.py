@@ -15,18 +15,20 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
+from assembler.filegate import is_there
 from assembler.geometry.fingerprints import fingerprint
 from assembler.partsread import PartsRead
-from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings
+from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings, settings_of
 from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
 from assembler.projectfiles.folder import ProjectFolder, take_in_parts
 from assembler.projectfiles.idledger import Ledger, issue_part_ids, read_ledger, write_ledger
 from assembler.projectfiles.jointedit import write_joints
-from assembler.projectfiles.jointmerge import merge_survey
+from assembler.projectfiles.jointmerge import Merged, merge_survey
 from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
 from assembler.projectfiles.memory import Memory
+from assembler.projectfiles.toml import plain
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import figure_motion, figure_shift, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
@@ -34,7 +36,7 @@ from assembler.recut.motion import Motion, moved_back
 from assembler.survey.crossings import self_crossings
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.jointfaces import JointFace
-from assembler.survey.joints import survey_joints
+from assembler.survey.joints import Survey, survey_joints
 from assembler.survey.partcheck import check_parts
 
 Progress = Callable[[str], None]
@@ -92,7 +94,7 @@ def open_project(
     parts_from
         Folder to take the parts from; None: the project's own. Giving it always surveys.
     unit
-        Unit of mesh files that state none, for a project that has no figure.toml yet.
+        Unit of mesh files that state none, for a project that has no figure.toml yet; where it has one, the same.
     is_quick
         Whether a survey leaves out the check of each part for faces that pass through each other.
     memory
@@ -104,22 +106,14 @@ def open_project(
     ------
     InputError
         If something cannot be used; nothing is written then.
+
+    Notes
+    -----
+    First everything is read, then judged, then written.
     """
     folder = ProjectFolder(root)
-    if root.exists() and not root.is_dir():
-        fault = Fault(file=str(root), place="", wrong="is a file, not a folder", right="name a folder for the project")
-        raise ProjectFileError(fault)
-    if parts_from is None and not folder.figure.exists():
-        raise ProjectFileError(
-            Fault(
-                file=str(root),
-                place="",
-                wrong="this is no project folder: it has no figure.toml",
-                right=f"run 'assembler survey PARTS_DIR {root}' first",
-            )
-        )
     memory = memory or Memory()
-    settings = read_settings(folder.figure) if folder.figure.exists() else None
+    settings = _settings(folder, unit, is_new=parts_from is not None)
     ledger = read_ledger(folder.ids)
     intake = _read_intake(parts_from or folder.parts, settings, unit, memory, progress)
     intake = _in_first_place(intake, settings)
@@ -137,11 +131,10 @@ def open_project(
     known = {entry.id: entry.fingerprint for entry in ledger.parts if not entry.is_retired}
     renamed = renamed_files(prints, ledger)
     ledger, ids = issue_part_ids(replace(ledger, unit_mm=unit_mm), prints, renamed)
-    if parts_from is not None:
-        take_in_parts(parts_from, folder)
+    first_text = ""
     if settings is None:
-        write_whole(folder.figure, figure_toml(_first_guess(root, intake, ids, unit)))
-        settings = read_settings(folder.figure)
+        first_text = figure_toml(_first_guess(root, intake, ids, unit))
+        settings = settings_of(plain(first_text, folder.figure), folder.figure)
     check_part_ids(settings, tuple(sorted(ids.values(), key=natural_key)), folder.figure)
     kept = kept_meshes(
         folder.kept_meshes,
@@ -160,10 +153,15 @@ def open_project(
     )
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     outcome = _Surveyed()
-    if parts_from is not None or is_changed or not folder.joints.exists():
-        outcome = _survey(folder, meshes, settings, ledger, memory, progress)
-        findings += outcome.findings
+    if parts_from is not None or is_changed or not is_there(folder.joints):
+        merged, survey = _survey(folder, meshes, settings, ledger, memory, progress)
         findings += () if is_quick else self_crossings(meshes, progress, memory.answers)
+        if parts_from is not None:
+            take_in_parts(parts_from, folder)
+        if first_text:
+            write_whole(folder.figure, first_text)
+        outcome = _written(folder, merged, survey)
+        findings += outcome.findings
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans
@@ -180,6 +178,36 @@ def open_project(
         questions=outcome.questions,
         faces=outcome.faces,
     )
+
+
+def _settings(folder: ProjectFolder, unit: str | None, *, is_new: bool) -> Settings | None:
+    """What figure.toml says; None for a project that is to come."""
+    root = folder.root
+    if root.exists() and not root.is_dir():
+        fault = Fault(file=str(root), place="", wrong="is a file, not a folder", right="name a folder for the project")
+        raise ProjectFileError(fault)
+    if not is_there(folder.figure):
+        if is_new:
+            return None
+        raise ProjectFileError(
+            Fault(
+                file=str(root),
+                place="",
+                wrong="this is no project folder: it has no figure.toml",
+                right=f"run 'assembler survey PARTS_DIR {root}' first",
+            )
+        )
+    settings = read_settings(folder.figure)
+    if unit is not None and UNITS_MM[unit] != settings.unit_mm:
+        raise ProjectFileError(_other_unit(folder.figure, settings, unit))
+    return settings
+
+
+def _other_unit(figure: Path, settings: Settings, unit: str) -> Fault:
+    stated = next((name for name, length in UNITS_MM.items() if length == settings.unit_mm), "")
+    wrong = f'got --unit {unit}, but the project has figure.unit = "{stated}"'
+    right = "leave --unit out, or change the unit in figure.toml if that one is wrong"
+    return Fault(file=str(figure), place="figure.unit", wrong=wrong, right=right)
 
 
 def _in_first_place(intake: Intake, settings: Settings | None) -> Intake:
@@ -262,12 +290,16 @@ def _survey(
     ledger: Ledger,
     memory: Memory,
     progress: Progress,
-) -> _Surveyed:
-    """Survey, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats the survey."""
+) -> tuple[Merged, Survey]:
+    """Survey, and merge with joints.toml; nothing is written yet."""
     last = read_surveyed(folder.surveyed)
-    in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if folder.joints.exists() else None
+    in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if is_there(folder.joints) else None
     survey = survey_joints(meshes, settings.tolerances, up=settings.up, memory=memory, progress=progress)
-    merged = merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger)
+    return merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger), survey
+
+
+def _written(folder: ProjectFolder, merged: Merged, survey: Survey) -> _Surveyed:
+    """Write what a survey changed, the ledger last, so that a crash repeats the survey."""
     write_joints(folder.joints, merged.joints)
     write_surveyed(folder.surveyed, merged.surveyed)
     write_ledger(folder.ids, merged.ledger)

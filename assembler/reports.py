@@ -175,6 +175,8 @@ class BuiltReport:
         That the hold was computed for.
     warning
         Why no time can be given; empty otherwise.
+    deviations
+        What speaks against the entry and was recorded all the same.
     """
 
     step: str
@@ -183,16 +185,19 @@ class BuiltReport:
     waiting: Sequence[str]
     temperature_c: float
     warning: str = ""
+    deviations: Sequence[str] = ()
 
     def lines(self) -> tuple[str, ...]:
         """In words."""
+        against = tuple(f"Recorded as a deviation: {one}." for one in self.deviations)
         if self.warning:
-            return (f"Step {self.step} recorded.", self.warning)
+            return (f"Step {self.step} recorded.", *against, self.warning)
         if self.free_at is None:
-            return (f"Step {self.step} recorded; nothing cures in it.",)
+            return (f"Step {self.step} recorded; nothing cures in it.", *against)
         joints = ", ".join(self.joints)
         lines = (
             f"Step {self.step} recorded.",
+            *against,
             f"{joints}: free to load at {self.free_at:%Y-%m-%d %H:%M}, if the parts stay at {self.temperature_c:g} C "
             "or warmer. The data sheet rules.",
         )
@@ -205,6 +210,7 @@ class BuiltReport:
             "joints": list(self.joints),
             "free_at": self.free_at.isoformat() if self.free_at else None,
             "waiting": list(self.waiting),
+            "deviations": list(self.deviations),
             "warning": self.warning,
         }
 

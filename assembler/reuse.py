@@ -43,8 +43,8 @@ class CachedShelf:
         data = self._cache.read(key, _VALUE)
         if data is None:
             return None
-        entry = json.loads(data)
-        return entry["value"] if self._cache.lookup(key, entry["files"], into) else None
+        entry = _entry(data)
+        return entry["value"] if entry and self._cache.lookup(key, entry["files"], into) else None
 
     def keep_files(self, key: str, value: Any, files: Iterable[Path]) -> None:
         """Keep a value with copies of files."""
@@ -54,7 +54,8 @@ class CachedShelf:
     def value(self, key: str) -> Any | None:
         """A value that was kept without files; None if it is not there."""
         data = self._cache.read(key, _VALUE)
-        return None if data is None else json.loads(data)["value"]
+        entry = None if data is None else _entry(data)
+        return entry["value"] if entry else None
 
     def keep_value(self, key: str, value: Any) -> None:
         """Keep a value of JSON."""
@@ -78,6 +79,16 @@ def planning_memory(folder: ProjectFolder) -> Memory:
 def _memory(folder: ProjectFolder, name: str, common: str) -> Memory:
     cache = CacheFolder(root=folder.cache, limit_bytes=LIMIT_BYTES)
     return Memory(answers=Answers(folder.cache / name, common=common), arrays=KeptArrays(cache, common=common))
+
+
+def _entry(data: bytes) -> dict[str, Any] | None:
+    """A value with the names of its files; None for what this program did not write."""
+    try:
+        entry: dict[str, Any] = json.loads(data)
+        is_known = isinstance(entry["files"], list) and all(isinstance(name, str) for name in entry["files"])
+    except (ValueError, RecursionError, KeyError, TypeError):
+        return None
+    return entry if is_known and "value" in entry else None
 
 
 def _bytes(value: Any) -> bytes:

@@ -100,7 +100,7 @@ def test_libraries_have_few_owners(library: str) -> None:
     assert len(owners) <= OWNERS[library], owners
 
 
-LATE = {"cli", "pipeline", "drawnahead"}
+LATE = {"__main__", "cli", "pipeline", "drawnahead"}
 """What draws and sets pages takes seconds to load: these load it where a command gets there, and no earlier."""
 
 

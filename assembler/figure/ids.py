@@ -12,6 +12,11 @@ StepNumber = NewType("StepNumber", str)
 BenchId = NewType("BenchId", str)
 SectionId = NewType("SectionId", str)
 
+ID = r"[A-Z]{1,3}\d{1,4}[a-z]?"
+"""What the id of a part or joint looks like, wherever it comes from: it goes into the names of files."""
+BOLT_ID = ID + r"(?:\.\d{1,4}[a-z]?)?"
+STEP_NUMBER = r"\d{1,5}[a-z]{0,3}"
+
 _PIECES = re.compile(r"(\d+)")
 
 

@@ -11,10 +11,13 @@ import json
 from pathlib import Path
 from typing import Any
 
-from assembler.projectfiles.writing import write_whole
+from assembler.errors import InputError
+from assembler.filegate import read_file
+from assembler.projectfiles.writing import left_out_if_read_only, write_whole
 
 MOST = 60_000
 """Answers kept; the longest unused go first."""
+_MOST_BYTES = 200_000_000
 
 
 class Answers:
@@ -67,18 +70,20 @@ class Answers:
         Raises
         ------
         OSError
-            If it cannot be written.
+            If it cannot be written, and the project is not one that may only be read.
         """
         if self._path is None or not self._is_new:
             return
         rest = {key: answer for key, answer in self._known.items() if key not in self._used}
         kept = dict([*rest.items(), *self._used.items()][-MOST:])
-        write_whole(self._path, json.dumps(kept, separators=(",", ":")))
+        with left_out_if_read_only():
+            write_whole(self._path, json.dumps(kept, separators=(",", ":")))
 
 
 def _read(path: Path) -> dict[str, Any]:
     try:
-        known = json.loads(path.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        data = read_file(path, root=path.parent, most_bytes=_MOST_BYTES)
+        known = json.loads(data)
+    except (OSError, InputError, ValueError, RecursionError):
         return {}
     return known if isinstance(known, dict) else {}

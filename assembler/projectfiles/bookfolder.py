@@ -2,6 +2,9 @@
 
 A book folder carries `book.json`: revision, program version, a digest of what it was made from, and every file with
 its SHA-256. That file is written last, so a folder without it, or with a file that does not match, is not a book.
+
+An issued book that somebody touched is never passed over in silence: where a record that later books go on from is
+damaged nothing goes on (`issued_books`); where a picture, a table or a PDF is, the book counts and the file is named.
 """
 
 from __future__ import annotations
@@ -11,21 +14,20 @@ import json
 import os
 import re
 import shutil
-import tempfile
-import time
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from dataclasses import dataclass
-from functools import lru_cache
-from pathlib import Path
+from functools import lru_cache, partial
+from pathlib import Path, PurePosixPath
 from typing import Annotated
 
 import pydantic
 
 from assembler.errors import BookFolderError, Fault
+from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import natural_key
+from assembler.filegate import MESH_BYTES, checked_file, read_json
 from assembler.projectfiles.folder import ProjectFolder
-from assembler.projectfiles.writing import folder_written_whole, write_whole
+from assembler.projectfiles.writing import folder_written_whole, make_scratch, sweep_leftovers, write_whole
 
 SCHEMA_NAME = "assembler/book/1"
 RECORD = "book.json"
@@ -33,10 +35,21 @@ DRAFT = "draft"
 PDF = "build-book.pdf"
 
 _SCRATCH = ".issue"
-# Longer than any run: what is older was left by a run that was killed, not by one that is at work.
-_STALE_S = 24 * 3600.0
+_RECORDS = ".json"
+"""Ending of the files that the next book goes on from: plan, pages, changes."""
+_REVISION = re.compile(r"[A-Z]{1,2}")
+_LONGEST_NAME = 250
+
+
+def _plain_name(name: str) -> str:
+    path = PurePosixPath(name)
+    if not name or path.is_absolute() or ".." in path.parts or "\0" in name or len(name) > _LONGEST_NAME:
+        raise ValueError("is no name of a file in the folder")
+    return name
+
 
 _Sha256 = Annotated[str, pydantic.Field(pattern=r"^[0-9a-f]{64}$")]
+_Name = Annotated[str, pydantic.AfterValidator(_plain_name)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,7 +67,9 @@ class Book:
     input_digest
         Of everything it was made from.
     files
-        SHA-256 of every file, by path inside the folder.
+        SHA-256 of every file that is as it was written, by path inside the folder.
+    touched
+        What is wrong with the others; empty for a complete book.
     """
 
     path: Path
@@ -62,6 +77,7 @@ class Book:
     program_version: str
     input_digest: str
     files: Mapping[str, str]
+    touched: tuple[Fault, ...] = ()
 
 
 class _Record(pydantic.BaseModel):
@@ -70,7 +86,7 @@ class _Record(pydantic.BaseModel):
     revision: Annotated[str, pydantic.Field(min_length=1)]
     program_version: str
     input_digest: _Sha256
-    files: dict[str, _Sha256]
+    files: dict[_Name, _Sha256]
 
 
 def next_revision(revision: str) -> str:
@@ -122,22 +138,34 @@ def read_book(path: Path) -> Book:
     BookFolderError
         If it is no complete book: one fault for each file that is missing or was changed.
     """
+    book = _read_touched(path)
+    if book.touched:
+        raise BookFolderError(*book.touched)
+    return book
+
+
+def _read_touched(path: Path) -> Book:
+    """A book folder whose files may have been touched since: `touched` says which."""
     record = _read_record(path)
-    faults = []
+    touched = {}
     for name, digest in sorted(record.files.items()):
-        file = path / name
-        if not file.is_file():
-            faults.append(_fault(path, name, "the file is missing"))
-        elif _digest_of_file(file) != digest:
-            faults.append(_fault(path, name, "the file was changed after the book was written"))
-    if faults:
-        raise BookFolderError(*faults)
+        try:
+            found = _digest_of_file(path, path / name)
+        except (FileNotFoundError, NotADirectoryError):
+            touched[name] = _fault(path, name, "the file is missing")
+            continue
+        except BookFolderError as exc:
+            touched[name] = _fault(path, name, exc.faults[0].wrong)
+            continue
+        if found != digest:
+            touched[name] = _fault(path, name, "the file was changed after the book was written")
     return Book(
         path=path,
         revision=record.revision,
         program_version=record.program_version,
         input_digest=record.input_digest,
-        files=record.files,
+        files={name: digest for name, digest in record.files.items() if name not in touched},
+        touched=tuple(touched.values()),
     )
 
 
@@ -147,7 +175,7 @@ def _fault(path: Path, place: str, wrong: str) -> Fault:
 
 def _read_record(path: Path) -> _Record:
     try:
-        return _Record.model_validate_json((path / RECORD).read_bytes())
+        return _Record.model_validate(read_json(path / RECORD, root=path, error=BookFolderError))
     except (FileNotFoundError, NotADirectoryError) as exc:
         raise BookFolderError(_fault(path, RECORD, "the file is missing: this is no complete book")) from exc
     except pydantic.ValidationError as exc:
@@ -168,15 +196,60 @@ def is_complete_book(path: Path) -> bool:
 
 
 def issued_books(project: ProjectFolder) -> tuple[Book, ...]:
-    """All complete issued books of a project, earliest revision first; drafts and damaged folders are left out."""
+    """All issued books of a project, earliest revision first; see `touched_findings` for what was done to them since.
+
+    Raises
+    ------
+    BookFolderError
+        If a folder that is named like a revision, or has a `book.json`, is no book, or one of its records was touched:
+        going on without it would give out its numbers again, and make no change sheet.
+    """
     if not project.books.is_dir():
         return ()
-    books = []
-    for path in project.books.iterdir():
-        if path.is_dir() and path.name != DRAFT and not path.name.startswith("."):
-            with suppress(BookFolderError):
-                books.append(read_book(path))
+    books, faults = [], []
+    for path in sorted(project.books.iterdir()):
+        if _is_for_an_issue(path):
+            try:
+                book = _read_touched(path)
+            except BookFolderError as exc:
+                faults += [_restore(fault) for fault in exc.faults]
+                continue
+            faults += [_restore(fault) for fault in book.touched if fault.place.endswith(_RECORDS)]
+            if book.revision != path.name:
+                wrong = f"the folder of revision {book.revision} has another name"
+                right = f"name it {book.revision} again, or move it out of {project.books}"
+                faults.append(Fault(file=str(path), place="", wrong=wrong, right=right))
+            books.append(book)
+    if faults:
+        raise BookFolderError(*faults)
     return tuple(sorted(books, key=lambda book: (revision_key(book.revision), book.path.name)))
+
+
+def _is_for_an_issue(path: Path) -> bool:
+    """Whether a folder holds an issued book, or what is left of one; an empty one holds nothing."""
+    if path.name == DRAFT or path.name.startswith(".") or not path.is_dir():
+        return False
+    return (path / RECORD).exists() or (_REVISION.fullmatch(path.name) is not None and any(path.iterdir()))
+
+
+def _restore(fault: Fault) -> Fault:
+    right = "bring back the issued book from a copy: the next one goes on from it"
+    return Fault(file=fault.file, place=fault.place, wrong=fault.wrong, right=right)
+
+
+def touched_findings(books: tuple[Book, ...]) -> tuple[Finding, ...]:
+    """A finding for each issued book of which a picture, a table or a PDF is no longer what was issued."""
+    return tuple(
+        Finding(
+            level=Level.WARN,
+            code="issued-book-touched",
+            about=(book.revision,),
+            message=f"book {book.revision}: {'; '.join(f'{fault.place}: {fault.wrong}' for fault in book.touched)}",
+            remedy=f"bring {book.path} back from a copy: what the crew holds was printed from the issued files",
+        )
+        for book in books
+        if book.touched
+    )
 
 
 def issued_place(project: ProjectFolder, revision: str, digest: str) -> Book | None:
@@ -201,9 +274,12 @@ def issued_place(project: ProjectFolder, revision: str, digest: str) -> Book | N
         raise BookFolderError(
             Fault(file="figure.toml", place="revision", wrong=f"got {revision!r}", right="use a capital letter")
         )
+    books = issued_books(project)
     if not target.exists():
         return None
-    book = read_book(target)
+    book = next((one for one in books if one.path.name == revision), None)
+    if book is None:
+        raise BookFolderError(_fault(target, "", "holds no book"))
     if book.input_digest == digest:
         return book
     raise BookFolderError(_taken(project, revision))
@@ -229,25 +305,34 @@ def next_free_revision(project: ProjectFolder, revision: str) -> str:
 
 
 def write_book(
-    target: Path, fill: Callable[[Path], None], *, revision: str, version: str, digest: str, is_issue: bool
+    target: Path,
+    fill: Callable[[Path], None],
+    *,
+    revision: str,
+    version: str,
+    digest: str,
+    is_issue: bool,
+    figure_name: str | None = None,
 ) -> Book:
     """Write a book folder whole, or leave everything as it was.
 
     Parameters
     ----------
     target
-        The folder. A draft replaces what was there; an issue never does.
+        The folder. A draft takes the place of a draft (see `checked_draft_place`); an issue never does.
     fill
         Writes the files of the book into an empty folder; whatever it raises goes through, and nothing is left.
     revision, version, digest
         For `book.json`.
     is_issue
         Whether the folder is frozen from now on.
+    figure_name
+        Of which figure a draft has to be to be replaced; None: of any.
 
     Raises
     ------
     BookFolderError
-        If an issue would take the place of something that is there.
+        If it would take the place of something that it must not.
     """
 
     def write(folder: Path) -> None:
@@ -255,19 +340,18 @@ def write_book(
         _seal(folder, revision=revision, version=version, digest=digest)
 
     if not is_issue:
-        with folder_written_whole(target) as folder:
+        with folder_written_whole(target, partial(checked_draft, figure_name=figure_name)) as folder:
             write(folder)
         return read_book(target)
     target.parent.mkdir(parents=True, exist_ok=True)
-    _sweep(target)
-    scratch = Path(tempfile.mkdtemp(dir=target.parent, prefix=f".{target.name}.", suffix=_SCRATCH))
+    sweep_leftovers(target.parent)
+    scratch = make_scratch(target, _SCRATCH)
     try:
-        scratch.chmod(0o755)
         write(scratch)
         # A rename onto a folder with content fails: two runs that issue at once cannot overwrite each other.
         scratch.rename(target)
     except OSError as exc:
-        if not target.exists():
+        if not target.exists() and not target.is_symlink():
             raise
         raise BookFolderError(
             Fault(file=str(target), place="", wrong="it is there already", right="an issued book is never overwritten")
@@ -277,10 +361,93 @@ def write_book(
     return read_book(target)
 
 
-def _sweep(target: Path) -> None:
-    for leftover in sorted(target.parent.glob(f".{target.name}.*{_SCRATCH}")):
-        if time.time() - leftover.stat().st_mtime > _STALE_S:
-            shutil.rmtree(leftover, ignore_errors=True)
+def checked_draft(folder: Path, *, figure_name: str | None = None) -> None:
+    """Pass a folder that may be deleted: absent, empty, or a draft with nothing in it but what this program wrote.
+
+    Parameters
+    ----------
+    folder
+        The folder.
+    figure_name
+        Of which figure it has to be; None: of any.
+
+    Raises
+    ------
+    BookFolderError
+        If something lies in it that would be lost.
+    """
+    if not folder.exists() and not folder.is_symlink():
+        return
+    if folder.is_symlink() or not folder.is_dir():
+        raise BookFolderError(_not_replaced(folder, "", "is a link" if folder.is_symlink() else "is a file"))
+    if not any(folder.iterdir()):
+        return
+    try:
+        book = _read_touched(folder)
+    except BookFolderError as exc:
+        raise BookFolderError(_not_replaced(folder, "", "holds files, and no draft of a book")) from exc
+    if book.revision != DRAFT:
+        raise BookFolderError(_not_replaced(folder, "", f"holds the issued book {book.revision}"))
+    changed = [fault.place for fault in book.touched if "missing" not in fault.wrong]
+    known = {folder / RECORD, *(folder / name for name in book.files)}
+    strange = [path for path in sorted(folder.rglob("*")) if path not in known and not _holds_files(path)]
+    if strange:
+        names = [path.relative_to(folder).as_posix() for path in strange]
+        wrong = "was changed after it was written" if names[0] in changed else "is no file of the draft that lies there"
+        raise BookFolderError(_not_replaced(folder, names[0], wrong))
+    if figure_name is not None and _figure_name(folder) != figure_name:
+        raise BookFolderError(_not_replaced(folder, "", f"holds a draft of {_figure_name(folder)!r}"))
+
+
+def _holds_files(path: Path) -> bool:
+    return path.is_dir() and not path.is_symlink() and any(path.iterdir())
+
+
+def _figure_name(folder: Path) -> str | None:
+    try:
+        plan = read_json(folder / "plan.json", root=folder, error=BookFolderError)
+        return str(plan["figure"]["name"])
+    except (FileNotFoundError, KeyError, TypeError):
+        return None
+
+
+def _not_replaced(folder: Path, place: str, wrong: str) -> Fault:
+    right = "nothing was deleted: move it elsewhere, or name another folder for the book with -o"
+    return Fault(file=str(folder), place=place, wrong=wrong, right=right)
+
+
+def checked_out(out: Path, project: ProjectFolder, *, is_issue: bool) -> Path:
+    """The folder that a user names for a book, when a book may lie there at all.
+
+    Parameters
+    ----------
+    out
+        As named.
+    project
+        Whose book it is.
+    is_issue
+        Whether it is to be frozen.
+
+    Raises
+    ------
+    BookFolderError
+        If it is the project, its parts, a home folder or a mount, or holds or lies in one of those that are the
+        program's own.
+    """
+    place = out.absolute()
+    there = place.resolve()
+    kept = [project.root, project.parts, Path.home()]
+    own = [project.parts, project.books, project.cache, project.kept_meshes, project.templates, project.set_aside]
+    draft = project.books.resolve() / DRAFT
+    holds = next((one for one in kept if one.resolve().is_relative_to(there)), None)
+    inside = next((one for one in own if there.is_relative_to(one.resolve())), None)
+    if there == draft and not is_issue:
+        return out
+    if holds is not None or inside is not None or place.is_mount():
+        what = f"holds {holds}" if holds is not None else f"lies in {inside}" if inside is not None else "is a mount"
+        right = "name a folder of its own for the book, or leave out -o"
+        raise BookFolderError(Fault(file=str(out), place="", wrong=what, right=right))
+    return out
 
 
 def _seal(folder: Path, *, revision: str, version: str, digest: str) -> None:
@@ -292,7 +459,7 @@ def _seal(folder: Path, *, revision: str, version: str, digest: str) -> None:
         "revision": revision,
         "program_version": version,
         "input_digest": digest,
-        "files": {path.relative_to(folder).as_posix(): _digest_of_file(path) for path in files},
+        "files": {path.relative_to(folder).as_posix(): _digest_of_file(folder, path) for path in files},
     }
     write_whole(folder / RECORD, json.dumps(record, indent=1, ensure_ascii=False) + "\n")
 
@@ -306,8 +473,9 @@ def _flush(path: Path) -> None:
         os.close(handle)
 
 
-def _digest_of_file(path: Path) -> str:
+def _digest_of_file(folder: Path, path: Path) -> str:
     """Every command asks for the books that were issued several times: a file that did not change is read once."""
+    checked_file(path, root=folder, most_bytes=MESH_BYTES, error=BookFolderError)
     known = path.stat()
     return _digest_of_content(path, known.st_ino, known.st_size, known.st_mtime_ns, known.st_ctime_ns)
 

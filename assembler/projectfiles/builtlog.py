@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from assembler.errors import Fault, ProjectFileError
-from assembler.figure.ids import BoltId, JointId, StepNumber
-from assembler.projectfiles.toml import Table, quoted, read_table
+from assembler.figure.ids import BOLT_ID, ID, STEP_NUMBER, BoltId, JointId, StepNumber
+from assembler.filegate import is_there
+from assembler.projectfiles.toml import Table, check_table, plain, quoted, read_table
 from assembler.projectfiles.writing import write_whole
 
 
@@ -30,6 +31,10 @@ class BuiltStep:
         Of the parts.
     joints, bolts
         What was closed.
+    by
+        Who reported it; may be empty.
+    although
+        Why it was done otherwise than the book says; empty where it was not.
     """
 
     step: StepNumber
@@ -38,15 +43,28 @@ class BuiltStep:
     temperature_c: float
     joints: tuple[JointId, ...]
     bolts: tuple[BoltId, ...]
+    by: str = ""
+    although: str = ""
+
+
+FIRST_YEAR, LAST_YEAR = 2000, 2999
+
+
+def _of_our_time(at: datetime.datetime) -> datetime.datetime:
+    if not FIRST_YEAR <= at.year <= LAST_YEAR:
+        raise ValueError(f"give a time of the years {FIRST_YEAR} to {LAST_YEAR}")
+    return at
 
 
 class _Built(Table):
-    step: str
-    book: str
-    at: datetime.datetime
+    step: Annotated[str, Field(pattern=f"^{STEP_NUMBER}$")]
+    book: Annotated[str, Field(min_length=1, max_length=40)]
+    at: Annotated[datetime.datetime, AfterValidator(_of_our_time)]
     temperature_c: Annotated[float, Field(ge=-40, le=80)]
-    joints: tuple[str, ...] = ()
-    bolts: tuple[str, ...] = ()
+    joints: tuple[Annotated[str, Field(pattern=f"^{ID}$")], ...] = ()
+    bolts: tuple[Annotated[str, Field(pattern=f"^{BOLT_ID}$")], ...] = ()
+    by: Annotated[str, Field(max_length=100)] = ""
+    although: Annotated[str, Field(max_length=1000)] = ""
 
 
 class _File(Table):
@@ -61,7 +79,7 @@ def read_built(path: Path) -> tuple[BuiltStep, ...]:
     ProjectFileError
         If the file is there and cannot be used.
     """
-    if not path.exists():
+    if not is_there(path):
         return ()
     return tuple(
         BuiltStep(
@@ -71,18 +89,20 @@ def read_built(path: Path) -> tuple[BuiltStep, ...]:
             temperature_c=entry.temperature_c,
             joints=tuple(JointId(joint) for joint in entry.joints),
             bolts=tuple(BoltId(bolt) for bolt in entry.bolts),
+            by=entry.by,
+            although=entry.although,
         )
         for entry in read_table(path, _File).built
     )
 
 
 def record_built(path: Path, entry: BuiltStep) -> None:
-    """Add one step to the log.
+    """Add one step to the log; the caller holds the project (`locking.locked`).
 
     Raises
     ------
     ProjectFileError
-        If the log cannot be used, or has the step already.
+        If the log cannot be used, has the step already, or could not be read again with this entry in it.
     """
     done = read_built(path)
     if any(other.step == entry.step for other in done):
@@ -94,7 +114,9 @@ def record_built(path: Path, entry: BuiltStep) -> None:
                 right="mend the entry by hand if its time or temperature was wrong",
             )
         )
-    write_whole(path, _text((*done, entry)))
+    text = _text((*done, entry))
+    check_table(plain(text, path), _File, path)
+    write_whole(path, text)
 
 
 def _text(entries: Sequence[BuiltStep]) -> str:
@@ -109,5 +131,6 @@ def _text(entries: Sequence[BuiltStep]) -> str:
             f"temperature_c = {float(entry.temperature_c)!r}",
             "joints = [" + ", ".join(quoted(joint) for joint in entry.joints) + "]",
             "bolts = [" + ", ".join(quoted(bolt) for bolt in entry.bolts) + "]",
+            *(f"{key} = {quoted(value)}" for key, value in (("by", entry.by), ("although", entry.although)) if value),
         ]
     return "\n".join(lines) + "\n"

@@ -1,7 +1,8 @@
 """A bounded cache of files, keyed by what they were made from; safe to delete, and safe with two runs at once.
 
 Each entry is a folder that appears in one step under its key, with a list of its files and their SHA-256. A damaged
-or vanished entry is a miss, never an error: whatever is in the cache can be made again.
+or vanished entry is a miss, never an error: whatever is in the cache can be made again. In a project that may only be
+read nothing is kept.
 """
 
 from __future__ import annotations
@@ -10,18 +11,27 @@ import errno
 import hashlib
 import json
 import os
+import re
 import shutil
 import tempfile
-import time
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from assembler.errors import InputError, ProjectFileError
+from assembler.filegate import checked_place, read_file
+from assembler.projectfiles.writing import is_at_work, left_out_if_read_only, own_mark
+
 _LIST = "entry.json"
-# Longer than any run: what is older was left by a run that was killed.
-_STALE_S = 24 * 3600.0
+_MOST_BYTES = 2_000_000_000
+_LEFT = re.compile(r"\.(?:new|gone)\.[0-9a-f]{8}-\d+\.[a-z0-9_]{8}")
+"""Names of scratch that this module makes."""
 # How much may be stored before the whole folder is measured again, as a share of the limit.
 _UNMEASURED = 0.02
+
+
+_NOT_THERE = (OSError, InputError, ValueError, RecursionError, KeyError, TypeError)
 
 
 def content_key(*pieces: bytes | str) -> str:
@@ -54,14 +64,13 @@ class CacheFolder:
         """One file of an entry; None if it is not there or damaged."""
         entry = self._entry(key)
         try:
-            digests = json.loads((entry / _LIST).read_bytes())
-            data = (entry / name).read_bytes()
+            digests = json.loads(_read(entry / _LIST))
+            data = _read(entry / name)
             is_whole: bool = hashlib.sha256(data).hexdigest() == digests[name]
-        except (OSError, ValueError, KeyError, TypeError):
+        except _NOT_THERE:
             is_whole = False
         if not is_whole:
-            if entry.exists():
-                self._drop(entry)
+            self._drop(entry)
             return None
         self._touch(entry)
         return data
@@ -80,14 +89,15 @@ class CacheFolder:
         """
         entry = self._entry(key)
         try:
-            digests = json.loads((entry / _LIST).read_bytes())
-            contents = {name: (entry / name).read_bytes() for name in names}
-            is_whole = all(hashlib.sha256(data).hexdigest() == digests[name] for name, data in contents.items())
-        except (OSError, ValueError, KeyError, TypeError):
+            digests = json.loads(_read(entry / _LIST))
+            contents = {name: _read(entry / name) for name in names if _is_plain(name)}
+            is_whole = len(contents) == len(set(names)) and all(
+                hashlib.sha256(data).hexdigest() == digests[name] for name, data in contents.items()
+            )
+        except _NOT_THERE:
             is_whole = False
         if not is_whole:
-            if entry.exists():
-                self._drop(entry)
+            self._drop(entry)
             return False
         into.mkdir(parents=True, exist_ok=True)
         for name, data in contents.items():
@@ -115,17 +125,25 @@ class CacheFolder:
             If a file cannot be read or the cache cannot be written.
         """
         for name in files:
-            if not name or Path(name).name != name or name == _LIST:
+            if not _is_plain(name):
                 raise ValueError(f"{name!r} is no plain file name")
         entry = self._entry(key)
         contents = {name: _content(files[name]) for name in sorted(files)}
         size = sum(map(len, contents.values()))
         if size > self.limit_bytes or (entry.exists() and not is_newest):
             return
-        if entry.exists():
-            self._drop(entry)
+        with left_out_if_read_only():
+            self._put(entry, contents)
+            self._stored.append(size)
+            if len(self._stored) == 1 or sum(self._stored) > _UNMEASURED * self.limit_bytes:
+                self._make_room(entry)
+                self._stored[:] = [0]
+
+    def _put(self, entry: Path, contents: Mapping[str, bytes]) -> None:
+        checked_place(entry, root=self.root, error=ProjectFileError)
+        self._drop(entry)
         entry.parent.mkdir(parents=True, exist_ok=True)
-        scratch = Path(tempfile.mkdtemp(dir=self.root, prefix=".new-"))
+        scratch = Path(tempfile.mkdtemp(dir=self.root, prefix=f".new.{own_mark()}."))
         try:
             digests = {}
             for name, data in contents.items():
@@ -135,31 +153,28 @@ class CacheFolder:
             _take_place(scratch, entry)
         finally:
             shutil.rmtree(scratch, ignore_errors=True)
-        self._stored.append(size)
-        if len(self._stored) == 1 or sum(self._stored) > _UNMEASURED * self.limit_bytes:
-            self._make_room(entry)
-            self._stored[:] = [0]
 
     def _entry(self, key: str) -> Path:
         return self.root / key[:2] / key
 
     def _touch(self, entry: Path) -> None:
-        try:
+        # Another run may have dropped it just now; the copies are made, and that is all that was asked.
+        with left_out_if_read_only(), suppress(FileNotFoundError):
             os.utime(entry / _LIST)
-        except FileNotFoundError:
-            # Another run dropped it just now; the copies are made, and that is all that was asked.
-            return
 
     def _drop(self, entry: Path) -> None:
-        """Take an entry out of sight in one step, then delete it."""
-        aside = Path(tempfile.mkdtemp(dir=self.root, prefix=".gone-"))
-        try:
-            entry.rename(aside / entry.name)
-        except FileNotFoundError:
-            # Another run dropped it; if it is there again by now, a third has made it anew.
+        """Take an entry out of sight in one step, then delete it; what is no folder inside the cache is no entry."""
+        if not _is_entry(entry):
             return
-        finally:
-            shutil.rmtree(aside, ignore_errors=True)
+        with left_out_if_read_only():
+            aside = Path(tempfile.mkdtemp(dir=self.root, prefix=f".gone.{own_mark()}."))
+            try:
+                entry.rename(aside / entry.name)
+            except FileNotFoundError:
+                # Another run dropped it; if it is there again by now, a third has made it anew.
+                return
+            finally:
+                shutil.rmtree(aside, ignore_errors=True)
 
     def _make_room(self, newest: Path) -> None:
         self._sweep()
@@ -172,14 +187,23 @@ class CacheFolder:
             total -= size
 
     def _sweep(self) -> None:
-        now = time.time()
         for leftover in sorted(self.root.glob(".*-*")):
-            try:
-                is_stale = now - leftover.stat().st_mtime > _STALE_S
-            except FileNotFoundError:
-                continue
-            if is_stale:
+            if _LEFT.fullmatch(leftover.name) and not is_at_work(leftover):
                 shutil.rmtree(leftover, ignore_errors=True)
+
+
+def _is_plain(name: str) -> bool:
+    """Whether a name is one of a file of an entry: none that leads elsewhere."""
+    return bool(name) and Path(name).name == name and name != _LIST
+
+
+def _read(path: Path) -> bytes:
+    # Wherever a link may lead: nothing is taken but what has the digest that the entry lists.
+    return read_file(path, root=None, most_bytes=_MOST_BYTES)
+
+
+def _is_entry(entry: Path) -> bool:
+    return entry.is_dir() and not entry.is_symlink() and not entry.parent.is_symlink()
 
 
 def _content(file: Path | bytes) -> bytes:
@@ -199,6 +223,8 @@ def _sizes_and_ages(root: Path) -> list[tuple[Path, int, int]]:
     """Every entry with its size in bytes and the time of its last use in nanoseconds."""
     entries = []
     for entry in sorted(root.glob("[0-9a-f][0-9a-f]/*")):
+        if not _is_entry(entry):
+            continue
         try:
             with os.scandir(entry) as files:
                 stats = {file.name: file.stat() for file in files}

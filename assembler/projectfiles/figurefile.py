@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 import pydantic
 from pydantic import Field
@@ -31,13 +31,15 @@ from assembler.figure.settings import (
 )
 from assembler.figure.tolerances import Tolerances
 from assembler.projectfiles.logofile import read_logo
-from assembler.projectfiles.toml import Table, read_table
+from assembler.projectfiles.toml import Millimetres, Table, check_table, read_plain
 
 UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
-Positive = Annotated[float, Field(gt=0)]
-NotNegative = Annotated[float, Field(ge=0)]
-Finite = Annotated[float, Field(allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, le=1e9)]
+NotNegative = Annotated[float, Field(ge=0, le=1e9)]
+Count = Annotated[int, Field(ge=0, le=10_000)]
+Reach = Annotated[float, Field(ge=0, le=5000)]
+"""Length of something of a human body, mm."""
 Celsius = Annotated[float, Field(ge=-40, le=80)]
 
 
@@ -47,8 +49,8 @@ class _Figure(Table):
     revision: Annotated[str, Field(pattern=r"^[A-Z]{1,2}$")] = "A"
     date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
     unit: Literal["mm", "cm", "m", "in", ""] = ""
-    up: tuple[float, float, float] = (0.0, 0.0, 1.0)
-    moved_mm: tuple[Finite, Finite, Finite] = (0.0, 0.0, 0.0)
+    up: tuple[Millimetres, Millimetres, Millimetres] = (0.0, 0.0, 1.0)
+    moved_mm: tuple[Millimetres, Millimetres, Millimetres] = (0.0, 0.0, 0.0)
 
 
 class _Shop(Table):
@@ -77,8 +79,8 @@ class _Hardware(Table):
     washer: Literal["ISO 7089", "ISO 7093-1"] = "ISO 7089"
     property_class: Literal["8.8", "A2-70"] = "8.8"
     spares_percent: NotNegative = 5.0
-    spares_least: Annotated[int, Field(ge=0)] = 2
-    pack: Annotated[int, Field(ge=1)] = 50
+    spares_least: Count = 2
+    pack: Annotated[Count, Field(ge=1)] = 50
     stock_lengths_mm: tuple[Positive, ...] = ()
     nut_factor: Annotated[float, Field(gt=0.05, lt=0.5)] = 0.2
 
@@ -112,9 +114,9 @@ class _Adhesive(Table):
 class _Crew(Table):
     people: Annotated[int, Field(ge=1, le=20)] = 2
     glove: Glove = Glove.LIGHT
-    hand_opening_mm: NotNegative = 0.0
-    forearm_opening_mm: NotNegative = 0.0
-    reach_mm: Positive = 600.0
+    hand_opening_mm: Reach = 0.0
+    forearm_opening_mm: Reach = 0.0
+    reach_mm: Annotated[Reach, Field(gt=0)] = 600.0
     lift_one_kg: NotNegative = 0.0
     bolt_min: Positive = 1.0
     spread_mm2_min: Positive = 15000.0
@@ -134,7 +136,8 @@ class _Temperature(Table):
     site_c: Celsius = 15.0
 
 
-Box = tuple[Positive, Positive, Positive]
+Extent = Annotated[float, Field(gt=0, le=1e6)]
+Box = tuple[Extent, Extent, Extent]
 
 
 class _Envelopes(Table):
@@ -148,9 +151,9 @@ class _Base(Table):
     part: str = ""
     size_mm: tuple[NotNegative, NotNegative, NotNegative] = (0.0, 0.0, 0.0)
     mass_kg: NotNegative = 0.0
-    anchors: Annotated[int, Field(ge=0)] = 0
+    anchors: Count = 0
     anchor_size: str = ""
-    anchors_at_mm: tuple[tuple[float, float, float], ...] = ()
+    anchors_at_mm: tuple[tuple[Millimetres, Millimetres, Millimetres], ...] = ()
 
 
 class _Operation(Table):
@@ -158,7 +161,7 @@ class _Operation(Table):
     on: Literal["seams", "surface"]
     coverage_m2_l: NotNegative = 0.0
     groove_mm2: NotNegative = 0.0
-    coats: Annotated[int, Field(ge=1)] = 1
+    coats: Annotated[int, Field(ge=1, le=100)] = 1
     wait_min: NotNegative = 0.0
     note: str = ""
 
@@ -175,8 +178,8 @@ class _Order(Table):
 
 
 class _Tolerances(Table):
-    gap_mm: Positive = Tolerances().gap_mm
-    overlap_mm: Positive = Tolerances().overlap_mm
+    gap_mm: Annotated[float, Field(gt=0, le=1000)] = Tolerances().gap_mm
+    overlap_mm: Annotated[float, Field(gt=0, le=1000)] = Tolerances().overlap_mm
     angle_deg: Annotated[float, Field(gt=0, lt=45)] = Tolerances().angle_deg
     joint_area_mm2: Positive = Tolerances().joint_area_mm2
 
@@ -215,7 +218,12 @@ def read_settings(path: Path) -> Settings:
     ProjectFileError
         If the file is missing, no TOML, or holds values that cannot be used.
     """
-    content = read_table(path, _File)
+    return settings_of(read_plain(path), path)
+
+
+def settings_of(table: dict[str, Any], path: Path) -> Settings:
+    """What the shop decided, from a figure.toml that may not be written yet; as `read_settings`."""
+    content = check_table(table, _File, path)
     faults = _material_faults(path, content)
     length = sum(value * value for value in content.figure.up) ** 0.5
     if length < 1e-9:

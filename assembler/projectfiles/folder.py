@@ -1,12 +1,19 @@
-"""Where everything lies in a project folder."""
+"""Where everything lies in a project folder, and how part files come into it.
+
+A folder of the project that is a link out of it is refused wherever it is asked for: nothing is read, written, deleted
+there.
+"""
 
 from __future__ import annotations
 
-import shutil
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from urllib.parse import unquote
 
 from assembler.errors import Fault, ProjectFileError
+from assembler.filegate import MESH_BYTES, checked_file, checked_place, read_json
+from assembler.projectfiles.writing import copy_whole
 
 PART_SUFFIXES = (".stl", ".obj", ".ply", ".3mf", ".glb", ".gltf", ".off", ".step", ".stp")
 
@@ -51,27 +58,35 @@ class ProjectFolder:
     @property
     def parts(self) -> Path:
         """Meshes."""
-        return self.root / "parts"
+        return self._inside("parts")
 
     @property
     def kept_meshes(self) -> Path:
         """Meshes as of the last run; the program's own, may be deleted."""
-        return self.root / "kept-meshes"
+        return self._inside("kept-meshes")
 
     @property
     def books(self) -> Path:
         """Drafts and issued books."""
-        return self.root / "books"
+        return self._inside("books")
 
     @property
     def cache(self) -> Path:
         """What can be made again; the program's own, may be deleted at any time."""
-        return self.root / ".cache"
+        return self._inside(".cache")
 
     @property
     def templates(self) -> Path:
         """Where the shop's own page templates may lie."""
-        return self.root / "templates"
+        return self._inside("templates")
+
+    @property
+    def set_aside(self) -> Path:
+        """Part files that others have replaced."""
+        return self._inside("parts-set-aside")
+
+    def _inside(self, name: str) -> Path:
+        return checked_place(self.root / name, root=self.root, error=ProjectFileError)
 
     @property
     def overrides(self) -> Path | None:
@@ -80,12 +95,13 @@ class ProjectFolder:
 
 
 def part_files(folder: Path) -> tuple[Path, ...]:
-    """Files in a folder that can hold parts, by name."""
-    return tuple(sorted(path for path in folder.iterdir() if path.is_file() and path.suffix.lower() in PART_SUFFIXES))
+    """Files in a folder that can hold parts, by name; hidden ones are no parts."""
+    found = (path for path in folder.iterdir() if path.suffix.lower() in PART_SUFFIXES and path.is_file())
+    return tuple(sorted(path for path in found if not path.name.startswith(".")))
 
 
 def take_in_parts(source: Path, project: ProjectFolder) -> None:
-    """Copy the part files into the project; files that are no longer there step aside, none is deleted.
+    """Copy the part files into the project; files that are gone or replaced step aside, none is deleted.
 
     Parameters
     ----------
@@ -97,7 +113,7 @@ def take_in_parts(source: Path, project: ProjectFolder) -> None:
     Raises
     ------
     ProjectFileError
-        If the source is no folder, or holds no part files.
+        If the source is no folder, or holds no part files, or one that must not be read.
     """
     if not source.is_dir():
         raise ProjectFileError(
@@ -115,19 +131,44 @@ def take_in_parts(source: Path, project: ProjectFolder) -> None:
         )
     if source.resolve() == project.parts.resolve():
         return
+    wanted = sorted({*files, *(path for file in files for path in _belongings(file, source))})
+    targets = {project.parts / path.relative_to(source): path for path in wanted}
+    for target, path in targets.items():
+        checked_file(path, root=source, most_bytes=MESH_BYTES, error=ProjectFileError)
+        checked_place(target, root=project.root, error=ProjectFileError)
     project.parts.mkdir(parents=True, exist_ok=True)
-    wanted = {path.name for path in files}
     for old in part_files(project.parts):
-        if old.name not in wanted:
-            aside = project.root / "parts-set-aside"
-            aside.mkdir(exist_ok=True)
-            old.replace(aside / old.name)
-    for path in files:
-        target = project.parts / path.name
+        if old not in targets:
+            _set_aside(old, project)
+    for target, path in targets.items():
         if not target.exists() or not _is_same_file(path, target):
-            scratch = target.with_name(f".{path.name}.new")
-            shutil.copyfile(path, scratch)
-            scratch.replace(target)
+            _set_aside(target, project)
+            target.parent.mkdir(parents=True, exist_ok=True)
+            copy_whole(path, target)
+
+
+def _belongings(file: Path, source: Path) -> Iterator[Path]:
+    """Files that a glTF reads its numbers from; those that are no plain names inside the folder are the reader's."""
+    if file.suffix.lower() != ".gltf":
+        return
+    record = read_json(file, root=source, error=ProjectFileError)
+    buffers = record.get("buffers", []) if isinstance(record, dict) else []
+    for buffer in buffers if isinstance(buffers, list) else []:
+        uri = buffer.get("uri") if isinstance(buffer, dict) else None
+        if isinstance(uri, str) and not uri.startswith("data:"):
+            yield checked_place(source / unquote(uri), root=source, error=ProjectFileError)
+
+
+def _set_aside(old: Path, project: ProjectFolder) -> None:
+    """Move a file out of the way, under a name that no earlier one has."""
+    if not old.exists() and not old.is_symlink():
+        return
+    project.set_aside.mkdir(exist_ok=True)
+    place, number = project.set_aside / old.name, 1
+    while place.exists() or place.is_symlink():
+        number += 1
+        place = project.set_aside / f"{old.stem} ({number}){old.suffix}"
+    old.rename(place)
 
 
 def _is_same_file(first: Path, second: Path) -> bool:

@@ -10,12 +10,16 @@ from typing import Annotated
 
 from pydantic import Field
 
-from assembler.figure.ids import JointId, PartId, natural_key
+from assembler.figure.ids import ID, JointId, PartId, natural_key
 from assembler.figure.parts import Fingerprint
-from assembler.projectfiles.toml import Table, quoted, read_table
+from assembler.filegate import is_there
+from assembler.projectfiles.toml import Millimetres, Table, quoted, read_table
 from assembler.projectfiles.writing import write_whole
 
-_VALID_ID = re.compile(r"[A-Z]{1,3}\d{1,4}[a-z]?")
+_VALID_ID = re.compile(ID)
+_Id = Annotated[str, Field(pattern=f"^{ID}$")]
+_Measure = Annotated[float, Field(ge=-1e36, le=1e36)]
+"""Of a kilometre to the sixth power, in mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,31 +60,31 @@ class Ledger:
 
 
 class _Fingerprint(Table):
-    volume_mm3: float
-    area_mm2: float
-    centre_mm: tuple[float, float, float]
-    inertia_mm5: tuple[float, float, float]
-    skew_mm6: float
-    low_mm: tuple[float, float, float]
-    high_mm: tuple[float, float, float]
+    volume_mm3: Annotated[float, Field(ge=-1e18, le=1e18)]
+    area_mm2: Annotated[float, Field(ge=0, le=1e15)]
+    centre_mm: tuple[Millimetres, Millimetres, Millimetres]
+    inertia_mm5: tuple[_Measure, _Measure, _Measure]
+    skew_mm6: _Measure
+    low_mm: tuple[Millimetres, Millimetres, Millimetres]
+    high_mm: tuple[Millimetres, Millimetres, Millimetres]
 
 
 class _Part(Table):
-    id: str
+    id: _Id
     file: str
     retired: bool = False
     fingerprint: _Fingerprint
 
 
 class _Joint(Table):
-    id: str
-    parts: tuple[str, str]
-    bolts_issued: Annotated[int, Field(ge=0)]
+    id: _Id
+    parts: tuple[_Id, _Id]
+    bolts_issued: Annotated[int, Field(ge=0, le=9999)]
     retired: bool = False
 
 
 class _File(Table):
-    unit_mm: Annotated[float, Field(gt=0)] | None = None
+    unit_mm: Annotated[float, Field(gt=0, le=1e6)] | None = None
     part: tuple[_Part, ...] = ()
     joint: tuple[_Joint, ...] = ()
 
@@ -93,7 +97,7 @@ def read_ledger(path: Path) -> Ledger:
     ProjectFileError
         If the file is there and cannot be used.
     """
-    if not path.exists():
+    if not is_there(path):
         return Ledger()
     content = read_table(path, _File)
     parts = tuple(

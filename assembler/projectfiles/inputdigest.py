@@ -9,7 +9,9 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
+from assembler.errors import InputError, ProjectFileError
 from assembler.figure.ids import PartId
+from assembler.filegate import MESH_BYTES, PICTURE_BYTES, is_there, read_file
 from assembler.projectfiles.folder import ProjectFolder, part_files
 from assembler.projectfiles.toml import read_plain
 
@@ -42,13 +44,13 @@ def input_digest(
     """
     pieces: dict[str, str] = {}
     for path in (project.figure, project.joints, project.built):
-        if path.exists():
+        if is_there(path):
             pieces[path.name] = _digest(canonical_bytes(read_plain(path)))
     pieces.update({f"logo/{name}": _digest(data) for name, data in _logo(project)})
     if solids is not None:
         pieces.update({f"solid/{part}": digest for part, digest in solids.items()})
     elif project.parts.is_dir():
-        pieces.update({f"parts/{path.name}": _digest(path.read_bytes()) for path in part_files(project.parts)})
+        pieces.update({f"parts/{path.name}": _digest(_part(path)) for path in part_files(project.parts)})
     pieces.update({f"templates/{name}": _digest(data) for name, data in _tree(project.templates).items()})
     pieces.update({f"more/{name}": _digest(data) for name, data in (more or {}).items()})
     return _digest(canonical_bytes(pieces))
@@ -58,8 +60,15 @@ def _logo(project: ProjectFolder) -> list[tuple[str, bytes]]:
     """The file that figure.toml names as the logo; one that is not there is the file reader's to refuse."""
     shop = read_plain(project.figure).get("shop", {}) if project.figure.exists() else {}
     name = shop.get("logo", "") if isinstance(shop, dict) else ""
-    path = project.root / str(name)
-    return [(str(name), path.read_bytes())] if name and path.is_file() else []
+    try:
+        path = project.root / str(name)
+        return [(str(name), read_file(path, root=project.root, most_bytes=PICTURE_BYTES))] if name else []
+    except (FileNotFoundError, InputError):
+        return []
+
+
+def _part(path: Path) -> bytes:
+    return read_file(path, root=path.parent, most_bytes=MESH_BYTES, error=ProjectFileError)
 
 
 def canonical_bytes(content: Mapping[str, Any]) -> bytes:
@@ -81,5 +90,9 @@ def _tree(folder: Path) -> dict[str, bytes]:
     if not folder.is_dir():
         return {}
     return {
-        path.relative_to(folder).as_posix(): path.read_bytes() for path in sorted(folder.rglob("*")) if path.is_file()
+        path.relative_to(folder).as_posix(): read_file(
+            path, root=folder, most_bytes=PICTURE_BYTES, error=ProjectFileError
+        )
+        for path in sorted(folder.rglob("*"))
+        if not path.is_dir()
     }

@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
+from assembler.errors import ProjectFileError
 from assembler.figure.joints import Joint, Origin
+from assembler.filegate import is_there, read_text
 from assembler.projectfiles.jointrecords import joint_record
 from assembler.projectfiles.jointstext import joint_text, joints_toml, spoken_bolt
 from assembler.projectfiles.toml import new_tables, open_document
@@ -28,10 +30,11 @@ def write_joints(path: Path, joints: Sequence[Joint]) -> None:
     ProjectFileError
         If the file is there and is no TOML.
     """
-    if not path.exists():
+    if not is_there(path):
         write_whole(path, joints_toml(joints))
         return
-    if path.read_bytes() == joints_toml(joints).encode():
+    before = read_text(path, root=path.parent, error=ProjectFileError)
+    if before == joints_toml(joints):
         # Just as it would be written anew: taking it apart for editing takes a second for 90 joints.
         return
     document = open_document(path)
@@ -53,7 +56,7 @@ def write_joints(path: Path, joints: Sequence[Joint]) -> None:
     fresh = [joint_text(joint) for joint in joints if str(joint.id) not in present]
     if fresh:
         text = text.rstrip("\n") + "\n\n" + "\n".join(fresh)
-    if text != path.read_text(encoding="utf-8"):
+    if text != before:
         write_whole(path, text)
 
 

@@ -9,26 +9,27 @@ from typing import Annotated, Any
 
 from pydantic import Field
 
-from assembler.figure.ids import BoltId, JointId, PartId
+from assembler.figure.ids import BOLT_ID, ID, BoltId, JointId, PartId
 from assembler.figure.joints import Bolt, Joint, Method, Origin, Place, Seat
 from assembler.figure.parts import Vector
-from assembler.projectfiles.toml import Table
+from assembler.projectfiles.toml import Millimetres, Table
 
-_Vector = tuple[float, float, float]
-_Length = Annotated[float, Field(gt=0)]
-_NotNegative = Annotated[float, Field(ge=0)]
+_Vector = tuple[Millimetres, Millimetres, Millimetres]
+_Length = Annotated[float, Field(gt=0, le=1e6)]
+_NotNegative = Annotated[float, Field(ge=0, le=1e12)]
+_Id = Annotated[str, Field(pattern=f"^{ID}$")]
 
 
 class BoltTable(Table):
     """Keys of one bolt."""
 
-    id: Annotated[str, Field(min_length=1)]
+    id: Annotated[str, Field(pattern=f"^{BOLT_ID}$")]
     at: _Vector
     axis: _Vector
     hole_mm: _Length
     grip_mm: _Length
-    through: tuple[str, ...] = ()
-    also: tuple[str, ...] = ()
+    through: tuple[_Id, ...] = ()
+    also: tuple[_Id, ...] = ()
     seats: tuple[Seat, Seat] = (Seat.OPEN, Seat.OPEN)
     seat_room_mm: tuple[_NotNegative, _NotNegative] = (0.0, 0.0)
     origin: Origin = Origin.STATED
@@ -37,15 +38,15 @@ class BoltTable(Table):
 class JointTable(Table):
     """Keys of one joint."""
 
-    id: Annotated[str, Field(min_length=1)]
-    parts: tuple[str, str]
+    id: _Id
+    parts: tuple[_Id, _Id]
     method: Method
     made: Place = Place.SHOP
     bond_area_mm2: _NotNegative = 0.0
     seam_mm: _NotNegative = 0.0
     normal: _Vector | None = None
     centre_mm: _Vector | None = None
-    gap_mm: float = 0.0
+    gap_mm: Millimetres = 0.0
     assumed: tuple[str, ...] = ()
     origins: dict[str, Origin] = {}
     bolt: tuple[BoltTable, ...] = ()

@@ -12,6 +12,7 @@ import pydantic
 from assembler.errors import Fault, ProjectFileError
 from assembler.figure.ids import natural_key
 from assembler.figure.joints import Joint, Origin, Seat
+from assembler.filegate import is_there, read_json
 from assembler.projectfiles.jointrecords import JointTable, joint_from_table, joint_record
 from assembler.projectfiles.toml import quoted
 from assembler.projectfiles.writing import write_whole
@@ -88,12 +89,12 @@ def read_surveyed(path: Path) -> tuple[Joint, ...]:
     ProjectFileError
         If the file is damaged.
     """
-    if not path.exists():
+    if not is_there(path):
         return ()
     try:
-        record = json.loads(path.read_text(encoding="utf-8"))["joints"]
+        record = read_json(path, root=path.parent, error=ProjectFileError)["joints"]
         return tuple(joint_from_table(JointTable.model_validate(entry)) for entry in record)
-    except (ValueError, KeyError, TypeError, pydantic.ValidationError) as exc:
+    except (ProjectFileError, ValueError, ZeroDivisionError, KeyError, TypeError, pydantic.ValidationError) as exc:
         raise ProjectFileError(
             Fault(
                 file=str(path),

@@ -9,18 +9,21 @@ from __future__ import annotations
 import io
 import re
 import zipfile
+import zlib
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
 import numpy as np
 
-from assembler.figure.ids import PartId, natural_key
+from assembler.errors import InputError
+from assembler.figure.ids import ID, PartId, natural_key
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Fingerprint, Vector
-from assembler.projectfiles.writing import write_whole
+from assembler.filegate import MESH_BYTES, read_file
+from assembler.projectfiles.writing import left_out_if_read_only, write_whole
 
 _SUFFIX = ".npz"
-_PLAIN = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
+_PLAIN = re.compile(ID)
 
 
 def kept_meshes(
@@ -59,7 +62,9 @@ def kept_meshes(
 
 
 def keep_meshes(folder: Path, meshes: Mapping[PartId, Mesh], marks: Mapping[PartId, Fingerprint]) -> None:
-    """Keep these meshes from now on; those that are kept already are not written again, others are dropped.
+    """Keep these meshes from now on; those that are kept already are not written again, other kept ones are dropped.
+
+    In a project that may only be read nothing is kept.
 
     Parameters
     ----------
@@ -78,13 +83,15 @@ def keep_meshes(folder: Path, meshes: Mapping[PartId, Mesh], marks: Mapping[Part
         If the folder cannot be written.
     """
     wanted = {_place(folder, part): part for part in sorted(meshes, key=natural_key)}
-    for path, part in wanted.items():
-        kept = _read(path)
-        if kept is None or mesh_digest(kept[0]) != mesh_digest(meshes[part]):
-            write_whole(path, _bytes(meshes[part], marks[part]))
-    for path in sorted(folder.glob(f"*{_SUFFIX}")):
-        if path not in wanted:
-            path.unlink(missing_ok=True)
+    with left_out_if_read_only():
+        for path, part in wanted.items():
+            kept = _read(path)
+            if kept is None or mesh_digest(kept[0]) != mesh_digest(meshes[part]):
+                write_whole(path, _bytes(meshes[part], marks[part]))
+        for path in sorted(folder.glob(f"*{_SUFFIX}")):
+            # What is named otherwise, or holds something else, was not kept by this program.
+            if path not in wanted and _PLAIN.fullmatch(path.stem) and _read(path) is not None:
+                path.unlink(missing_ok=True)
 
 
 def _place(folder: Path, part: PartId) -> Path:
@@ -103,10 +110,11 @@ def _bytes(mesh: Mesh, mark: Fingerprint) -> bytes:
 
 def _read(path: Path) -> tuple[Mesh, Fingerprint] | None:
     try:
-        with path.open("rb") as stream, np.load(stream, allow_pickle=False) as stored:
+        data = read_file(path, root=path.parent, most_bytes=MESH_BYTES)
+        with np.load(io.BytesIO(data), allow_pickle=False) as stored:
             mesh = Mesh(vertices=stored["vertices"], faces=stored["faces"])
             numbers = [float(value) for value in stored["mark"]]
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+    except (OSError, InputError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error, NotImplementedError):
         return None
     if len(numbers) != 15:
         return None

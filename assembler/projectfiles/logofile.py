@@ -9,14 +9,17 @@ import struct
 import xml.etree.ElementTree as ElementTree
 from pathlib import Path
 
-from assembler.errors import Fault
+from assembler.errors import Fault, InputError
 from assembler.figure.settings import Logo
+from assembler.filegate import read_file
 from assembler.projectfiles.svgcontent import svg_fault
 
 LARGEST_BYTES = 2_000_000
 """A larger logo would weigh on every copy of the book."""
 _PNG = b"\x89PNG\r\n\x1a\n"
-_RIGHT = "an SVG or PNG file in the project folder, such as logo.svg"
+_LEAST_PNG = 57
+"""Signature, header and end (W3C PNG, third edition, 5.2, 5.6 and 11.2): less is no picture."""
+_RIGHT = "an SVG or PNG file of at most 2 MB in the project folder, such as logo.svg"
 
 
 def read_logo(figure: Path, name: str) -> Logo | Fault:
@@ -30,18 +33,20 @@ def read_logo(figure: Path, name: str) -> Logo | Fault:
         As stated; not empty.
     """
     try:
-        data = (figure.parent / name).read_bytes()
-    except OSError as exc:
-        return _fault(figure, f"{name!r} cannot be read: {exc.strerror}")
-    if len(data) > LARGEST_BYTES:
-        return _fault(figure, f"{name!r} has {len(data) / 1e6:.1f} MB", "a file of at most 2 MB")
+        data = read_file(figure.parent / name, root=figure.parent, most_bytes=LARGEST_BYTES)
+    except FileNotFoundError:
+        return _fault(figure, f"{name!r} cannot be read: there is no such file")
+    except InputError as exc:
+        (fault,) = exc.faults
+        return _fault(figure, f"{name!r} {fault.wrong}")
     if data.startswith(_PNG):
-        if b"IEND" not in data[-12:] or 0 in struct.unpack_from(">II", data, 16):
+        if len(data) < _LEAST_PNG or b"IEND" not in data[-12:] or 0 in struct.unpack_from(">II", data, 16):
             return _fault(figure, f"{name!r} is cut short")
         return Logo(media_type="image/png", data=data)
     try:
         root = ElementTree.fromstring(data)
-    except ElementTree.ParseError as exc:
+    except (ElementTree.ParseError, LookupError, ValueError) as exc:
+        # Not only what is no XML: an encoding that nobody knows, too.
         return _fault(figure, f"{name!r} is neither PNG nor SVG: {exc}")
     if not root.tag.endswith("svg"):
         return _fault(figure, f"{name!r} is no SVG: its first element is {root.tag!r}")
@@ -50,5 +55,5 @@ def read_logo(figure: Path, name: str) -> Logo | Fault:
     return Logo(media_type="image/svg+xml", data=data)
 
 
-def _fault(figure: Path, wrong: str, right: str = _RIGHT) -> Fault:
-    return Fault(file=str(figure), place="shop.logo", wrong=wrong, right=right)
+def _fault(figure: Path, wrong: str) -> Fault:
+    return Fault(file=str(figure), place="shop.logo", wrong=wrong, right=_RIGHT)

@@ -17,6 +17,7 @@ from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Access, Plan, Section, Step
 from assembler.figure.shelf import NoShelf, Shelf
+from assembler.filegate import read_text
 from assembler.projectfiles.cachefolder import content_key
 from assembler.projectfiles.jointrecords import joint_record
 
@@ -304,12 +305,13 @@ def read_plan(path: Path, shelf: Shelf | None = None) -> Mapping[str, Any]:
         If it is missing, damaged or does not fit.
     """
     try:
-        record: dict[str, Any] = _checked(path.read_text(encoding="utf-8"), shelf or NoShelf())
+        text = read_text(path, root=path.parent, error=BookFolderError)
+        record: dict[str, Any] = _checked(text, shelf or NoShelf())
     except FileNotFoundError as exc:
         raise BookFolderError(
             Fault(file=str(path), place="", wrong="there is no plan.json", right="name a complete book folder")
         ) from exc
-    except ValueError as exc:
+    except (ValueError, RecursionError) as exc:
         raise BookFolderError(
             Fault(file=str(path), place="", wrong="it is no JSON", right="name a complete book folder")
         ) from exc

@@ -2,17 +2,26 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Annotated, Any, TypeVar
 
 import pydantic
 import tomlkit
 import tomlkit.exceptions
 
 from assembler.errors import Fault, ProjectFileError
+from assembler.filegate import read_text
 
 Model = TypeVar("Model", bound=pydantic.BaseModel)
+_LONGEST_VALUE = 200
+
+_DEEP_KEY = re.compile(r'^[ \t]*\[{0,2}[\w\-" \t]+(?:\.[\w\-" \t]+){50}', re.MULTILINE)
+"""Reading a key takes time by the square of its pieces: one of some ten thousand would be waited for."""
+
+Millimetres = Annotated[float, pydantic.Field(ge=-1e6, le=1e6)]
+"""A coordinate or a length with its sign: a figure of more than a kilometre is a slip of the unit."""
 
 
 class Table(pydantic.BaseModel):
@@ -38,10 +47,33 @@ def read_plain(path: Path) -> dict[str, Any]:
     Raises
     ------
     ProjectFileError
-        If the file is missing, not UTF-8, or no TOML.
+        If the file is missing, must not be read (see `filegate`), is not UTF-8, or no TOML.
     """
+    return plain(_text(path), path)
+
+
+def plain(text: str, path: Path) -> dict[str, Any]:
+    """Text of a TOML file as plain dictionaries.
+
+    Raises
+    ------
+    ProjectFileError
+        If it is no TOML.
+    """
+    if _DEEP_KEY.search(text):
+        raise ProjectFileError(_no_toml(path, "a key has more than 50 pieces"))
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8"))
+        return tomllib.loads(text)
+    except RecursionError as exc:
+        raise ProjectFileError(_no_toml(path, "it is nested too deeply")) from exc
+    except ValueError as exc:
+        # A number of thousands of digits is a ValueError of its own.
+        raise ProjectFileError(_no_toml(path, str(exc))) from exc
+
+
+def _text(path: Path) -> str:
+    try:
+        return read_text(path, root=path.parent, error=ProjectFileError)
     except FileNotFoundError as exc:
         raise ProjectFileError(
             Fault(
@@ -51,14 +83,10 @@ def read_plain(path: Path) -> dict[str, Any]:
                 right="run 'assembler survey PARTS_DIR PROJECT_DIR' first, or give the right project folder",
             )
         ) from exc
-    except UnicodeDecodeError as exc:
-        raise ProjectFileError(
-            Fault(file=str(path), place=f"byte {exc.start}", wrong="the text is not UTF-8", right="save it as UTF-8")
-        ) from exc
-    except tomllib.TOMLDecodeError as exc:
-        raise ProjectFileError(
-            Fault(file=str(path), place="", wrong=f"no valid TOML: {exc}", right="mend that line")
-        ) from exc
+
+
+def _no_toml(path: Path, why: str) -> Fault:
+    return Fault(file=str(path), place="", wrong=f"no valid TOML: {why}", right="mend that line")
 
 
 def check_table(content: dict[str, Any], model: type[Model], path: Path) -> Model:
@@ -82,10 +110,15 @@ def _fault(path: Path, content: dict[str, Any], error: Any) -> Fault:
         return Fault(file=str(path), place=place, wrong="unknown key", right="check its spelling or take it out")
     if kind == "missing":
         return Fault(file=str(path), place=place, wrong="the key is missing", right="add it")
-    wrong = f"got {given!r}" if not isinstance(given, dict) else "got a table"
+    wrong = f"got {_shown(given)}" if not isinstance(given, dict) else "got a table"
     message = str(error["msg"])
     right = message[0].lower() + message[1:]
     return Fault(file=str(path), place=place, wrong=wrong, right=right.removeprefix("value error, "))
+
+
+def _shown(given: object) -> str:
+    text = repr(given)
+    return text if len(text) <= _LONGEST_VALUE else f"{text[:_LONGEST_VALUE]}..."
 
 
 def _place(content: Any, loc: tuple[int | str, ...]) -> str:
@@ -113,13 +146,12 @@ def open_document(path: Path) -> tomlkit.TOMLDocument:
     ProjectFileError
         If the file is missing or no TOML.
     """
-    read_plain(path)
+    text = _text(path)
+    plain(text, path)
     try:
-        return tomlkit.parse(path.read_text(encoding="utf-8"))
-    except tomlkit.exceptions.ParseError as exc:
-        raise ProjectFileError(
-            Fault(file=str(path), place="", wrong=f"no valid TOML: {exc}", right="mend that line")
-        ) from exc
+        return tomlkit.parse(text)
+    except (tomlkit.exceptions.ParseError, RecursionError) as exc:
+        raise ProjectFileError(_no_toml(path, str(exc))) from exc
 
 
 def quoted(text: str) -> str:

@@ -298,6 +298,8 @@ def _with_old_openings(
 def _marked_done(step: Step, entry: BuiltStep, record: Mapping[str, Any]) -> Step:
     """The step with what was built, told where the new cut would ask for something else."""
     note = f"Done {entry.at:%Y-%m-%d %H:%M} at {entry.temperature_c:g} C, from book {entry.book}."
+    if entry.although:
+        note = f"{note} Otherwise than the book says: {entry.although}"
     lines = (note, *_closed_with(step, record), *step.notes)
     return replace(step, notes=lines)
 

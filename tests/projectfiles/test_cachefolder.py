@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from assembler.projectfiles.cachefolder import CacheFolder, content_key
+from assembler.projectfiles.writing import own_mark
 
 
 def _files(folder: Path, seed: int, size: int = 1000) -> dict[str, Path]:
@@ -119,14 +120,19 @@ def test_an_entry_larger_than_the_limit_is_not_kept_and_drops_nothing(tmp_path: 
     assert not cache.lookup("cd" * 32, ["step.png"], tmp_path / "out")
 
 
-def test_leftovers_of_killed_runs_are_swept_when_they_are_old(tmp_path: Path) -> None:
+def test_leftovers_of_killed_runs_are_swept_and_nothing_else(tmp_path: Path) -> None:
     cache = CacheFolder(root=tmp_path / "cache")
-    for name, age_s in ((".new-old", 90000), (".gone-old", 90000), (".new-young", 10)):
+    pid = os.fork()
+    if pid == 0:
+        os._exit(0)
+    os.waitpid(pid, 0)
+    machine, _, own = own_mark().partition("-")
+    for name in (f".new.{machine}-{pid}.abcdefgh", f".gone.{machine}-{pid}.abcdefgh", f".new.{own_mark()}.abcdefgh"):
         (cache.root / name).mkdir(parents=True)
-        when = time.time() - age_s
-        os.utime(cache.root / name, (when, when))
+    (cache.root / ".my-notes").mkdir()
+    os.utime(cache.root / ".my-notes", (1000, 1000))
     cache.store("ab" * 32, _files(tmp_path / "made", 1))
-    assert sorted(path.name for path in cache.root.glob(".*")) == [".new-young"]
+    assert sorted(path.name for path in cache.root.glob(".*")) == [".my-notes", f".new.{machine}-{own}.abcdefgh"]
 
 
 def _run(root: Path, made: Path, seed: int) -> None:

@@ -49,7 +49,7 @@ def test_without_a_logo_there_is_none(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("name", "data", "wrong"),
     [
-        ("gone.svg", None, "'gone.svg' cannot be read: No such file or directory"),
+        ("gone.svg", None, "'gone.svg' cannot be read: there is no such file"),
         ("a.svg", b"<svg", "'a.svg' is neither PNG nor SVG"),
         ("a.png", png()[:-6], "'a.png' is cut short"),
         ("a.svg", b"<html/>", "'a.svg' is no SVG: its first element is 'html'"),
