@@ -121,6 +121,7 @@ def open_project(
     memory = memory or Memory()
     settings = read_settings(folder.figure) if folder.figure.exists() else None
     ledger = read_ledger(folder.ids)
+    _require_unit(unit, settings, folder)
     intake = _read_intake(parts_from or folder.parts, settings, unit, memory, progress)
     intake = _in_first_place(intake, settings)
     prints = {body.file: body.fingerprint for body in intake.bodies}
@@ -180,6 +181,16 @@ def open_project(
         questions=outcome.questions,
         faces=outcome.faces,
     )
+
+
+def _require_unit(unit: str | None, settings: Settings | None, folder: ProjectFolder) -> None:
+    """A unit in the call that figure.toml contradicts is a slip: nobody could tell which was meant."""
+    if unit is None or settings is None or settings.unit_mm in (None, UNITS_MM[unit]):
+        return
+    stated = next(name for name, unit_mm in UNITS_MM.items() if unit_mm == settings.unit_mm)
+    wrong = f"states {stated}, the call says --unit {unit}"
+    right = f'write unit = "{unit}" there, or leave --unit out'
+    raise ProjectFileError(Fault(file=str(folder.figure), place="figure.unit", wrong=wrong, right=right))
 
 
 def _in_first_place(intake: Intake, settings: Settings | None) -> Intake:

@@ -12,6 +12,7 @@ PACKAGE = ROOT / "assembler"
 FLOORS = {
     "errors": 0,
     "filegate": 1,
+    "roombound": 1,
     "assistants": 1,
     "codemark": 1,
     "figure": 2,

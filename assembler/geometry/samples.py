@@ -10,9 +10,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
+from assembler.roombound import check_room
 
 NearCells = dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.int64]]]
 
+_POINT_BYTES = 250
+"""What a point takes while rows of points are worked out."""
 SPACING_MM = 4.0
 """Largest distance between neighbouring sample points on a face."""
 
@@ -109,6 +112,8 @@ def _rows(
     apex = corners[each, (longest + 2) % 3] - a
     base = length[each, longest]
     height = np.linalg.norm(np.cross(along, apex), axis=1) / np.maximum(base, 1e-30)
+    need = float(np.sum(np.maximum(np.ceil(height / spacing_mm), 1) * np.ceil(base / spacing_mm + 1)) / 2)
+    check_room(_POINT_BYTES * need, f"{need:.3g} points, one every {spacing_mm:g} mm of a surface,")
     rows = np.maximum(np.ceil(height / spacing_mm), 1).astype(np.int64)
     of_row = np.repeat(each, rows)
     level = (_counted(rows) + 0.5) / rows[of_row]
