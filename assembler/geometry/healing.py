@@ -71,7 +71,8 @@ def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
     if len(faces) and _signed_volume(vertices, faces) < 0:
         faces = faces[:, ::-1]
         notes.append("turned inside out: all faces pointed inwards")
-    edges = np.zeros((0, 2), dtype=np.int64) if is_closed else _odd_edges(faces, len(vertices))
+    is_even = is_closed or not len(faces)
+    edges = np.zeros((0, 2), dtype=np.int64) if is_even else _odd_edges(faces, len(vertices))
     place = _place(vertices, edges) if len(edges) else None
     result = mesh if faces is mesh.faces else Mesh(vertices=vertices, faces=faces)
     return Healed(

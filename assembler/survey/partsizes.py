@@ -16,6 +16,7 @@ import numpy as np
 
 from assembler.errors import Fault
 from assembler.geometry.meshfiles import MOST_BODIES
+from assembler.geometry.samples import MOST_AREA_MM2
 from assembler.projectfiles.figurefile import UNITS_MM
 from assembler.survey.intakebody import IntakeBody
 
@@ -44,6 +45,7 @@ class _Sized:
     file: str
     low: tuple[float, float, float]
     high: tuple[float, float, float]
+    area_mm2: float
     unit_mm: float
 
     @property
@@ -70,7 +72,9 @@ def size_faults(folder: Path, bodies: Sequence[IntakeBody]) -> list[Fault]:
         return [_fault(folder, "", wrong, "weld each part's triangles into one surface and export again")]
     sized = [_sized(body) for body in bodies]
     middle = median(body.size_mm for body in sized)
-    if not SMALLEST_PART_MM <= middle <= LARGEST_PART_MM:
+    is_vast = _extent(sized) > LARGEST_FIGURE_MM or median(body.area_mm2 for body in sized) > MOST_AREA_MM2
+    is_apart = middle > _USUAL_PART_MM[1] and is_vast
+    if is_apart or not SMALLEST_PART_MM <= middle <= LARGEST_PART_MM:
         return [_wrong_unit(folder, sized, middle)]
     found = [fault for body in sized if (fault := _size_fault(folder, body, middle, len(sized))) is not None]
     return found or list(_spread_faults(folder, sized))
@@ -78,12 +82,18 @@ def size_faults(folder: Path, bodies: Sequence[IntakeBody]) -> list[Fault]:
 
 def _sized(body: IntakeBody) -> _Sized:
     low, high = body.fingerprint.box_mm
-    return _Sized(file=body.file, low=low, high=high, unit_mm=body.unit_mm)
+    return _Sized(file=body.file, low=low, high=high, area_mm2=body.fingerprint.area_mm2, unit_mm=body.unit_mm)
+
+
+def _extent(sized: Sequence[_Sized]) -> float:
+    """Largest dimension of all bodies together, mm."""
+    low, high = np.min([body.low for body in sized], axis=0), np.max([body.high for body in sized], axis=0)
+    return float((high - low).max())
 
 
 def _wrong_unit(folder: Path, sized: Sequence[_Sized], middle: float) -> Fault:
     """One line for a figure that is too large or too small as a whole."""
-    size = "large" if middle > LARGEST_PART_MM else "small"
+    size = "large" if middle > _USUAL_PART_MM[1] else "small"
     wrong = f"the parts are too {size}: the middle one measures {_length(middle)}"
     likely = likely_unit(middle / sized[0].unit_mm)
     if likely is None:
@@ -110,8 +120,12 @@ def _size_fault(folder: Path, body: _Sized, middle: float, count: int) -> Fault 
     if body.size_mm == 0.0:
         return _fault(folder, body.file, "has no extent", "export it again")
     is_outlier = count >= 3 and body.size_mm >= MOST_RATIO * middle
-    if SMALLEST_PART_MM <= body.size_mm <= LARGEST_PART_MM and not is_outlier:
+    is_fitting = SMALLEST_PART_MM <= body.size_mm <= LARGEST_PART_MM and not is_outlier
+    if is_fitting and body.area_mm2 <= MOST_AREA_MM2:
         return None
+    if is_fitting:
+        wrong = f"has {body.area_mm2 / 1e6:.0f} m2 of surface, at most {MOST_AREA_MM2 / 1e6:.0f} can be surveyed"
+        return _fault(folder, body.file, wrong, "export it again in the unit of the others, or cut it into parts")
     is_large = body.size_mm > middle
     ratio = body.size_mm / middle if is_large else middle / body.size_mm
     wrong = f"measures {_length(body.size_mm)}"
@@ -141,7 +155,7 @@ def _spread_faults(folder: Path, sized: Sequence[_Sized]) -> Iterable[Fault]:
 def _length(size_mm: float) -> str:
     if size_mm >= 1e6:
         return f"{size_mm / 1e6:.4g} km"
-    return f"{size_mm / 1000:.4g} m" if size_mm >= 10_000 else f"{size_mm:.3g} mm"
+    return f"{size_mm / 1000:.4g} m" if size_mm >= 1000 else f"{size_mm:.3g} mm"
 
 
 def _fault(folder: Path, file: str, wrong: str, right: str) -> Fault:
