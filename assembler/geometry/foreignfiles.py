@@ -9,8 +9,9 @@ from __future__ import annotations
 import io
 import logging
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -26,8 +27,6 @@ from assembler.geometry.stepfiles import STEP_SUFFIXES, triangulated_step
 
 MOST_TRIANGLES = 20_000_000
 """That one file may place: a million takes some seconds and a third of a gigabyte."""
-
-Pieces = list[tuple[Points, Triangles]]
 
 _WITHOUT_PICTURES = (".glb", ".gltf", ".obj", ".ply")
 _UNIT_MM = {
@@ -46,8 +45,27 @@ _UNIT_MM = {
 }
 
 
-def read_foreign(path: Path, data: bytes) -> tuple[Pieces, float | None]:
-    """Every surface of a file of any kind but STL, placed, and the length of its unit in mm where it is stated.
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class ForeignFile:
+    """What lies in a file.
+
+    Parameters
+    ----------
+    surfaces
+        Vertices and faces by name; each at least one triangle.
+    placed
+        Names of surfaces and where they are placed, (4, 4) float64, in the order of the file's own names.
+    unit_mm
+        Length of its unit where it is stated, else None.
+    """
+
+    surfaces: Mapping[str, tuple[Points, Triangles]]
+    placed: tuple[tuple[str, NDArray[np.float64]], ...]
+    unit_mm: float | None
+
+
+def read_foreign(path: Path, data: bytes) -> ForeignFile:
+    """Every surface of a file of any kind but STL.
 
     Parameters
     ----------
@@ -69,17 +87,24 @@ def read_foreign(path: Path, data: bytes) -> tuple[Pieces, float | None]:
             scene = _scene(path, data)
             names = sorted(scene.graph.nodes_geometry, key=str)
             _check_placed(path, scene, names)
-            pieces = [piece for name in names for piece in _placed(path, scene, name)]
+            surfaces = {
+                str(name): _surface(path, str(name), mesh) for name, mesh in scene.geometry.items() if _holds(mesh)
+            }
+            placed = [(str(scene.graph[name][1]), np.asarray(scene.graph[name][0], dtype=np.float64)) for name in names]
             unit = str(scene.units).lower()
     except InputError:
         raise
     except Exception as error:  # noqa: BLE001  foreign readers raise anything on files that are not what they say
         wrong = f"cannot be read as {suffix[1:].upper()} ({type(error).__name__}: {error})"
         raise mesh_fault(path, "", wrong, "export the part again") from error
+    unit_mm = None
     if suffix in (*STEP_SUFFIXES, ".glb", ".gltf"):
-        return pieces, 1000.0
-    # 3MF core specification: millimeter is the default
-    return pieces, _UNIT_MM.get(unit, 1.0) if suffix == ".3mf" else None
+        unit_mm = 1000.0
+    elif suffix == ".3mf":
+        # 3MF core specification: millimeter is the default
+        unit_mm = _UNIT_MM.get(unit, 1.0)
+    there = tuple((name, place) for name, place in placed if name in surfaces)
+    return ForeignFile(surfaces=surfaces, placed=there, unit_mm=unit_mm)
 
 
 def _scene(path: Path, data: bytes) -> Any:
@@ -109,26 +134,23 @@ def _silence() -> Iterator[None]:
 
 def _check_placed(path: Path, scene: Any, names: list[str]) -> None:
     meshes = [scene.geometry[scene.graph[name][1]] for name in names[: MOST_PLACED + 1]]
-    triangles = sum(len(mesh.faces) for mesh in meshes if isinstance(mesh, trimesh.Trimesh))
+    triangles = sum(len(mesh.faces) for mesh in meshes if _holds(mesh))
     if len(names) > MOST_PLACED or triangles > MOST_TRIANGLES:
         wrong = f"{len(names)} placed objects with {triangles} triangles"
         right = f"at most {MOST_PLACED} and {MOST_TRIANGLES} are read: export coarser, or fewer parts in a file"
         raise mesh_fault(path, "", wrong, right)
 
 
-def _placed(path: Path, scene: Any, name: str) -> Iterator[tuple[Points, Triangles]]:
-    transform, geometry_name = scene.graph[name]
-    geometry = scene.geometry[geometry_name]
-    if not isinstance(geometry, trimesh.Trimesh) or not len(geometry.faces):
-        return
-    vertices = np.asarray(geometry.vertices, dtype=np.float64)
-    faces = np.asarray(geometry.faces, dtype=np.int64)
-    _require_corners(path, str(geometry_name), vertices, faces)
-    if not np.array_equal(transform, np.eye(4)):
-        vertices = vertices @ transform[:3, :3].T + transform[:3, 3]
-        if np.linalg.det(transform[:3, :3]) < 0:
-            faces = faces[:, ::-1]
-    yield vertices, faces
+def _holds(mesh: Any) -> bool:
+    """Whether it is a surface: files hold curves and clouds of points as well."""
+    return isinstance(mesh, trimesh.Trimesh) and len(mesh.faces) > 0
+
+
+def _surface(path: Path, name: str, mesh: Any) -> tuple[Points, Triangles]:
+    vertices = np.asarray(mesh.vertices, dtype=np.float64)
+    faces = np.asarray(mesh.faces, dtype=np.int64)
+    _require_corners(path, name, vertices, faces)
+    return vertices, faces
 
 
 def _require_corners(path: Path, name: str, vertices: Points, faces: Triangles) -> None:

@@ -20,8 +20,8 @@ from assembler.figure.mesh import Mesh, Points
 from assembler.roombound import check_room
 
 _POINT_BYTES = 80
-_DISTANCE_BYTES, _LABEL_BYTES = 32, 16
-"""What a point and a cell take while points, distances and regions are worked out."""
+_DISTANCE_BYTES, _LABEL_BYTES = 50, 20
+"""What a point and a cell take while points, distances and regions are worked out: measured."""
 
 Flags = NDArray[np.bool_]
 Cell = tuple[int, int, int]

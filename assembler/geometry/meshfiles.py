@@ -21,7 +21,7 @@ from scipy.sparse.csgraph import connected_components
 from assembler.errors import MeshFileError
 from assembler.figure.mesh import Mesh, Points, Triangles
 from assembler.filegate import MESH_BYTES, read_file
-from assembler.geometry.foreignfiles import Pieces, read_foreign
+from assembler.geometry.foreignfiles import read_foreign
 from assembler.geometry.meshfault import mesh_fault
 from assembler.geometry.stepfiles import STEP_SUFFIXES
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
@@ -44,6 +44,9 @@ _WELD_CELLS = int(2 / _WELD_SHARE)
 _STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 _STL_VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)", re.IGNORECASE)
 _CHUNK_BYTES = 50_000_000
+
+
+Pieces = list[tuple[Points, Triangles]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -244,10 +247,22 @@ def _text_corners(path: Path, data: bytes) -> Points:
 
 
 def _read_other(path: Path, data: bytes) -> tuple[Pieces, float | None]:
-    pieces, unit_mm = read_foreign(path, data)
-    for vertices, _ in pieces:
+    """Every placement of every surface; a surface is looked through once, however often it is placed."""
+    read = read_foreign(path, data)
+    merged = {}
+    for name, (vertices, faces) in read.surfaces.items():
         _require_places(path, vertices)
-    return [merge_equal(vertices[faces]) for vertices, faces in pieces], unit_mm
+        merged[name] = merge_equal(vertices[faces])
+    pieces = []
+    for name, place in read.placed:
+        vertices, faces = merged[name]
+        if not np.array_equal(place, np.eye(4)):
+            with np.errstate(all="ignore"):
+                vertices = vertices @ place[:3, :3].T + place[:3, 3]
+            _require_places(path, vertices)
+            faces = faces[:, ::-1] if np.linalg.det(place[:3, :3]) < 0 else faces
+        pieces.append((vertices, faces))
+    return pieces, read.unit_mm
 
 
 def _split(path: Path, vertices: Points, faces: Triangles, is_whole_figure: bool) -> Iterator[Mesh]:

@@ -18,8 +18,9 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.roombound import check_room
 
-_HEIGHT_BYTES, _PIERCED_BYTES = 16, 100
-"""What a cell of a height field, and a place where a line pierces a triangle, take while they are worked out."""
+_HEIGHT_BYTES, _PIERCED_BYTES = 16, 85
+"""What a cell of a height field, and a place where a line pierces a triangle, take while worked out: measured."""
+
 # Grid lines must not run along the round coordinates that faces like to lie on.
 OFF_GRID = 0.381966
 """Where in its cell each grid line lies: line k runs at (k + OFF_GRID) x cell."""

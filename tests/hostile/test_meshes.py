@@ -416,7 +416,7 @@ def loose(count: int) -> np.ndarray:
     return chance.uniform(0, 900, (count, 1, 3)) + chance.uniform(-20, 20, (count, 3, 3))
 
 
-@pytest.mark.parametrize("count", [3000, 200_000])
+@pytest.mark.parametrize("count", [3000, 30_000])
 def test_loose_triangles_are_one_line(count: int, tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     (tmp_path / "c.stl").write_bytes(stl(loose(count)))
     assert f"{count} loose pieces, at most {MOST_BODIES}" in refused(tmp_path, capfd)
