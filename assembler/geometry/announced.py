@@ -18,7 +18,7 @@ from typing import Any
 from lxml import etree
 
 from assembler.geometry.meshfault import mesh_fault
-from assembler.roombound import check_room
+from assembler.roombound import MEMORY_BYTES
 
 MOST_UNPACKED_BYTES = 1_000_000_000
 MOST_RATIO = 200.0
@@ -35,7 +35,7 @@ _COMPONENT_BYTES = {5120: 1, 5121: 1, 5122: 2, 5123: 2, 5125: 4, 5126: 4}
 _COMPONENTS = {"SCALAR": 1, "VEC2": 2, "VEC3": 3, "VEC4": 4, "MAT2": 4, "MAT3": 9, "MAT4": 16}
 _SHARED = 4
 """How many times the same bytes of a glTF file may be read: interleaved and shared data are read more than once."""
-_NODE_BYTES, _ATTRIBUTE_BYTES = 120, 230
+_NODE_BYTES, _ATTRIBUTE_BYTES = 140, 260
 """What the XML library keeps for an element and for an attribute, measured."""
 _TEXT_FACTOR = 20
 _OBJ_FACTOR = 8
@@ -58,9 +58,8 @@ def check_announced(path: Path, data: bytes) -> None:
     Raises
     ------
     MeshFileError
-        If it announces more than it holds, refers to files beside it, or places objects without end.
-    InputError
-        If it takes more memory to read than is allowed.
+        If it announces more than it holds, refers to files beside it, places objects without end, or takes more memory
+        to read than is allowed.
     Exception
         Whatever malformed content leads to; the caller wraps it.
     """
@@ -70,7 +69,13 @@ def check_announced(path: Path, data: bytes) -> None:
 
 def _text(path: Path, data: bytes) -> None:
     factor = _OBJ_FACTOR if path.suffix.lower() == ".obj" else _TEXT_FACTOR
-    check_room(factor * len(data), f"reading {path.name} as text of {len(data) / 1e6:.0f} MB")
+    _check_need(path, factor * len(data))
+
+
+def _check_need(path: Path, need_bytes: int) -> None:
+    if need_bytes > MEMORY_BYTES:
+        wrong = f"takes {need_bytes / 1024**3:.3g} GiB of memory to read, {MEMORY_BYTES / 1024**3:.0f} are allowed"
+        raise mesh_fault(path, "", wrong, "export it as binary STL, or coarser")
 
 
 def _ply(path: Path, data: bytes) -> None:
@@ -138,7 +143,7 @@ def _archive(path: Path, data: bytes) -> None:
         }
     for model in models.values():
         need = _NODE_BYTES * model.count(b"<") + _ATTRIBUTE_BYTES * model.count(b"=") + 2 * len(model)
-        check_room(need, f"reading {path.name}")
+        _check_need(path, need)
     root = next((model for name, model in models.items() if "3d/3dmodel.model" in name.lower()), None)
     if root is None:
         raise mesh_fault(path, "", "holds no 3D model", "export the part again as 3MF")

@@ -275,6 +275,15 @@ def test_file_that_lies_is_one_line(name: str, tmp_path: Path, capfd: pytest.Cap
     assert words in refused(tmp_path, capfd)
 
 
+@pytest.mark.parametrize("name", ["c.obj", "c.off", "c.ply", "c.3mf"])
+def test_text_that_takes_too_much_memory_is_one_line(
+    name: str, tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("assembler.geometry.announced.MEMORY_BYTES", 1000)
+    (tmp_path / name).write_bytes(SOUND[name])
+    assert "of memory to read" in refused(tmp_path, capfd)
+
+
 def test_flipped_bit_in_an_archive_is_one_line(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
     data = bytearray(threemf())
     data[120] ^= 0x10
