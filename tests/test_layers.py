@@ -13,6 +13,7 @@ FLOORS = {
     "errors": 0,
     "isolation": 0,
     "filegate": 1,
+    "roombound": 1,
     "assistants": 1,
     "codemark": 1,
     "figure": 2,

@@ -7,7 +7,7 @@ grown parts, so a search that visits many states only combines grids.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import product
 
@@ -17,6 +17,11 @@ from scipy.ndimage import distance_transform_edt, label, maximum_filter1d
 from scipy.spatial import cKDTree
 
 from assembler.figure.mesh import Mesh, Points
+from assembler.roombound import check_room
+
+_POINT_BYTES = 80
+_DISTANCE_BYTES, _LABEL_BYTES = 50, 20
+"""What a point and a cell take while points, distances and regions are worked out: measured."""
 
 Flags = NDArray[np.bool_]
 Cell = tuple[int, int, int]
@@ -118,6 +123,8 @@ def surface_points(mesh: Mesh, spacing_mm: float) -> Points:
     height = np.linalg.norm(np.cross(base, side), axis=1) / np.maximum(length[large], 1e-9)
     along = np.ceil(length[large] / spacing_mm).astype(np.int64)
     across = np.maximum(1, np.ceil(height / spacing_mm)).astype(np.int64)
+    need = float(np.sum((along + 2.0) * (across + 1.0)) / 2)
+    check_room(_POINT_BYTES * need, f"{need:.3g} points, one every {spacing_mm:g} mm of a surface,")
     found = [mesh.vertices]
     for rows in np.unique(across).tolist():
         for row in range(rows):
@@ -152,9 +159,38 @@ def patch_of(points: Points, grid: Grid) -> Patch:
         return Patch(low=(0, 0, 0), flags=np.zeros((1, 1, 1), dtype=bool))
     x, y, z = (axis[inside] for axis in cells)
     low = (int(x.min()), int(y.min()), int(z.min()))
-    flags = np.zeros((int(x.max()) - low[0] + 1, int(y.max()) - low[1] + 1, int(z.max()) - low[2] + 1), dtype=bool)
+    shape = (int(x.max()) - low[0] + 1, int(y.max()) - low[1] + 1, int(z.max()) - low[2] + 1)
+    _check_cells(shape, 1)
+    flags = np.zeros(shape, dtype=bool)
     flags[x - low[0], y - low[1], z - low[2]] = True
     return Patch(low=low, flags=flags)
+
+
+def check_box(low_mm: Points, high_mm: Points, cell_mm: float, what: str) -> None:
+    """Nothing, when distances can be worked out in a box of cells.
+
+    Parameters
+    ----------
+    low_mm, high_mm : (3,) float64
+        The box.
+    cell_mm
+        Edge of a cell.
+    what
+        Whose box it is.
+
+    Raises
+    ------
+    InputError
+        If that takes more memory than is allowed.
+    """
+    size = np.asarray(high_mm) - np.asarray(low_mm)
+    sides = " x ".join(f"{side / 1000:.3g}" for side in size.tolist())
+    check_room(float(np.prod(size / cell_mm)) * _DISTANCE_BYTES, f"{what} of {sides} m in cells of {cell_mm:g} mm")
+
+
+def _check_cells(shape: Sequence[int], each_bytes: int) -> None:
+    cells = " x ".join(str(count) for count in shape)
+    check_room(float(np.prod(shape, dtype=float)) * each_bytes, f"a grid of {cells} cells")
 
 
 def grown(patch: Patch, radius_mm: float, grid: Grid) -> Patch:
@@ -168,6 +204,7 @@ def _distances(patch: Patch, reach_mm: float, grid: Grid) -> tuple[NDArray[np.fl
     pad = math.ceil(reach_mm / grid.cell_mm)
     low = np.maximum(np.asarray(patch.low) - pad, 0)
     high = np.minimum(np.asarray(patch.low) + patch.flags.shape + pad, grid.shape)
+    _check_cells((high - low).tolist(), _DISTANCE_BYTES)
     flags = np.zeros(high - low, dtype=bool)
     offset = np.asarray(patch.low) - low
     flags[tuple(slice(o, o + n) for o, n in zip(offset, patch.flags.shape, strict=True))] = patch.flags
@@ -207,7 +244,10 @@ def combined(patches: Iterable[Patch], grid: Grid) -> Flags:
 
 def combined_within(patches: Iterable[Patch], low: Cell, high: Cell) -> Flags:
     """The union of patches over the cells from `low` up to, not including, `high`."""
-    taken = np.zeros(tuple(max(0, b - a) for a, b in zip(low, high, strict=True)), dtype=bool)
+    shape = tuple(max(0, b - a) for a, b in zip(low, high, strict=True))
+    # Regions are told apart in what is combined.
+    _check_cells(shape, _LABEL_BYTES)
+    taken = np.zeros(shape, dtype=bool)
     for patch in patches:
         first = [max(a, p) for a, p in zip(low, patch.low, strict=True)]
         last = [min(b, p + n) for b, p, n in zip(high, patch.low, patch.flags.shape, strict=True)]

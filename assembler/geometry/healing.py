@@ -52,6 +52,7 @@ class Healed:
 def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
     """The mesh mended as far as that needs no guess.
 
+    Nothing is left of faces that are without extent or cancel each other: the mesh has no faces then.
     Merged near vertices along open rims, faces without extent, double faces and walls inside dropped, winding made
     consistent and outward, holes with a rim of at most `TINY_HOLE_MM` closed.
 
@@ -67,10 +68,11 @@ def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
     is_closed = _is_closed(faces, len(vertices))
     if not is_closed:
         vertices, faces, notes = _mend(vertices, faces, tolerances)
-    if _signed_volume(vertices, faces) < 0:
+    if len(faces) and _signed_volume(vertices, faces) < 0:
         faces = faces[:, ::-1]
         notes.append("turned inside out: all faces pointed inwards")
-    edges = np.zeros((0, 2), dtype=np.int64) if is_closed else _odd_edges(faces, len(vertices))
+    is_even = is_closed or not len(faces)
+    edges = np.zeros((0, 2), dtype=np.int64) if is_even else _odd_edges(faces, len(vertices))
     place = _place(vertices, edges) if len(edges) else None
     result = mesh if faces is mesh.faces else Mesh(vertices=vertices, faces=faces)
     return Healed(
@@ -127,6 +129,8 @@ def _mend(vertices: Points, faces: Triangles, tolerances: Tolerances) -> tuple[P
     vertices, faces = _merge_rims(vertices, faces, tolerances.merge_mm, notes)
     faces = _drop_degenerate(faces, notes)
     faces = _drop_double(faces, notes)
+    if not len(faces):
+        return vertices[:0], faces, notes
     faces = _drop_inner_walls(vertices, faces, notes)
     faces = _wind(vertices, faces, notes)
     faces = _close_tiny(vertices, faces, notes)

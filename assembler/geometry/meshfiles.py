@@ -1,67 +1,52 @@
 """Which bodies does a mesh file hold? Path in, `Body` records out.
 
-The only module that loads meshes through trimesh. Binary and text STL have their own reader: they are the bulk of
-what shops send, and a direct reader is several times faster.
+Binary and text STL have their own reader: they are the bulk of what shops send, and a direct reader is several times
+faster. All others are read in `foreignfiles`.
 """
 
 from __future__ import annotations
 
-import io
 import re
-import struct
-import zipfile
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import product
 from pathlib import Path
 from typing import Any
 
 import numpy as np
-import trimesh
 from numpy.typing import NDArray
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from assembler.errors import Fault, MeshFileError
+from assembler.errors import MeshFileError
 from assembler.figure.mesh import Mesh, Points, Triangles
-from assembler.geometry.stepfiles import STEP_SUFFIXES, triangulated_step
+from assembler.filegate import MESH_BYTES, read_file
+from assembler.geometry.foreignfiles import read_foreign
+from assembler.geometry.meshfault import mesh_fault
+from assembler.geometry.stepfiles import STEP_SUFFIXES
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
 
 SUFFIXES = (".3mf", ".glb", ".gltf", ".obj", ".off", ".ply", *STEP_SUFFIXES, ".stl")
 """File name endings that can be read, lower case; STEP with an optional library."""
+MOST_BODIES = 1000
+"""Bodies of one file, and of one figure: the largest figure known has 500 parts. More are loose triangles."""
+_MOST_PIECES = 20_000
+"""Connected surfaces in one file, crumbs and walls of cavities among them."""
+_FARTHEST = 1e12
+"""In any unit: a number from here on is no coordinate."""
+_WELD_SHARE = 1e-5
+"""Cell in which corners of unwelded triangles are made one, as a share of the size: 2 micrometres of 200 mm. Single
+precision keeps a third of a micrometre there."""
+
+_WELD_CELLS = int(2 / _WELD_SHARE)
+"""More than lie along an edge."""
 
 _STL_RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
 _STL_VERTEX = re.compile(rb"vertex\s+(\S+)\s+(\S+)\s+(\S+)", re.IGNORECASE)
-_UNIT_MM = {
-    "micron": 0.001,
-    "millimeter": 1.0,
-    "millimeters": 1.0,
-    "mm": 1.0,
-    "centimeter": 10.0,
-    "centimeters": 10.0,
-    "inch": 25.4,
-    "inches": 25.4,
-    "foot": 304.8,
-    "feet": 304.8,
-    "meter": 1000.0,
-    "meters": 1000.0,
-}
-# What the third-party readers raise on files that are cut short or not what their name says.
-_READER_ERRORS = (
-    ValueError,
-    KeyError,
-    IndexError,
-    TypeError,
-    AttributeError,
-    NotImplementedError,
-    OSError,
-    ImportError,
-    EOFError,
-    RuntimeError,
-    AssertionError,
-    SyntaxError,
-    struct.error,
-    zipfile.BadZipFile,
-)
+_CHUNK_BYTES = 50_000_000
+
+
+Pieces = list[tuple[Points, Triangles]]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -80,6 +65,8 @@ class Body:
         Length of one unit in mm where the file states it (3MF, STEP; glTF is in metres), else None.
     triangles
         Triangles read.
+    welded
+        In unwelded files the corners that were made one with others within a stated share of the size; else 0.
     """
 
     file: str
@@ -87,6 +74,7 @@ class Body:
     mesh: Mesh
     unit_mm: float | None
     triangles: int
+    welded: int = 0
 
 
 def read_bodies(path: Path, *, is_whole_figure: bool = False) -> tuple[Body, ...]:
@@ -116,19 +104,30 @@ def read_bodies(path: Path, *, is_whole_figure: bool = False) -> tuple[Body, ...
     """
     suffix = path.suffix.lower()
     if suffix not in SUFFIXES:
-        raise _fault(path, "", f"not a kind of mesh file that can be read ({path.suffix or 'no ending'})", _known())
-    if not path.is_file():
-        raise _fault(path, "", "no such file", "check the name")
-    pieces, unit_mm = _read_stl(path) if suffix == ".stl" else _read_other(path)
+        wrong = f"not a kind of mesh file that can be read ({path.suffix or 'no ending'})"
+        raise mesh_fault(path, "", wrong, _known())
+    try:
+        data = read_file(path, root=path.parent, most_bytes=MESH_BYTES, error=MeshFileError)
+    except FileNotFoundError as error:
+        raise mesh_fault(path, "", "no such file", "check the name") from error
+    pieces, unit_mm = (_read_stl(path, data), None) if suffix == ".stl" else _read_other(path, data)
+    del data
     bodies: list[Body] = []
     for vertices, faces in pieces:
-        for mesh in _split(vertices, faces, is_whole_figure):
-            bodies.append(
-                Body(file=path.name, index=len(bodies) + 1, mesh=mesh, unit_mm=unit_mm, triangles=len(mesh.faces))
-            )
+        vertices, faces, welded = _welded(vertices, faces)
+        for mesh in _split(path, vertices, faces, is_whole_figure):
+            index, count = len(bodies) + 1, len(mesh.faces)
+            bodies.append(Body(file=path.name, index=index, mesh=mesh, unit_mm=unit_mm, triangles=count, welded=welded))
     if not bodies:
-        raise _fault(path, "", "holds no triangles", "export the part again as a triangle mesh")
+        raise mesh_fault(path, "", "holds no triangles", "export the part again as a triangle mesh")
+    if len(bodies) > MOST_BODIES:
+        raise _torn(path, len(bodies))
     return tuple(bodies)
+
+
+def _torn(path: Path, pieces: int) -> MeshFileError:
+    wrong = f"{pieces} loose pieces, at most {MOST_BODIES} parts are read"
+    return mesh_fault(path, "", wrong, "weld the triangles of each part into one surface and export again")
 
 
 def merge_equal(corners: Points) -> tuple[Points, Triangles]:
@@ -180,78 +179,93 @@ def _differs(rows: NDArray[Any]) -> NDArray[np.bool_]:
     return np.asarray(x | y | z)
 
 
-def _read_stl(path: Path) -> tuple[list[tuple[Points, Triangles]], None]:
-    data = path.read_bytes()
+def _welded(vertices: Points, faces: Triangles) -> tuple[Points, Triangles, int]:
+    """Triangles that share no corners, with those corners made one that lie in a common small cell.
+
+    Points nearer than half a cell share a cell of at least one of eight grids that are shifted by half a cell.
+    """
+    if len(vertices) < 1.5 * len(faces) or len(faces) < 4:
+        return vertices, faces, 0
+    low = vertices.min(axis=0)
+    cell = _WELD_SHARE * float((vertices.max(axis=0) - low).max())
+    if cell <= 0.0:
+        return vertices, faces, 0
+    links = []
+    for shift in product((0.0, 0.5), repeat=3):
+        place = np.floor((vertices - low) / cell + np.array(shift)).astype(np.int64)
+        key = (place[:, 0] * _WELD_CELLS + place[:, 1]) * _WELD_CELLS + place[:, 2]
+        order = np.argsort(key, kind="stable")
+        alike = np.flatnonzero(np.diff(key[order]) == 0)
+        links.append(np.column_stack((order[alike], order[alike + 1])))
+    pairs = np.concatenate(links)
+    graph = coo_matrix((np.ones(len(pairs), dtype=np.int8), (pairs[:, 0], pairs[:, 1])), shape=(len(vertices),) * 2)
+    count, label = connected_components(graph, directed=False)
+    first = np.full(count, len(vertices))
+    np.minimum.at(first, label, np.arange(len(vertices)))
+    order = np.argsort(first)
+    number = np.empty(count, dtype=np.int64)
+    number[order] = np.arange(count)
+    return vertices[first[order]], number[label][faces], len(vertices) - count
+
+
+def _read_stl(path: Path, data: bytes) -> Pieces:
     count = int.from_bytes(data[80:84], "little") if len(data) >= 84 else -1
     if count >= 0 and len(data) == 84 + 50 * count:
         corners: NDArray[Any] = np.frombuffer(data, dtype=_STL_RECORD, offset=84)["corners"]
     elif data[:512].lstrip()[:5].lower() == b"solid" and b"facet" in data[:4096]:
         corners = _text_corners(path, data)
     elif count > 0 and len(data) < 84 + 50 * count:
-        raise _fault(
-            path,
-            "",
-            f"cut short: {count} triangles announced, {max(0, len(data) - 84) // 50} there",
-            "export or copy the file again",
-        )
+        there = max(0, len(data) - 84) // 50
+        wrong = f"cut short: {count} triangles announced, {there} there"
+        raise mesh_fault(path, "", wrong, "export or copy the file again")
     elif count > 0:
         corners = np.frombuffer(data, dtype=_STL_RECORD, offset=84, count=count)["corners"]
     else:
-        raise _fault(path, "", "not an STL file", "export the part again as STL")
+        raise mesh_fault(path, "", "not an STL file", "export the part again as STL")
     if not len(corners):
-        return [], None
-    _require_finite(path, corners)
-    return [merge_equal(corners)], None
+        return []
+    _require_places(path, corners)
+    return [merge_equal(corners)]
 
 
 def _text_corners(path: Path, data: bytes) -> Points:
-    found = _STL_VERTEX.findall(data)
-    if len(found) % 3:
-        raise _fault(path, "", f"{len(found)} vertex lines, not three for each facet", "export the part again")
-    try:
-        return np.array(found, dtype=np.float64).reshape(-1, 3, 3)
-    except ValueError as error:
-        raise _fault(path, "a vertex line", f"is no number ({error})", "export the part again") from error
+    """Corners of a text STL, read in pieces that end with a facet: each number is an object of its own for a while."""
+    found, start = [], 0
+    while start < len(data):
+        end = data.find(b"endfacet", start + _CHUNK_BYTES)
+        end = len(data) if end < 0 else end
+        numbers = _STL_VERTEX.findall(data, start, end)
+        if len(numbers) % 3:
+            wrong = f"{len(numbers)} vertex lines, not three for each facet"
+            raise mesh_fault(path, "", wrong, "export the part again")
+        try:
+            found.append(np.array(numbers, dtype=np.float64).reshape(-1, 3, 3))
+        except ValueError as error:
+            raise mesh_fault(path, "a vertex line", f"is no number ({error})", "export the part again") from error
+        start = end
+    return np.concatenate(found)
 
 
-def _read_other(path: Path) -> tuple[list[tuple[Points, Triangles]], float | None]:
-    is_step = path.suffix.lower() in STEP_SUFFIXES
-    source = io.BytesIO(triangulated_step(path)) if is_step else str(path)
-    try:
-        scene = trimesh.load_scene(source, file_type="glb" if is_step else None, process=False)
-        names = sorted(scene.graph.nodes_geometry, key=str)
-        pieces = [piece for name in names for piece in _placed(scene, name)]
-        unit = scene.units
-    except _READER_ERRORS as error:
-        kind = path.suffix[1:].upper()
-        raise _fault(path, "", f"cannot be read as {kind} ({error})", "export the part again") from error
-    merged = []
-    for vertices, faces in pieces:
-        _require_finite(path, vertices)
-        if len(faces):
-            merged.append(merge_equal(vertices[faces]))
-    if is_step or path.suffix.lower() in (".glb", ".gltf"):
-        return merged, 1000.0
-    if path.suffix.lower() == ".3mf":
-        return merged, _UNIT_MM.get(str(unit).lower(), 1.0)  # 3MF core specification: millimeter is the default
-    return merged, None
+def _read_other(path: Path, data: bytes) -> tuple[Pieces, float | None]:
+    """Every placement of every surface; a surface is looked through once, however often it is placed."""
+    read = read_foreign(path, data)
+    merged = {}
+    for name, (vertices, faces) in read.surfaces.items():
+        _require_places(path, vertices)
+        merged[name] = merge_equal(vertices[faces])
+    pieces = []
+    for name, place in read.placed:
+        vertices, faces = merged[name]
+        if not np.array_equal(place, np.eye(4)):
+            with np.errstate(all="ignore"):
+                vertices = vertices @ place[:3, :3].T + place[:3, 3]
+            _require_places(path, vertices)
+            faces = faces[:, ::-1] if np.linalg.det(place[:3, :3]) < 0 else faces
+        pieces.append((vertices, faces))
+    return pieces, read.unit_mm
 
 
-def _placed(scene: Any, name: str) -> Iterator[tuple[Points, Triangles]]:
-    transform, geometry_name = scene.graph[name]
-    geometry = scene.geometry[geometry_name]
-    if not isinstance(geometry, trimesh.Trimesh):
-        return
-    vertices = np.asarray(geometry.vertices, dtype=np.float64)
-    faces = np.asarray(geometry.faces, dtype=np.int64)
-    if not np.array_equal(transform, np.eye(4)):
-        vertices = vertices @ transform[:3, :3].T + transform[:3, 3]
-        if np.linalg.det(transform[:3, :3]) < 0:
-            faces = faces[:, ::-1]
-    yield vertices, faces
-
-
-def _split(vertices: Points, faces: Triangles, is_whole_figure: bool) -> Iterator[Mesh]:
+def _split(path: Path, vertices: Points, faces: Triangles, is_whole_figure: bool) -> Iterator[Mesh]:
     """Connected pieces, cavity walls kept with the piece around them, in order of first appearance in the file."""
     label = _component_of_face(vertices, faces)
     if is_whole_figure:
@@ -260,10 +274,15 @@ def _split(vertices: Points, faces: Triangles, is_whole_figure: bool) -> Iterato
     if count == 1:
         yield Mesh(vertices=vertices, faces=faces)
         return
+    if count > _MOST_PIECES:
+        raise _torn(path, count)
     owner = _owners(vertices, faces, label, count)
     first_face = np.full(count, len(faces))
     np.minimum.at(first_face, owner[label], np.arange(len(faces)))
-    for body in sorted(set(owner.tolist()), key=lambda number: int(first_face[number])):
+    owners = sorted(set(owner.tolist()), key=lambda number: int(first_face[number]))
+    if len(owners) > MOST_BODIES:
+        raise _torn(path, len(owners))
+    for body in owners:
         chosen = faces[owner[label] == body]
         used, renumbered = np.unique(chosen, return_inverse=True)
         yield Mesh(vertices=vertices[used], faces=renumbered.reshape(-1, 3))
@@ -328,20 +347,16 @@ def _owners(vertices: Points, faces: Triangles, label: NDArray[np.int64], count:
     return owner
 
 
-def _require_finite(path: Path, points: NDArray[Any]) -> None:
-    bad = ~np.isfinite(points)
-    if np.any(bad):
-        raise _fault(
-            path,
-            f"point {int(np.flatnonzero(bad.ravel())[0]) // 3 + 1}",
-            f"{int(np.count_nonzero(bad))} coordinates are not finite numbers",
-            "export the part again",
-        )
+def _require_places(path: Path, points: NDArray[Any]) -> None:
+    """Coordinates are finite, and such that their cubes are."""
+    for wrong, bad in (
+        ("coordinates are not finite numbers", ~np.isfinite(points)),
+        (f"coordinates are beyond {_FARTHEST:g}", np.abs(points) > _FARTHEST),
+    ):
+        if np.any(bad):
+            place = f"point {int(np.flatnonzero(bad.ravel())[0]) // 3 + 1}"
+            raise mesh_fault(path, place, f"{int(np.count_nonzero(bad))} {wrong}", "export the part again")
 
 
 def _known() -> str:
     return "use one of " + ", ".join(suffix[1:].upper() for suffix in SUFFIXES)
-
-
-def _fault(path: Path, place: str, wrong: str, right: str) -> MeshFileError:
-    return MeshFileError(Fault(file=str(path), place=place, wrong=wrong, right=right))

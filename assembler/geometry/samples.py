@@ -10,11 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
+from assembler.roombound import MEMORY_BYTES, check_room
 
 NearCells = dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.int64]]]
 
+_POINT_BYTES = 160
+"""What a point takes while rows of points are worked out, measured 120, with its cell and face beside it."""
 SPACING_MM = 4.0
 """Largest distance between neighbouring sample points on a face."""
+MOST_AREA_MM2 = MEMORY_BYTES / _POINT_BYTES * SPACING_MM**2
+"""Surface of one body that samples may be spread over: 430 m2."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -109,6 +114,8 @@ def _rows(
     apex = corners[each, (longest + 2) % 3] - a
     base = length[each, longest]
     height = np.linalg.norm(np.cross(along, apex), axis=1) / np.maximum(base, 1e-30)
+    need = float(np.sum(np.maximum(np.ceil(height / spacing_mm), 1) * np.ceil(base / spacing_mm + 1)) / 2)
+    check_room(_POINT_BYTES * need, f"{need:.3g} points, one every {spacing_mm:g} mm of a surface,")
     rows = np.maximum(np.ceil(height / spacing_mm), 1).astype(np.int64)
     of_row = np.repeat(each, rows)
     level = (_counted(rows) + 0.5) / rows[of_row]

@@ -6,10 +6,14 @@ approximated as finely as a printer needs. STEP files state their own unit.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import os
+import sys
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from assembler.errors import Fault, MeshFileError
+from assembler.errors import MeshFileError
+from assembler.geometry.meshfault import mesh_fault
 
 _triangulated: Callable[..., bytes] | None
 try:
@@ -29,13 +33,15 @@ def has_step_reader() -> bool:
     return _triangulated is not None
 
 
-def triangulated_step(path: Path) -> bytes:
+def triangulated_step(path: Path, data: bytes) -> bytes:
     """The solids of a STEP file as a binary glTF scene in metres.
 
     Parameters
     ----------
     path
-        An existing file.
+        The file, for the words.
+    data
+        Its content.
 
     Raises
     ------
@@ -44,17 +50,34 @@ def triangulated_step(path: Path) -> bytes:
     """
     if _triangulated is None:
         raise _fault(path, "STEP needs an optional library that is not installed", "run: pip install 'assembler[step]'")
-    data = path.read_bytes()
-    # The library writes its own complaints to the terminal; what can be told before is told here.
     if _START not in data[:1000]:
         raise _fault(path, "not a STEP file (it does not begin with ISO-10303-21)", "export the part again")
     if _END not in data[-1000:]:
         raise _fault(path, "the STEP file is cut short (END-ISO-10303-21 is missing)", "copy or export it again")
-    scene = _triangulated(data, "step", tol_linear=_DEVIATION_MM, tol_angular=_DEVIATION_RAD)
+    with _quiet_terminal():
+        scene = _triangulated(data, "step", tol_linear=_DEVIATION_MM, tol_angular=_DEVIATION_RAD)
     if not scene:
         raise _fault(path, "cannot be read as STEP", "export the part again as STEP AP214 or AP242, or as STL")
     return scene
 
 
+@contextmanager
+def _quiet_terminal() -> Iterator[None]:
+    """Without what the library writes to the terminal beside Python's own streams."""
+    sys.stdout.flush()
+    sys.stderr.flush()
+    kept = [os.dup(stream) for stream in (1, 2)]
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        for stream in (1, 2):
+            os.dup2(nowhere, stream)
+        yield
+    finally:
+        for stream, own in zip((1, 2), kept, strict=True):
+            os.dup2(own, stream)
+            os.close(own)
+        os.close(nowhere)
+
+
 def _fault(path: Path, wrong: str, right: str) -> MeshFileError:
-    return MeshFileError(Fault(file=str(path), place="", wrong=wrong, right=right))
+    return mesh_fault(path, "", wrong, right)

@@ -16,6 +16,10 @@ from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
+from assembler.roombound import check_room
+
+_HEIGHT_BYTES, _PIERCED_BYTES = 16, 85
+"""What a cell of a height field, and a place where a line pierces a triangle, take while worked out: measured."""
 
 # Grid lines must not run along the round coordinates that faces like to lie on.
 OFF_GRID = 0.381966
@@ -164,6 +168,7 @@ def height_field(mesh: Mesh, frame: NDArray[np.float64], cell_mm: float, window:
     x, y = x / cell_mm - OFF_GRID, y / cell_mm - OFF_GRID
     if window is None:
         window = _window_around(x, y)
+    check_room(_HEIGHT_BYTES * window.rows * window.columns, f"heights over {window.rows} x {window.columns} cells")
     low = np.full(window.rows * window.columns, np.inf)
     high = np.full(window.rows * window.columns, -np.inf)
     cells, heights = _samples(x - window.column, y - window.row, w, mesh.faces, window)
@@ -225,6 +230,8 @@ def _samples(
     left_w, right_w = np.where(swap, short_w, long_w), np.where(swap, long_w, short_w)
     first = np.maximum(np.ceil(left_x).astype(np.int64), 0)
     count = np.maximum(np.minimum(np.ceil(right_x).astype(np.int64), window.columns) - first, 0)
+    lines = int(count.sum())
+    check_room(_PIERCED_BYTES * lines, f"{lines} places where lines pierce a part")
     line = np.repeat(np.arange(len(row)), count)
     column = _counted(count) + first[line]
     share = _share(column.astype(np.float64), left_x[line], right_x[line])

@@ -22,6 +22,7 @@ from assembler.geometry.freespace import (
     Cell,
     Flags,
     Grid,
+    check_box,
     coarser,
     combined,
     combined_within,
@@ -127,6 +128,8 @@ class HandRoom:
         self.arm_mm, self.pair_mm = arm_width_mm(crew), pair_width_mm(crew)
         self.flat_mm = flat_hand_mm(crew)
         low, high = scene.box_mm(scene.everything)
+        for part in scene.parts:
+            check_box(np.asarray(part.low_mm), np.asarray(part.high_mm), cell_mm, f"{part.id} ({part.file})")
         # The body needs wide room around the figure, hands only a little.
         wide = grid_around(
             np.asarray(low), np.asarray(high), cell_mm, 2.0 * BODY_MM + 2 * COARSE * cell_mm, multiple=COARSE

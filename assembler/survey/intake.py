@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from assembler.errors import Fault, MeshFileError
@@ -16,11 +17,18 @@ from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.fingerprints import fingerprint
 from assembler.geometry.healing import Healed, heal
+from assembler.geometry.meshfault import mesh_fault
 from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
 from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.intakebody import IntakeBody
 from assembler.survey.keptbodies import Taken, body_key, keep_bodies, kept_bodies
+from assembler.survey.partsizes import size_faults
+
+_NO_AREA = 1e-9
+"""Area of a surface that is none, as a share of its size squared: rounding of single precision."""
+_LONGEST_NAME_BYTES = 200
+"""Of a file: names that are made from it, with an ending of their own, have to fit as well (255 on most disks)."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -57,7 +65,8 @@ def read_parts(
     Raises
     ------
     MeshFileError
-        If the folder is missing or holds no part files, or for all files in it that cannot be used.
+        If the folder is missing or holds no part files, for all files in it that cannot be used, or where the sizes
+        of the parts cannot be those of one figure.
     """
     bodies: list[IntakeBody] = []
     findings: list[Finding] = []
@@ -67,12 +76,14 @@ def read_parts(
         if progress:
             progress(f"reading {path.name}")
         try:
+            _require_name(path)
             taken, about = _read(path, len(files) == 1, unit_mm, tolerances, kept or KeptArrays())
         except MeshFileError as error:
             faults.extend(error.faults)
             continue
         bodies.extend(taken)
         findings.extend(about)
+    faults = faults or size_faults(folder, bodies)
     if faults:
         raise MeshFileError(*faults)
     return Intake(bodies=tuple(bodies), findings=sort_findings(findings))
@@ -90,6 +101,15 @@ def _part_files(folder: Path) -> list[Path]:
     return sorted(files, key=lambda path: natural_key(path.name))
 
 
+def _require_name(path: Path) -> None:
+    name = path.name.encode("utf-8", "surrogateescape")
+    if path.name != name.decode("utf-8", "replace"):
+        raise mesh_fault(path, "", "the file name is not UTF-8", "rename the file with plain letters")
+    if len(name) > _LONGEST_NAME_BYTES:
+        wrong = f"the file name has {len(name)} bytes"
+        raise mesh_fault(path, "", wrong, f"rename the file, with at most {_LONGEST_NAME_BYTES} bytes")
+
+
 def _read(path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: Tolerances, kept: KeptArrays) -> Taken:
     """The bodies of one file, mended, with what is to be said about them; read only where no earlier run did."""
     key = body_key(path, kept, is_whole_figure=is_whole_figure, unit_mm=unit_mm, tolerances=tolerances)
@@ -100,7 +120,7 @@ def _read(path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: 
     findings: list[Finding] = []
     read = read_bodies(path, is_whole_figure=is_whole_figure)
     for body in read:
-        taken, about = _take(body, len(read) > 1, unit_mm, tolerances)
+        taken, about = _take(path, body, len(read) > 1, unit_mm, tolerances)
         bodies.append(taken)
         findings.extend(about)
     if key is not None:
@@ -109,20 +129,28 @@ def _read(path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: 
 
 
 def _take(
-    body: Body, is_one_of_many: bool, unit_mm: float | None, tolerances: Tolerances
+    path: Path, body: Body, is_one_of_many: bool, unit_mm: float | None, tolerances: Tolerances
 ) -> tuple[IntakeBody, list[Finding]]:
     name = f"{body.file}#{body.index}" if is_one_of_many else body.file
     stated = body.unit_mm if body.unit_mm is not None else unit_mm
     scale = stated if stated is not None else 1.0
     mesh = body.mesh if scale == 1.0 else Mesh(vertices=body.mesh.vertices * scale, faces=body.mesh.faces)
     healed = heal(mesh, tolerances)
+    mark = fingerprint(healed.mesh) if len(healed.mesh.faces) else None
+    if mark is None or mark.area_mm2 <= _NO_AREA * math.dist(*mark.box_mm) ** 2:
+        wrong = "its faces have no area, or cancel each other"
+        raise mesh_fault(path, f"body {body.index}" if is_one_of_many else "", wrong, "export the part again")
+    notes = healed.notes
+    if body.welded:
+        notes = (f"unwelded: {body.welded} corners made one with others within 1e-5 of the size", *notes)
+        healed = replace(healed, notes=notes)
     taken = IntakeBody(
         file=name,
         mesh=healed.mesh,
         triangles=body.triangles,
         is_watertight=healed.is_watertight,
         notes=healed.notes,
-        fingerprint=fingerprint(healed.mesh),
+        fingerprint=mark,
         unit_mm=scale,
         unit_origin=Origin.ASSUMED if stated is None else Origin.STATED,
     )

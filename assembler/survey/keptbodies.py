@@ -10,20 +10,22 @@ from typing import Any
 
 import numpy as np
 
+from assembler.errors import MeshFileError
 from assembler.figure.findings import Finding, finding_of
 from assembler.figure.joints import Origin
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Fingerprint
 from assembler.figure.tolerances import Tolerances
+from assembler.filegate import MESH_BYTES, read_file
 from assembler.geometry.stepfiles import STEP_SUFFIXES
 from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.intakebody import IntakeBody
 
 Taken = tuple[list[IntakeBody], list[Finding]]
 
-_NOT_BY_BYTES = (".gltf", *STEP_SUFFIXES)
-"""Endings of files whose bytes alone do not say what is read: parts of it lie in other files, or an optional library,
-whose version no mark of the code can hold, makes the triangles."""
+_NOT_BY_BYTES = STEP_SUFFIXES
+"""Endings of files whose bytes alone do not say what is read: an optional library, whose version no mark of the code
+can hold, makes the triangles."""
 
 
 def body_key(
@@ -33,10 +35,11 @@ def body_key(
     if path.suffix.lower() in _NOT_BY_BYTES:
         return None
     try:
-        content = hashlib.sha256(path.read_bytes()).hexdigest()
-    except OSError:
+        data = read_file(path, root=path.parent, most_bytes=MESH_BYTES, error=MeshFileError)
+    except (FileNotFoundError, MeshFileError):
         # The reader says what is wrong with it.
         return None
+    content = hashlib.sha256(data).hexdigest()
     return kept.key("bodies", path.name, content, is_whole_figure, unit_mm, asdict(tolerances))
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import combinations
 
 import numpy as np
@@ -124,7 +124,7 @@ def _orientation(parts: Sequence[Part], settings: Settings) -> Iterable[Finding]
         return
     ground = [part for part in parts if abs(part.low_mm[up]) < 0.5]
     centred = [part for part in parts if _is_at_origin(part)]
-    apart = not any(_boxes_touch(a, b) for a, b in combinations(parts, 2))
+    apart = next(_meeting(parts, -1.0), None) is None
     share = max(len(ground), len(centred)) / len(parts)
     if share < 0.7 or not (apart or _is_piled(parts)):
         return
@@ -143,11 +143,6 @@ def _orientation(parts: Sequence[Part], settings: Settings) -> Iterable[Finding]
 def _is_at_origin(part: Part) -> bool:
     low, high = np.array(part.low_mm), np.array(part.high_mm)
     return bool(np.all(np.abs(low + high) < 0.02 * (high - low).max()))
-
-
-def _boxes_touch(a: Part, b: Part) -> bool:
-    low = np.maximum(a.low_mm, b.low_mm)
-    return bool(np.all(low <= np.minimum(a.high_mm, b.high_mm) + 1.0))
 
 
 def _is_piled(parts: Sequence[Part]) -> bool:
@@ -185,10 +180,7 @@ def _overlaps(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Se
     """Parts that reach into each other deeper than the tolerance."""
     depth = settings.tolerances.overlap_mm
     solids: dict[PartId, Solid] = {}
-    for a, b in combinations(parts, 2):
-        low = np.maximum(a.low_mm, b.low_mm)
-        if np.any(np.minimum(a.high_mm, b.high_mm) - low <= depth) or not (a.is_watertight and b.is_watertight):
-            continue
+    for a, b in _meeting([part for part in parts if part.is_watertight], depth):
         for part in (a, b):
             if part.id not in solids:
                 solids[part.id] = Solid(meshes[part.id])
@@ -205,6 +197,15 @@ def _overlaps(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Se
                 f"{overlap.depth_mm:.1f} mm deep on average; allowed are {depth:g} mm",
                 remedy="cut one of the two back, or check whether one lies in the wrong place",
             )
+
+
+def _meeting(parts: Sequence[Part], depth_mm: float) -> Iterator[tuple[Part, Part]]:
+    """Pairs of parts whose boxes share more than a depth along every axis."""
+    lows, highs = (np.array([getattr(part, end) for part in parts]).reshape(-1, 3) for end in ("low_mm", "high_mm"))
+    for number, part in enumerate(parts):
+        shared = np.minimum(highs[number], highs[number + 1 :]) - np.maximum(lows[number], lows[number + 1 :])
+        for other in np.flatnonzero((shared > depth_mm).all(axis=1)).tolist():
+            yield part, parts[number + 1 + other]
 
 
 def _duplicates(parts: Sequence[Part]) -> Iterable[Finding]:

@@ -17,7 +17,7 @@ import trimesh
 from manifold3d import Manifold
 
 from assembler import pipeline
-from assembler.errors import BookFolderError
+from assembler.errors import BookFolderError, InputError
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.plan import Plan
 from assembler.likely import keep_drawn, likely_book
@@ -204,13 +204,10 @@ def test_stating_the_unit_as_the_finding_asks_is_enough(tmp_path: Path) -> None:
         mesh.apply_scale(0.001)
         mesh.export(file)
     root = tmp_path / "tower"
-    first = pipeline.survey_project(exports, root, unit=None, progress=_quiet)
-    (small,) = [finding for finding in first.findings if finding.code == "implausible-size"]
-    assert 'unit = "m"' in small.remedy
-    assert first.joints == ()
-    text = (root / "figure.toml").read_text(encoding="utf-8")
-    (root / "figure.toml").write_text(text.replace('unit = "mm"', 'unit = "m"'), encoding="utf-8")
-    again = pipeline.survey_project(exports, root, unit=None, progress=_quiet)
+    with pytest.raises(InputError, match="--unit m,"):
+        pipeline.survey_project(exports, root, unit=None, progress=_quiet)
+    assert not (root / "figure.toml").exists()
+    again = pipeline.survey_project(exports, root, unit="m", progress=_quiet)
     assert not [finding for finding in again.findings if finding.code.startswith("figure-")]
     plain = pipeline.survey_project(write_tower(tmp_path / "mm"), tmp_path / "other", unit=None, progress=_quiet)
     assert len(again.joints) == len(plain.joints) > 0

@@ -195,12 +195,16 @@ class TestChecks:
         self.stack(tmp_path)
         assert checked(tmp_path, settings((400, 400, 400))) == []
 
-    @pytest.mark.parametrize(("scale", "cause"), [(0.001, "metres"), (1 / 25.4, "inches")])
-    def test_wrong_unit_is_named_with_its_likely_cause(self, scale: float, cause: str, tmp_path: Path) -> None:
-        self.stack(tmp_path, scale)
+    def test_figure_far_too_small_is_refused_with_its_likely_unit(self, tmp_path: Path) -> None:
+        self.stack(tmp_path, 0.001)
+        with pytest.raises(MeshFileError, match="metres[?] survey with --unit m,"):
+            read(tmp_path)
+
+    def test_wrong_unit_is_named_with_its_likely_cause(self, tmp_path: Path) -> None:
+        self.stack(tmp_path, 1 / 25.4)
         parts, meshes = parts_of(tmp_path, settings())
         (finding,) = [f for f in check_parts(parts, meshes, settings()) if f.code == "implausible-size"]
-        assert cause in finding.message
+        assert "inches" in finding.message
 
     def test_one_part_on_another_scale(self, tmp_path: Path) -> None:
         self.stack(tmp_path)

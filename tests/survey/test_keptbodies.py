@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from assembler.errors import MeshFileError
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.tolerances import Tolerances
 from assembler.projectfiles.cachefolder import CacheFolder
@@ -76,11 +77,18 @@ def test_damaged_entries_are_read_anew(parts: Path, tmp_path: Path) -> None:
     assert _same(_intake(parts, tmp_path / "cache"), plain)
 
 
-def test_files_whose_meshes_lie_in_others_are_always_read(tmp_path: Path) -> None:
+def test_gltf_that_holds_its_mesh_itself_is_read_anew_when_it_changes(tmp_path: Path) -> None:
     folder = tmp_path / "parts"
     folder.mkdir()
     for size in (0.1, 0.2):
-        for name, data in trimesh.Scene(trimesh.creation.box((size, size, size))).export(file_type="gltf").items():
-            (folder / ("box.gltf" if name.endswith("gltf") else name)).write_bytes(data)
+        files = trimesh.Scene(trimesh.creation.box((size, size, size))).export(file_type="gltf", embed_buffers=True)
+        (folder / "box.gltf").write_bytes(files["model.gltf"])
         (body,) = _intake(folder, tmp_path / "cache").bodies
         assert body.fingerprint.volume_mm3 == pytest.approx((1000 * size) ** 3, rel=1e-5)
+
+
+def test_gltf_with_its_mesh_in_another_file_is_refused(tmp_path: Path) -> None:
+    for name, data in trimesh.Scene(trimesh.creation.box((0.1, 0.1, 0.1))).export(file_type="gltf").items():
+        (tmp_path / ("box.gltf" if name.endswith("gltf") else name)).write_bytes(data)
+    with pytest.raises(MeshFileError, match="lies in another file; export as GLB"):
+        _intake(tmp_path, None)
