@@ -6,6 +6,7 @@ package is used here but `assembler.cli.run`; two things that only cost time can
 
 from __future__ import annotations
 
+import faulthandler
 import hashlib
 import io
 import json
@@ -451,6 +452,7 @@ def _child(words: list[str], place: Place, case: Case, names: list[Path], cpu_s:
     """The command, as the shell would start it, in a process of its own."""
     code = 70
     try:
+        faulthandler.disable()
         os.setsid()
         os.chdir(place.cwd)
         for number, path in enumerate((Path("/dev/null"), *names[:2])):
