@@ -25,7 +25,7 @@ _NAMES: tuple[bytes, ...] = (
     b"{{7*7}}.stl",
     b"{x}.stl",
     b"{0.__class__}.stl",
-    b"<script>alert(1)</script>.stl"[:24] + b".stl",
+    b"<script>alert(1)<.stl",
     b"<b>.stl",
     b"%s%n.stl",
     b"%2e%2e.stl",

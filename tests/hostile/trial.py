@@ -6,6 +6,7 @@ package is used here but `assembler.cli.run`; two things that only cost time can
 
 from __future__ import annotations
 
+import faulthandler
 import hashlib
 import io
 import json
@@ -258,7 +259,7 @@ def judge(case: Case, root: Path, cpu_s: int = CPU_S) -> Verdict:
     case.build(place)
     verdict = Verdict()
     size = sum(path.lstat().st_size for path in place.case.rglob("*") if not path.is_symlink() and path.is_file())
-    outside, beside = tree(place.outside), tree(place.cwd)
+    outside, beside, first = tree(place.outside), tree(place.cwd), tree(place.case, without=())
     for number, call in enumerate(case.calls):
         words = [_filled(word, place) for word in call]
         before = tree(place.case)
@@ -275,7 +276,7 @@ def judge(case: Case, root: Path, cpu_s: int = CPU_S) -> Verdict:
         _judge_touched(verdict, run, place)
     if tree(place.outside) != outside or tree(place.cwd) != beside:
         verdict.add("touched outside", "the files outside are not what they were")
-    for found in _marked(place.case, verdict.said):
+    for found in _marked(place.case, verdict.said, first):
         verdict.add("read outside", f"the mark of an outside file is in {found}")
     if case.check is not None and (wrong := case.check(place)):
         verdict.add("wrong answer", wrong)
@@ -349,21 +350,19 @@ def _judge_touched(verdict: Verdict, run: _Run, place: Place) -> None:
             verdict.add("read outside", f"opened {path.replace(str(place.root), '')}")
 
 
-def _marked(folder: Path, said: str) -> Iterator[str]:
-    """Products that hold the mark of a file outside, in the open or packed into a PDF."""
+def _marked(folder: Path, said: str, before: dict[str, str]) -> Iterator[str]:
+    """What was made and holds the mark of a file outside, in the open or packed into a PDF."""
     if MARK in said:
         yield "what was said"
     mark = MARK.encode()
-    for base, folders, files in os.walk(folder):
-        folders.sort()
-        for name in sorted(files):
-            path = Path(base, name)
-            if path.is_symlink() or not path.is_file() or path.lstat().st_size > 50_000_000:
-                continue
-            with suppress(OSError):
-                data = path.read_bytes()
-                if mark in data or (name.endswith(".pdf") and "books" in path.parts and mark in _unpacked(data)):
-                    yield str(path.relative_to(folder))
+    for name, content in sorted(tree(folder, without=()).items()):
+        path = folder / name
+        if content == before.get(name) or path.is_symlink() or not path.is_file():
+            continue
+        if path.lstat().st_size < SMALL_INPUT_BYTES:
+            data = path.read_bytes()
+            if mark in data or (name.endswith(".pdf") and mark in _unpacked(data)):
+                yield name
 
 
 def _unpacked(data: bytes) -> bytes:
@@ -453,6 +452,7 @@ def _child(words: list[str], place: Place, case: Case, names: list[Path], cpu_s:
     """The command, as the shell would start it, in a process of its own."""
     code = 70
     try:
+        faulthandler.disable()
         os.setsid()
         os.chdir(place.cwd)
         for number, path in enumerate((Path("/dev/null"), *names[:2])):
