@@ -19,6 +19,8 @@ LARGEST_BYTES = 2_000_000
 _PNG = b"\x89PNG\r\n\x1a\n"
 _LEAST_PNG = 57
 """Signature, header and end (W3C PNG, third edition, 5.2, 5.6 and 11.2): less is no picture."""
+_MOST_PIXELS = 20_000_000
+"""2 MB of PNG can unpack to gigabytes."""
 _RIGHT = "an SVG or PNG file of at most 2 MB in the project folder, such as logo.svg"
 
 
@@ -42,6 +44,9 @@ def read_logo(figure: Path, name: str) -> Logo | Fault:
     if data.startswith(_PNG):
         if len(data) < _LEAST_PNG or b"IEND" not in data[-12:] or 0 in struct.unpack_from(">II", data, 16):
             return _fault(figure, f"{name!r} is cut short")
+        width, height = struct.unpack_from(">II", data, 16)
+        if width * height > _MOST_PIXELS:
+            return _fault(figure, f"{name!r} has {width} x {height} pixels", "a picture of at most 20 million pixels")
         return Logo(media_type="image/png", data=data)
     try:
         root = ElementTree.fromstring(data)
@@ -55,5 +60,5 @@ def read_logo(figure: Path, name: str) -> Logo | Fault:
     return Logo(media_type="image/svg+xml", data=data)
 
 
-def _fault(figure: Path, wrong: str) -> Fault:
-    return Fault(file=str(figure), place="shop.logo", wrong=wrong, right=_RIGHT)
+def _fault(figure: Path, wrong: str, right: str = _RIGHT) -> Fault:
+    return Fault(file=str(figure), place="shop.logo", wrong=wrong, right=right)

@@ -393,7 +393,7 @@ def test_wrong_unit_of_the_call_writes_nothing_and_names_the_right_one(
 def test_unit_that_the_project_contradicts_is_said(tmp_path: Path) -> None:
     parts, root = figure(tmp_path / "parts"), tmp_path / "project"
     open_project(root, lambda _: None, parts_from=parts, unit="mm", is_quick=True)
-    with pytest.raises(InputError, match="figure.unit: states mm, the call says --unit m;"):
+    with pytest.raises(InputError, match="got --unit m, but the project has figure.unit"):
         open_project(root, lambda _: None, parts_from=parts, unit="m")
 
 
