@@ -196,6 +196,28 @@ class View:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """What the title of a planned step is made of, see `titles`.
+
+    Parameters
+    ----------
+    names
+        What moves or is turned, part by part as the labels name it.
+    bench
+        The bench on which that was joined or stands, where the title speaks of it as of one piece.
+    onto
+        Parts that it meets; empty for what is set down on the ground.
+    lying
+        How the work lies after a turn.
+    """
+
+    names: tuple[str, ...] = ()
+    bench: BenchId | None = None
+    onto: tuple[PartId, ...] = ()
+    lying: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Step:
     """One step of the build.
 
@@ -203,6 +225,8 @@ class Step:
     ----------
     number, title, kind
         `number` is printed; it may be '12a' in a later revision.
+    heading
+        What the title is made of; None where it is text of its own (issued books, finish).
     place, bench, section
         Where it is done and which section it belongs to.
     after
@@ -272,6 +296,7 @@ class Step:
     notes: tuple[str, ...] = ()
     view: View = View()
     image: str = ""
+    heading: Heading | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -16,6 +16,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.plan import Access, Plan, Section, Step, StepKind
 from assembler.figure.settings import Settings
+from assembler.figure.titles import titled
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.benches import Placed, benches
 from assembler.planning.blocking import Paths
@@ -225,7 +226,7 @@ def _with_swing(step: Step, swings: Mapping[tuple[PartId, ...], SwingWay], scene
     if way is None or step.path:
         return step
     note = f"The last movement is a turn of {swing_words(way.swing, scene.up)}; the picture shows the straight one."
-    return replace(step, path=way.path, swing=way.swing, notes=(*step.notes, note))
+    return titled(replace(step, path=way.path, swing=way.swing, notes=(*step.notes, note)))
 
 
 def _path_findings(
