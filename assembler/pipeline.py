@@ -45,7 +45,7 @@ from assembler.figure.mesh import mesh_digest
 from assembler.planned import Planned
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
-from assembler.planning.order import plan_build
+from assembler.planning.order import plan_build, step_findings
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
 from assembler.projectfiles.bookfolder import DRAFT, PDF, issued_books, issued_place, read_book
@@ -130,7 +130,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
     memory.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
-    findings = (*findings, *built_findings, *refuted)
+    findings = (*findings, *step_findings(plan.steps), *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure, memory=memory)
 

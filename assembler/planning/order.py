@@ -102,7 +102,6 @@ def plan_build(
         *_floating(scene, whole),
         *_path_findings(scene, paths, placed, swings),
         *access_findings(scene, hands, placed, verdicts),
-        *_standing_findings(steps),
     ]
     return Plan(
         up=settings.up,
@@ -273,8 +272,11 @@ def _path_findings(
     return found
 
 
-def _standing_findings(steps: Sequence[Step]) -> list[Finding]:
-    """Props, tipping and heavy lifts: tipping and lifts one by one, props in one line."""
+def step_findings(steps: Sequence[Step]) -> list[Finding]:
+    """Props, tipping and heavy lifts: tipping and lifts one by one, props in one line.
+
+    They name steps, so they are asked for once the steps have the numbers that are printed.
+    """
     found = []
     propped = []
     for step in steps:

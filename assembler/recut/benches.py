@@ -13,9 +13,8 @@ from typing import Any
 
 from assembler.figure.ids import BenchId, natural_key
 from assembler.figure.plan import Step
+from assembler.figure.titles import titled
 from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
-
-_MENTION = re.compile(r"\b([Bb]ench) (B\d+)\b")
 
 
 def with_issued_benches(steps: Sequence[Step], issued: Mapping[str, Any]) -> tuple[Step, ...]:
@@ -57,10 +56,7 @@ def _next_name(taken: Iterable[str]) -> str:
 
 
 def _renamed(step: Step, names: Mapping[str, str]) -> Step:
-    def reword(lines: Iterable[str]) -> tuple[str, ...]:
-        return tuple(_MENTION.sub(lambda at: f"{at[1]} {names.get(at[2], at[2])}", line) for line in lines)
-
-    return replace(
-        step, bench=BenchId(names[step.bench]), title=reword((step.title,))[0], why=reword(step.why),
-        notes=reword(step.notes),
-    )  # fmt: skip
+    heading = step.heading
+    if heading is not None and heading.bench is not None:
+        heading = replace(heading, bench=BenchId(names.get(heading.bench, heading.bench)))
+    return titled(replace(step, bench=BenchId(names[step.bench]), heading=heading))

@@ -4,7 +4,8 @@ from collections.abc import Sequence
 
 from assembler.figure.ids import BenchId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Place
-from assembler.figure.plan import Plan, Step, StepKind
+from assembler.figure.plan import Heading, Plan, Step, StepKind
+from assembler.figure.titles import titled
 from assembler.projectfiles.planfile import plan_record
 from assembler.recut.benches import with_issued_benches
 from assembler.recut.compare import compare_plans
@@ -13,14 +14,17 @@ from assembler.recut.numbering import keep_numbers
 
 def _plan(jobs: Sequence[tuple[str, str]]) -> Plan:
     steps = tuple(
-        Step(
-            number=StepNumber(str(index)),
-            title=f"Fit {part} on bench {bench}",
-            kind=StepKind.JOIN,
-            place=Place.SHOP,
-            bench=BenchId(bench),
-            section=SectionId("S1"),
-            moves=(PartId(part),),
+        titled(
+            Step(
+                number=StepNumber(str(index)),
+                title="",
+                heading=Heading(names=(part,), bench=BenchId(bench)),
+                kind=StepKind.JOIN,
+                place=Place.SHOP,
+                bench=BenchId(bench),
+                section=SectionId("S1"),
+                moves=(PartId(part),),
+            )
         )
         for index, (part, bench) in enumerate(jobs, 1)
     )
@@ -39,7 +43,10 @@ def test_a_new_bench_takes_no_name_that_was_issued() -> None:
     issued = plan_record(_plan([("P01", "B1"), ("P02", "B2"), ("P04", "B3")]))
     steps = with_issued_benches(_plan([("P01", "B1"), ("P02", "B3"), ("P09", "B2")]).steps, issued)
     assert [step.bench for step in steps] == ["B1", "B2", "B4"]
-    assert [step.title for step in steps] == ["Fit P01 on bench B1", "Fit P02 on bench B2", "Fit P09 on bench B4"]
+    assert [step.title for step in steps] == [
+        f"Set the piece of bench {bench} ({part}) down at its place on the ground"
+        for part, bench in (("P01", "B1"), ("P02", "B2"), ("P09", "B4"))
+    ]
 
 
 def test_the_larger_share_of_jobs_decides_and_no_name_is_given_twice() -> None:

@@ -96,26 +96,29 @@ def test_more_new_steps_than_letters_still_sort() -> None:
 def test_every_reference_follows_the_numbers() -> None:
     issued = _issued(_plan(["P01", "P02", "P03"]))
     jobs = _plan(["P01", "P31", "P02", "P03"])
-    hold = Hold(minutes=10.0, joints=(JointId("J31"),), before=(StepNumber("3"),), reason="step 3 loads it")
+    hold = Hold(minutes=10.0, joints=(JointId("J31"),), before=(StepNumber("3"),), reason="handling strength")
     steps = list(jobs.steps)
-    steps[1] = replace(steps[1], hold=hold, image="step-2.png", why=("after step 1, before steps 3 and 4",))
-    steps[2] = replace(steps[2], gates=(Gate(joint=JointId("J31"), step=StepNumber("2")),), notes=("As in step 2.",))
-    finding = Finding(
-        level=Level.WARN, code="x", about=("2", "P02", "J02"), message="step 2 needs 2 people", remedy="do step 3 first"
-    )
-    kept = keep_numbers(replace(jobs, steps=tuple(steps), findings=(finding,)), issued)
+    steps[1] = replace(steps[1], hold=hold, image="step-2.png")
+    steps[2] = replace(steps[2], gates=(Gate(joint=JointId("J31"), step=StepNumber("2")),))
+    kept = keep_numbers(replace(jobs, steps=tuple(steps)), issued)
     assert [step.number for step in kept.steps] == ["1", "1a", "2", "3"]
-    assert kept.steps[1].hold == replace(hold, before=(StepNumber("2"),), reason="step 2 loads it")
+    assert kept.steps[1].hold == replace(hold, before=(StepNumber("2"),))
     assert kept.steps[1].image == "step-1a.png"
-    assert kept.steps[1].why == ("after step 1, before steps 2 and 3",)
     assert kept.steps[2].gates == (Gate(joint=JointId("J31"), step=StepNumber("1a")),)
-    assert kept.steps[2].notes == ("As in step 1a.",)
-    (said,) = kept.findings
-    assert (said.about, said.message, said.remedy) == (
-        ("1a", "P02", "J02"),
-        "step 1a needs 2 people",
-        "do step 2 first",
-    )
+
+
+def test_a_file_that_is_called_like_a_step_or_a_bench_keeps_its_name() -> None:
+    issued = _issued(_plan(["P01", "P02", "P03"], bench="B2"))
+    said = "step 3 bracket on bench B1"
+    jobs = [
+        replace(step, title=f"Fit {said}", notes=(said,), why=(said,))
+        for step in _plan(["P01", "P31", "P02", "P03"]).steps
+    ]
+    finding = Finding(level=Level.WARN, code="x", about=(said, "P02"), message=said, remedy=said)
+    kept = keep_numbers(replace(_plan([]), steps=tuple(jobs), findings=(finding,)), issued)
+    assert [(step.number, step.bench) for step in kept.steps] == [("1", "B2"), ("1a", "B2"), ("2", "B2"), ("3", "B2")]
+    assert {(step.title, step.notes, step.why) for step in kept.steps} == {(f"Fit {said}", (said,), (said,))}
+    assert kept.findings == (finding,)
 
 
 def test_a_step_that_moves_the_same_part_keeps_its_number_when_its_joint_is_another() -> None:
