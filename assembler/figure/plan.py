@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Annotated
+
+from pydantic import Field, computed_field
 
 from assembler.figure.findings import Finding
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Joint, Place
 from assembler.figure.parts import Part, Vector
+from assembler.figure.records import SPOKEN, UNWRITTEN, Safety, digits, key, vector_digits
 
 
 class StepKind(StrEnum):
@@ -53,8 +58,8 @@ class Access:
     tool: str
     head: str
     nut: str
-    reach_mm: float
-    is_reachable: bool
+    reach_mm: Annotated[float, digits(1)]
+    is_reachable: Annotated[bool, key("ok")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +78,7 @@ class Hold:
         In words, for the page.
     """
 
-    minutes: float
+    minutes: Annotated[float, digits(1)]
     joints: tuple[JointId, ...]
     before: tuple[StepNumber, ...]
     reason: str
@@ -100,8 +105,8 @@ class OnBolts:
     """
 
     joint: JointId
-    slip_safety: float
-    gap_safety: float
+    slip_safety: Safety
+    gap_safety: Safety
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,9 +123,9 @@ class Lift:
         Why, in words ('23.1 kg, above 15.3 kg for two: hoist').
     """
 
-    mass_kg: float
-    centre_mm: Vector
+    mass_kg: Annotated[float, digits(3)]
     people: int
+    centre_mm: Annotated[Vector, vector_digits(1)]
     rule: str
 
 
@@ -138,7 +143,7 @@ class Stability:
         In words; empty when it simply stands.
     """
 
-    tip_deg: float
+    tip_deg: Annotated[float, digits(2)]
     needs_prop: bool
     reason: str
 
@@ -155,8 +160,8 @@ class Move:
         Length.
     """
 
-    direction: Vector
-    travel_mm: float
+    direction: Annotated[Vector, vector_digits(9)]
+    travel_mm: Annotated[float, digits(3)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,9 +178,9 @@ class Swing:
         By the right-hand rule; turning back by as much gives where the straight movement ends.
     """
 
-    axis: Vector
-    at_mm: Vector
-    degrees: float
+    axis: Annotated[Vector, vector_digits(9)]
+    at_mm: Annotated[Vector, vector_digits(3)]
+    degrees: Annotated[float, digits(3)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,14 +190,14 @@ class View:
     `mating_visible` is measured on the picture, `mating_searched` on the small buffer in which the view was chosen.
     """
 
-    eye: Vector = (0.0, 0.0, 0.0)
-    up: Vector = (0.0, 0.0, 1.0)
-    explode_mm: float = 0.0
-    new_visible: float = 0.0
-    mating_visible: float = 0.0
-    mating_searched: float = 0.0
+    eye: Annotated[Vector, vector_digits(6)] = (0.0, 0.0, 0.0)
+    up: Annotated[Vector, vector_digits(6)] = (0.0, 0.0, 1.0)
+    explode_mm: Annotated[float, digits(1)] = 0.0
+    new_visible: Annotated[float, digits(4)] = 0.0
+    mating_visible: Annotated[float, digits(4)] = 0.0
+    mating_searched: Annotated[float, digits(4)] = 0.0
     label_overlaps: int = 0
-    turned_deg: float = 0.0
+    turned_deg: Annotated[float, digits(2)] = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -215,6 +220,15 @@ class Heading:
     bench: BenchId | None = None
     onto: tuple[PartId, ...] = ()
     lying: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """That a step was carried out: when, at which temperature, from which book."""
+
+    at: datetime.datetime
+    temperature_c: float
+    book: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -264,6 +278,8 @@ class Step:
         Further lines for the page, imperative mood.
     view, image
         Filled in by drawing; file name of the picture.
+    done
+        What the as-built log says of it; None for a step that is still to be carried out.
     """
 
     number: StepNumber
@@ -273,11 +289,9 @@ class Step:
     bench: BenchId
     section: SectionId
     after: tuple[StepNumber, ...] = ()
-    up: Vector = (0.0, 0.0, 1.0)
+    up: Annotated[Vector, vector_digits(6)] = (0.0, 0.0, 1.0)
     moves: tuple[PartId, ...] = ()
     onto: tuple[PartId, ...] = ()
-    path: tuple[Move, ...] = ()
-    swing: Swing | None = None
     joints: tuple[JointId, ...] = ()
     hardware: tuple[HardwareLine, ...] = ()
     stacks: tuple[Stack, ...] = ()
@@ -288,15 +302,30 @@ class Step:
     lift: Lift | None = None
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
-    minutes: float = 0.0
-    start_min: float = 0.0
-    end_min: float = 0.0
-    is_critical: bool = False
+    minutes: Annotated[float, digits(1)] = 0.0
+    start_min: Annotated[float, digits(1), key("start_minutes")] = 0.0
+    end_min: Annotated[float, digits(1), key("end_minutes")] = 0.0
+    is_critical: Annotated[bool, key("critical")] = False
     why: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     view: View = View()
     image: str = ""
-    heading: Heading | None = None
+    path: Annotated[tuple[Move, ...], Field(exclude_if=lambda path: len(path) < 2)] = ()
+    swing: Annotated[Swing | None, SPOKEN] = None
+    done: Annotated[Done | None, SPOKEN] = None
+    heading: Annotated[Heading | None, UNWRITTEN] = None
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def direction(self) -> Annotated[Vector, vector_digits(9)] | None:
+        """Unit vector of the closing movement; None without one."""
+        return self.path[-1].direction if self.path else None
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def travel_mm(self) -> Annotated[float, digits(3)]:
+        """Length of the closing movement."""
+        return self.path[-1].travel_mm if self.path else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -305,9 +334,9 @@ class Section:
 
     id: SectionId
     parts: tuple[PartId, ...]
-    mass_kg: float
-    size_mm: Vector
-    centre_mm: Vector
+    mass_kg: Annotated[float, digits(3)]
+    size_mm: Annotated[Vector, vector_digits(1)]
+    centre_mm: Annotated[Vector, vector_digits(1)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -89,15 +89,18 @@ def rescaled(mark: Fingerprint, factor: float) -> Fingerprint:
         centre_mm=_times(mark.centre_mm, factor),
         inertia_mm5=_times(mark.inertia_mm5, factor**5),
         skew_mm6=mark.skew_mm6 * factor**6,
-        box_mm=(_times(mark.box_mm[0], factor), _times(mark.box_mm[1], factor)),
+        low_mm=_times(mark.low_mm, factor),
+        high_mm=_times(mark.high_mm, factor),
     )
 
 
 def shifted(mark: Fingerprint, shift_mm: Vector) -> Fingerprint:
     """The fingerprint of a solid at another place."""
-    low, high = mark.box_mm
     return replace(
-        mark, centre_mm=_plus(mark.centre_mm, shift_mm), box_mm=(_plus(low, shift_mm), _plus(high, shift_mm))
+        mark,
+        centre_mm=_plus(mark.centre_mm, shift_mm),
+        low_mm=_plus(mark.low_mm, shift_mm),
+        high_mm=_plus(mark.high_mm, shift_mm),
     )
 
 
