@@ -66,7 +66,7 @@ def likely_book(read: PartsRead, shelf: Shelf) -> Likely | None:
         sections=last.sections,
         findings=(),
     )
-    plan, since = since_last(plan, read.folder, shelf)
+    plan, since = since_last(plan, read.folder)
     same = {part for part, mesh in read.meshes.items() if last.solids.get(part) == mesh_digest(mesh)}
     return Likely(
         plan=plan,

@@ -40,7 +40,7 @@ from assembler.engineering.loads import carried_loads
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
 from assembler.figure.findings import sort_findings
-from assembler.figure.ids import BoltId, JointId, StepNumber
+from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.planned import Planned
 from assembler.planning.explain import explain
@@ -56,7 +56,8 @@ from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.recut.asbuilt import hold_end
-from assembler.recut.wording import change_lines, changes_record
+from assembler.recut.changesfile import changes_record
+from assembler.recut.wording import change_lines
 from assembler.reports import (
     BookReport,
     BuiltReport,
@@ -66,7 +67,7 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
-from assembler.reuse import CachedShelf, planning_memory, survey_memory
+from assembler.reuse import planning_memory, survey_memory
 
 Progress = Callable[[str], None]
 
@@ -108,7 +109,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
-    memory, shelf = planning_memory(project.folder), CachedShelf(project.folder)
+    memory = planning_memory(project.folder)
     exposure = final_exposure(parts, meshes, settings, memory.arrays)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
@@ -121,11 +122,11 @@ def plan_project(project: Project, progress: Progress) -> Planned:
         stacks=stacks,
         bondings=bondings,
         settings=settings,
-        issued=issued_steps(project.folder, shelf),
+        issued=issued_steps(project.folder),
         memory=memory,
         progress=progress,
     )
-    plan, built_findings = continued(plan, project.folder, shelf)
+    plan, built_findings = continued(plan, project.folder)
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
     memory.save()
@@ -278,9 +279,9 @@ def record_step(
     settings = read_settings(folder.figure)
     revision = book or next((one.revision for one in reversed(issued_books(folder))), DRAFT)
     plan = read_plan(read_book(folder.books / revision).path / "plan.json")
-    record = next((one for one in plan["steps"] if one["number"] == step), None)
+    record = next((one for one in plan.steps if one.number == step), None)
     if record is None:
-        numbers = ", ".join(one["number"] for one in plan["steps"])
+        numbers = ", ".join(one.number for one in plan.steps)
         wrong = f"book {revision} has no step {step!r}"
         raise InputError(Fault(file="", place="STEP", wrong=wrong, right=f"one of: {numbers}"))
     entry = BuiltStep(
@@ -288,12 +289,12 @@ def record_step(
         book=revision,
         at=at,
         temperature_c=temperature_c,
-        joints=tuple(JointId(joint) for joint in record["joints"]),
-        bolts=tuple(BoltId(access["bolt"]) for access in record["access"]),
+        joints=record.joints,
+        bolts=tuple(access.bolt for access in record.access),
     )
     record_built(folder.built, entry)
     progress(f"recorded in {folder.built}")
-    glue, hold = settings.adhesive, record["hold"]
+    glue, hold = settings.adhesive, record.hold
     coldest_c = min(temperature_c, settings.climate.night_min_c)
     minutes = minutes_at(glue.handling_min, glue.sheet_c, coldest_c, glue.lowest_c, glue.highest_c)
     warning = ""
@@ -303,9 +304,9 @@ def record_step(
         )
     return BuiltReport(
         step=step,
-        joints=hold["joints"] if hold else (),
+        joints=hold.joints if hold else (),
         free_at=hold_end(record, entry, minutes) if hold and minutes is not None else None,
-        waiting=hold["before"] if hold else (),
+        waiting=hold.before if hold else (),
         temperature_c=coldest_c,
         warning=warning,
     )

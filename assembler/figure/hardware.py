@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from assembler.figure.ids import BoltId, JointId
-from assembler.figure.records import UNWRITTEN, digits, key
+from assembler.figure.records import NOT_NEGATIVE, UNWRITTEN, digits, key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,12 +59,12 @@ class Stack:
     screw: str
     nut: str
     washer: str
-    length_mm: float
+    length_mm: Annotated[float, NOT_NEGATIVE]
     needed_mm: Annotated[float, digits(3)]
     grip_mm: Annotated[float, digits(3)]
     washers: int
     protrusion_mm: Annotated[float, digits(3)]
-    torque_nm: Annotated[float, digits(2)]
+    torque_nm: Annotated[float, NOT_NEGATIVE, digits(2)]
     torque_rule: str
     washer_mm: Annotated[float, UNWRITTEN] = 0.0
     washer_outer_mm: Annotated[float, UNWRITTEN] = 0.0
@@ -112,9 +112,9 @@ class HardwareLine:
     item: str
     kind: str
     size: str
-    length_mm: float
-    count: int
-    torque_nm: Annotated[float, digits(2)]
+    length_mm: Annotated[float, NOT_NEGATIVE]
+    count: Annotated[int, NOT_NEGATIVE]
+    torque_nm: Annotated[float, NOT_NEGATIVE, digits(2)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,12 +159,12 @@ class Bonding:
 
     joint: JointId
     name: str
-    area_mm2: Annotated[float, digits(1)]
-    volume_ml: Annotated[float, digits(2)]
+    area_mm2: Annotated[float, NOT_NEGATIVE, digits(1)]
+    volume_ml: Annotated[float, NOT_NEGATIVE, digits(2)]
     temperature_c: float
-    open_min: Annotated[float, digits(1), key("open_minutes")]
-    needed_min: Annotated[float, digits(1), key("needed_minutes")]
-    fixture_min: Annotated[float, digits(1), key("fixture_minutes")]
-    handling_min: Annotated[float, digits(1), key("handling_minutes")]
-    full_cure_min: Annotated[float, digits(1), key("full_cure_minutes")]
+    open_min: Annotated[float, NOT_NEGATIVE, digits(1), key("open_minutes")]
+    needed_min: Annotated[float, NOT_NEGATIVE, digits(1), key("needed_minutes")]
+    fixture_min: Annotated[float, NOT_NEGATIVE, digits(1), key("fixture_minutes")]
+    handling_min: Annotated[float, NOT_NEGATIVE, digits(1), key("handling_minutes")]
+    full_cure_min: Annotated[float, NOT_NEGATIVE, digits(1), key("full_cure_minutes")]
     hold_c: Annotated[float | None, UNWRITTEN] = None

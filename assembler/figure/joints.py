@@ -8,7 +8,9 @@ from typing import Annotated
 
 from assembler.figure.ids import BoltId, JointId, PartId
 from assembler.figure.parts import Vector
-from assembler.figure.records import BY_NAME, digits, key, pair_digits, vector_digits
+from assembler.figure.records import BY_NAME, NOT_NEGATIVE, POSITIVE, digits, key
+
+_Width = Annotated[float, NOT_NEGATIVE]
 
 
 class Method(StrEnum):
@@ -79,14 +81,14 @@ class Bolt:
     """
 
     id: BoltId
-    at_mm: Annotated[Vector, vector_digits(3), key("at")]
-    axis: Annotated[Vector, vector_digits(8)]
-    hole_mm: Annotated[float, digits(3)]
-    grip_mm: Annotated[float, digits(3)]
+    at_mm: Annotated[Vector, digits(3), key("at")]
+    axis: Annotated[Vector, digits(8)]
+    hole_mm: Annotated[float, POSITIVE, digits(3)]
+    grip_mm: Annotated[float, POSITIVE, digits(3)]
     through: tuple[PartId, ...]
     also: tuple[JointId, ...] = ()
     seats: tuple[Seat, Seat] = (Seat.OPEN, Seat.OPEN)
-    seat_room_mm: Annotated[tuple[float, float], pair_digits(1)] = (0.0, 0.0)
+    seat_room_mm: Annotated[tuple[_Width, _Width], digits(1)] = (0.0, 0.0)
     origin: Origin = Origin.SURVEYED
 
 
@@ -124,10 +126,10 @@ class Joint:
     parts: tuple[PartId, PartId]
     method: Method
     made: Place
-    bond_area_mm2: Annotated[float, digits(1)]
-    seam_mm: Annotated[float, digits(1)]
-    normal: Annotated[Vector, vector_digits(8)]
-    centre_mm: Annotated[Vector, vector_digits(2)]
+    bond_area_mm2: Annotated[float, NOT_NEGATIVE, digits(1)]
+    seam_mm: Annotated[float, NOT_NEGATIVE, digits(1)]
+    normal: Annotated[Vector, digits(8)]
+    centre_mm: Annotated[Vector, digits(2)]
     gap_mm: Annotated[float, digits(3)] = 0.0
     origins: Annotated[dict[str, Origin], BY_NAME] = field(default_factory=dict, compare=False)
     bolts: Annotated[tuple[Bolt, ...], key("bolt")] = ()

@@ -8,7 +8,7 @@ from typing import Annotated
 from pydantic import computed_field
 
 from assembler.figure.ids import PartId
-from assembler.figure.records import SIX_FIGURES, UNWRITTEN, VECTOR_SIX_FIGURES, digits, key, vector_digits
+from assembler.figure.records import NOT_NEGATIVE, SIX_FIGURES, UNWRITTEN, digits, key
 
 Vector = tuple[float, float, float]
 
@@ -35,12 +35,12 @@ class Fingerprint:
     """
 
     volume_mm3: Annotated[float, digits(1)]
-    area_mm2: Annotated[float, digits(1)]
-    centre_mm: Annotated[Vector, vector_digits(3)]
-    inertia_mm5: Annotated[Vector, VECTOR_SIX_FIGURES]
+    area_mm2: Annotated[float, NOT_NEGATIVE, digits(1)]
+    centre_mm: Annotated[Vector, digits(3)]
+    inertia_mm5: Annotated[Vector, SIX_FIGURES]
     skew_mm6: Annotated[float, SIX_FIGURES]
-    low_mm: Annotated[Vector, vector_digits(3)]
-    high_mm: Annotated[Vector, vector_digits(3)]
+    low_mm: Annotated[Vector, digits(3)]
+    high_mm: Annotated[Vector, digits(3)]
 
     @property
     def box_mm(self) -> tuple[Vector, Vector]:
@@ -76,10 +76,10 @@ class Part:
     file: str
     material: str
     is_printed: Annotated[bool, key("printed")]
-    mass_kg: Annotated[float, digits(3)]
+    mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
     volume_mm3: Annotated[float, digits(1)]
-    area_mm2: Annotated[float, digits(1)]
-    centre_mm: Annotated[Vector, vector_digits(2)]
+    area_mm2: Annotated[float, NOT_NEGATIVE, digits(1)]
+    centre_mm: Annotated[Vector, digits(2)]
     triangles: Annotated[int, UNWRITTEN] = 0
     is_watertight: Annotated[bool, key("watertight")]
     fingerprint: Fingerprint
@@ -96,7 +96,7 @@ class Part:
 
     @computed_field  # type: ignore[prop-decorator]
     @property
-    def size_mm(self) -> Annotated[Vector, vector_digits(2)]:
+    def size_mm(self) -> Annotated[Vector, digits(2)]:
         """Edges of the axis-aligned box, mm."""
         low, high = self.low_mm, self.high_mm
         return (high[0] - low[0], high[1] - low[1], high[2] - low[2])

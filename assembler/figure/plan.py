@@ -14,7 +14,7 @@ from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Joint, Place
 from assembler.figure.parts import Part, Vector
-from assembler.figure.records import SPOKEN, UNWRITTEN, Safety, digits, key, vector_digits
+from assembler.figure.records import NOT_NEGATIVE, SPOKEN, UNWRITTEN, Safety, digits, key
 
 
 class StepKind(StrEnum):
@@ -54,11 +54,11 @@ class Access:
     bolt: BoltId
     head_part: PartId
     nut_part: PartId
-    head_end: int
+    head_end: Annotated[int, Field(ge=0, le=1)]
     tool: str
     head: str
     nut: str
-    reach_mm: Annotated[float, digits(1)]
+    reach_mm: Annotated[float, NOT_NEGATIVE, digits(1)]
     is_reachable: Annotated[bool, key("ok")]
 
 
@@ -78,7 +78,7 @@ class Hold:
         In words, for the page.
     """
 
-    minutes: Annotated[float, digits(1)]
+    minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
     joints: tuple[JointId, ...]
     before: tuple[StepNumber, ...]
     reason: str
@@ -123,9 +123,9 @@ class Lift:
         Why, in words ('23.1 kg, above 15.3 kg for two: hoist').
     """
 
-    mass_kg: Annotated[float, digits(3)]
-    people: int
-    centre_mm: Annotated[Vector, vector_digits(1)]
+    mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
+    people: Annotated[int, NOT_NEGATIVE]
+    centre_mm: Annotated[Vector, digits(1)]
     rule: str
 
 
@@ -160,8 +160,8 @@ class Move:
         Length.
     """
 
-    direction: Annotated[Vector, vector_digits(9)]
-    travel_mm: Annotated[float, digits(3)]
+    direction: Annotated[Vector, digits(9)]
+    travel_mm: Annotated[float, NOT_NEGATIVE, digits(3)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -178,8 +178,8 @@ class Swing:
         By the right-hand rule; turning back by as much gives where the straight movement ends.
     """
 
-    axis: Annotated[Vector, vector_digits(9)]
-    at_mm: Annotated[Vector, vector_digits(3)]
+    axis: Annotated[Vector, digits(9)]
+    at_mm: Annotated[Vector, digits(3)]
     degrees: Annotated[float, digits(3)]
 
 
@@ -190,8 +190,8 @@ class View:
     `mating_visible` is measured on the picture, `mating_searched` on the small buffer in which the view was chosen.
     """
 
-    eye: Annotated[Vector, vector_digits(6)] = (0.0, 0.0, 0.0)
-    up: Annotated[Vector, vector_digits(6)] = (0.0, 0.0, 1.0)
+    eye: Annotated[Vector, digits(6)] = (0.0, 0.0, 0.0)
+    up: Annotated[Vector, digits(6)] = (0.0, 0.0, 1.0)
     explode_mm: Annotated[float, digits(1)] = 0.0
     new_visible: Annotated[float, digits(4)] = 0.0
     mating_visible: Annotated[float, digits(4)] = 0.0
@@ -289,7 +289,7 @@ class Step:
     bench: BenchId
     section: SectionId
     after: tuple[StepNumber, ...] = ()
-    up: Annotated[Vector, vector_digits(6)] = (0.0, 0.0, 1.0)
+    up: Annotated[Vector, digits(6)] = (0.0, 0.0, 1.0)
     moves: tuple[PartId, ...] = ()
     onto: tuple[PartId, ...] = ()
     joints: tuple[JointId, ...] = ()
@@ -302,9 +302,9 @@ class Step:
     lift: Lift | None = None
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
-    minutes: Annotated[float, digits(1)] = 0.0
-    start_min: Annotated[float, digits(1), key("start_minutes")] = 0.0
-    end_min: Annotated[float, digits(1), key("end_minutes")] = 0.0
+    minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
+    start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0
+    end_min: Annotated[float, NOT_NEGATIVE, digits(1), key("end_minutes")] = 0.0
     is_critical: Annotated[bool, key("critical")] = False
     why: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -317,13 +317,13 @@ class Step:
 
     @computed_field  # type: ignore[prop-decorator]
     @property
-    def direction(self) -> Annotated[Vector, vector_digits(9)] | None:
+    def direction(self) -> Annotated[Vector, digits(9)] | None:
         """Unit vector of the closing movement; None without one."""
         return self.path[-1].direction if self.path else None
 
     @computed_field  # type: ignore[prop-decorator]
     @property
-    def travel_mm(self) -> Annotated[float, digits(3)]:
+    def travel_mm(self) -> Annotated[float, NOT_NEGATIVE, digits(3)]:
         """Length of the closing movement."""
         return self.path[-1].travel_mm if self.path else 0.0
 
@@ -334,9 +334,9 @@ class Section:
 
     id: SectionId
     parts: tuple[PartId, ...]
-    mass_kg: Annotated[float, digits(3)]
-    size_mm: Annotated[Vector, vector_digits(1)]
-    centre_mm: Annotated[Vector, vector_digits(1)]
+    mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
+    size_mm: Annotated[Vector, digits(1)]
+    centre_mm: Annotated[Vector, digits(1)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

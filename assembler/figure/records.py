@@ -7,18 +7,21 @@ out of files, and those with `SPOKEN` are written where they say something.
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from functools import cache
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BeforeValidator, Field, PlainSerializer, TypeAdapter
+from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, PlainSerializer, TypeAdapter
+from pydantic_core import core_schema
 
 Record = TypeVar("Record")
 
 UNWRITTEN = Field(exclude=True)
 """A value that no file keeps; it has a default for records that are read back."""
-SPOKEN = Field(exclude_if=lambda value: not value)
-"""A value that is left out of the file where it is empty."""
+SPOKEN = Field(exclude_if=lambda value: value is None)
+"""A value that is left out of the file where there is none."""
+NOT_NEGATIVE = Field(ge=0)
+POSITIVE = Field(gt=0)
 
 
 def key(name: str) -> Any:
@@ -26,30 +29,30 @@ def key(name: str) -> Any:
     return Field(alias=name)
 
 
-def digits(count: int) -> PlainSerializer:
-    """Rounded to so many digits, so that bytes do not hang on rounding errors; no -0."""
-    return PlainSerializer(lambda value: round(value, count) + 0.0, return_type=float)
+@dataclass(frozen=True, slots=True)
+class Rounded:
+    """Writes numbers, alone or in tuples, by a rule of rounding; limits on them stay in the schema."""
+
+    rule: Callable[[float], float]
+
+    def __get_pydantic_core_schema__(self, kind: Any, inner: GetCoreSchemaHandler) -> Any:
+        """The reader of the plain type, with a writer of its own."""
+        plain = inner(kind)
+        written = core_schema.plain_serializer_function_ser_schema(self._written, return_schema=plain)
+        return {**plain, "serialization": written}
+
+    def _written(self, value: Any) -> Any:
+        # Adding 0 turns -0.0 into 0.0, so that a file does not change with the sign of a rounding error.
+        return tuple(self.rule(each) + 0.0 for each in value) if isinstance(value, tuple) else self.rule(value) + 0.0
 
 
-def vector_digits(count: int) -> PlainSerializer:
-    """`digits` for each of three coordinates."""
-    return PlainSerializer(
-        lambda vector: tuple(round(value, count) + 0.0 for value in vector), return_type=tuple[float, float, float]
-    )
+def digits(count: int) -> Rounded:
+    """Rounded to so many digits, so that bytes do not hang on rounding errors."""
+    return Rounded(lambda value: round(value, count))
 
 
-def pair_digits(count: int) -> PlainSerializer:
-    """`digits` for both of two values."""
-    return PlainSerializer(
-        lambda pair: tuple(round(value, count) + 0.0 for value in pair), return_type=tuple[float, float]
-    )
-
-
-SIX_FIGURES = PlainSerializer(lambda value: float(f"{value:.6g}"), return_type=float)
+SIX_FIGURES = Rounded(lambda value: float(f"{value:.6g}"))
 """For moments: their size spans many powers of ten."""
-VECTOR_SIX_FIGURES = PlainSerializer(
-    lambda vector: tuple(float(f"{value:.6g}") for value in vector), return_type=tuple[float, float, float]
-)
 BY_NAME = PlainSerializer(lambda table: dict(sorted(table.items())))
 """A table in the order of its keys."""
 
@@ -61,10 +64,14 @@ Safety = Annotated[
 """How many times safe; infinite where nothing loads, which JSON has no word for: null."""
 
 
-@cache
+_ADAPTERS: dict[Any, TypeAdapter[Any]] = {}
+
+
 def adapter(kind: Any) -> TypeAdapter[Any]:
     """Reader, writer and schema of a kind of record, made once."""
-    return TypeAdapter(kind)
+    if kind not in _ADAPTERS:
+        _ADAPTERS[kind] = TypeAdapter(kind)
+    return _ADAPTERS[kind]
 
 
 def record_of(value: Any) -> dict[str, Any]:

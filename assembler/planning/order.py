@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -52,7 +51,7 @@ def plan_build(
     stacks: Sequence[Stack],
     bondings: Sequence[Bonding],
     settings: Settings,
-    issued: Sequence[Mapping[str, Any]] = (),
+    issued: Sequence[Step] = (),
     memory: Memory | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Plan:

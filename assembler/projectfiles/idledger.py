@@ -55,21 +55,11 @@ class Ledger:
     unit_mm: float | None = None
 
 
-class _Fingerprint(Table):
-    volume_mm3: float
-    area_mm2: float
-    centre_mm: tuple[float, float, float]
-    inertia_mm5: tuple[float, float, float]
-    skew_mm6: float
-    low_mm: tuple[float, float, float]
-    high_mm: tuple[float, float, float]
-
-
 class _Part(Table):
     id: str
     file: str
     retired: bool = False
-    fingerprint: _Fingerprint
+    fingerprint: Fingerprint
 
 
 class _Joint(Table):
@@ -97,9 +87,7 @@ def read_ledger(path: Path) -> Ledger:
         return Ledger()
     content = read_table(path, _File)
     parts = tuple(
-        PartEntry(
-            id=PartId(entry.id), file=entry.file, is_retired=entry.retired, fingerprint=_fingerprint(entry.fingerprint)
-        )
+        PartEntry(id=PartId(entry.id), file=entry.file, is_retired=entry.retired, fingerprint=entry.fingerprint)
         for entry in content.part
     )
     joints = tuple(
@@ -112,17 +100,6 @@ def read_ledger(path: Path) -> Ledger:
         for entry in content.joint
     )
     return Ledger(parts=parts, joints=joints, unit_mm=content.unit_mm)
-
-
-def _fingerprint(entry: _Fingerprint) -> Fingerprint:
-    return Fingerprint(
-        volume_mm3=entry.volume_mm3,
-        area_mm2=entry.area_mm2,
-        centre_mm=entry.centre_mm,
-        inertia_mm5=entry.inertia_mm5,
-        skew_mm6=entry.skew_mm6,
-        box_mm=(entry.low_mm, entry.high_mm),
-    )
 
 
 def write_ledger(path: Path, ledger: Ledger) -> None:
@@ -143,8 +120,8 @@ def write_ledger(path: Path, ledger: Ledger) -> None:
             f"  centre_mm = {list(mark.centre_mm)}",
             f"  inertia_mm5 = {list(mark.inertia_mm5)}",
             f"  skew_mm6 = {mark.skew_mm6!r}",
-            f"  low_mm = {list(mark.box_mm[0])}",
-            f"  high_mm = {list(mark.box_mm[1])}",
+            f"  low_mm = {list(mark.low_mm)}",
+            f"  high_mm = {list(mark.high_mm)}",
             "",
         ]
     for joint in sorted(ledger.joints, key=lambda entry: natural_key(entry.id)):

@@ -10,7 +10,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Any, Literal, NoReturn
+from typing import Annotated, Any, Final, Literal, NoReturn
 
 import pydantic
 from pydantic import BeforeValidator
@@ -20,24 +20,39 @@ from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Plan, Section, Step
-from assembler.figure.records import adapter, digits, record_of
+from assembler.figure.records import NOT_NEGATIVE, adapter, digits, record_of
 
-SCHEMA_NAME = "assembler/plan/1"
+SCHEMA_NAME: Final = "assembler/plan/1"
 SCHEMA_FILE = Path(__file__).with_name("plan.schema.json")
 
-_ALWAYS = ("after", "up", "moves", "onto", "direction", "joints", "hardware", "adhesive", "hold", "lift", "stability")
+_ALWAYS = (
+    *("after", "up", "moves", "onto", "direction", "travel_mm", "joints", "hardware", "adhesive", "hold", "lift"),
+    *("stability", "access", "view", "image"),
+)
 """Keys of a step that every book has: a step without movement or hardware says so."""
+_OLDER_ROWS: Mapping[str, Mapping[str, Any]] = {
+    "hardware": {"kind": ""},
+    "adhesive": dict.fromkeys(
+        ("area_mm2", "temperature_c", "fixture_minutes", "handling_minutes", "full_cure_minutes"), 0.0
+    ),
+    "access": {"head_end": 0},
+}
+"""What rows of a step lack in books of earlier versions."""
 
 
 def _whole_step(record: Any) -> Any:
     """A step with its path: of one leg the file has direction and travel only."""
     if not isinstance(record, Mapping):
         return record
-    missing = [name for name in (*_ALWAYS, "access", "view", "image") if name not in record]
+    missing = [name for name in _ALWAYS if name not in record]
     if missing:
         raise ValueError(f"it has no {' and no '.join(missing)}")
-    leg = {"direction": record["direction"], "travel_mm": record.get("travel_mm")}
-    return {"path": [leg] if record["direction"] is not None else [], **record}
+    leg = {"direction": record["direction"], "travel_mm": record["travel_mm"]}
+    whole = {"path": [leg] if record["direction"] is not None else [], **record}
+    for name, defaults in _OLDER_ROWS.items():
+        if isinstance(whole[name], list):
+            whole[name] = [{**defaults, **row} if isinstance(row, Mapping) else row for row in whole[name]]
+    return whole
 
 
 def _older(defaults: Mapping[str, Any]) -> BeforeValidator:
@@ -45,7 +60,9 @@ def _older(defaults: Mapping[str, Any]) -> BeforeValidator:
     return BeforeValidator(lambda record: {**defaults, **record} if isinstance(record, Mapping) else record)
 
 
-_OLDER_PART = _older({"material": "", "printed": True, "area_mm2": 0.0, "centre_mm": (0.0, 0.0, 0.0), "watertight": True})
+_OLDER_PART = _older(
+    {"material": "", "printed": True, "area_mm2": 0.0, "centre_mm": (0.0, 0.0, 0.0), "watertight": True}
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +75,7 @@ class _Head:
     parts: int
     joints: int
     bolts: int
-    mass_kg: Annotated[float, digits(3)]
+    mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,7 +89,7 @@ class _File:
     parts: tuple[Annotated[Part, _OLDER_PART], ...]
     joints: tuple[Annotated[Joint, _older({"normal": (0.0, 0.0, 0.0), "centre_mm": (0.0, 0.0, 0.0)})], ...]
     findings: tuple[Finding, ...]
-    total_minutes: Annotated[float, digits(1)] = 0.0
+    total_minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     costs: dict[str, Annotated[float, digits(3)]] = field(default_factory=dict)
 
 
@@ -146,9 +163,22 @@ def as_written(plan: Plan) -> Plan:
 
 def plan_schema() -> dict[str, Any]:
     """The JSON Schema of plan.json, as it follows from the records."""
-    schema = adapter(_File).json_schema(mode="serialization", by_alias=True)
+    schema = _plainer(adapter(_File).json_schema(mode="serialization"))
+    schema["$defs"]["Step"]["required"] = sorted({*schema["$defs"]["Step"]["required"], *_ALWAYS})
     head = {"$schema": "https://json-schema.org/draft/2020-12/schema", "$id": SCHEMA_NAME}
     return {**head, **schema, "title": "plan.json of a build book: mm, kg, degrees, minutes"}
+
+
+def _plainer(schema: Any) -> Any:
+    """The schema without names that only repeat the key, and with the first line of each description."""
+    if isinstance(schema, list):
+        return [_plainer(each) for each in schema]
+    if not isinstance(schema, dict):
+        return schema
+    kept = {name: _plainer(value) for name, value in schema.items() if name != "title" or isinstance(value, dict)}
+    if isinstance(kept.get("description"), str):
+        kept["description"] = kept["description"].split("\n")[0]
+    return kept
 
 
 def schema_text() -> str:

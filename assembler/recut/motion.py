@@ -98,9 +98,9 @@ def shifted(mark: Fingerprint, shift_mm: Vector) -> Fingerprint:
     """The fingerprint of a solid at another place."""
     return replace(
         mark,
-        centre_mm=_plus(mark.centre_mm, shift_mm),
-        low_mm=_plus(mark.low_mm, shift_mm),
-        high_mm=_plus(mark.high_mm, shift_mm),
+        centre_mm=plus(mark.centre_mm, shift_mm),
+        low_mm=plus(mark.low_mm, shift_mm),
+        high_mm=plus(mark.high_mm, shift_mm),
     )
 
 
@@ -212,5 +212,6 @@ def _times(vector: Vector, factor: float) -> Vector:
     return (vector[0] * factor, vector[1] * factor, vector[2] * factor)
 
 
-def _plus(vector: Vector, shift_mm: Vector) -> Vector:
+def plus(vector: Vector, shift_mm: Vector) -> Vector:
+    """A point at another place."""
     return (vector[0] + shift_mm[0], vector[1] + shift_mm[1], vector[2] + shift_mm[2])

@@ -1,6 +1,6 @@
 """Printed step numbers survive a re-cut: what did not change keeps its number, what is new goes between, as 12a, 12b.
 
-A plan and the content of the last issued plan.json go in, the same plan with other numbers comes out.
+A plan and the last issued plan go in, the same plan with other numbers comes out.
 """
 
 from __future__ import annotations
@@ -9,17 +9,16 @@ import itertools
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
-from typing import Any
 
 from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
 from assembler.recut.benches import with_issued_benches
 from assembler.recut.likeness import SAME
 from assembler.recut.retiming import in_book_order
-from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
+from assembler.recut.stepmatch import match_steps
 
 
-def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Mapping[str, Any]] = ()) -> Plan:
+def keep_numbers(plan: Plan, issued: Plan, *, earlier: Sequence[Plan] = ()) -> Plan:
     """The plan with the printed numbers of the last issued book wherever the job is the same.
 
     Parameters
@@ -27,7 +26,7 @@ def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Map
     plan
         As planned, with numbers of its own.
     issued
-        Content of plan.json of the last issued book.
+        The plan of the last issued book.
     earlier
         The same of all books issued before that: their numbers are not used again either.
 
@@ -40,21 +39,20 @@ def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Map
         benches and sections get the names they had.
     """
     plan = in_issued_order(plan, issued)
-    old = issued["steps"]
-    matches = match_steps([key_of_record(record) for record in old], [key_of_step(step) for step in plan.steps])
+    old = issued.steps
     return renumbered(
         plan,
-        {index: StepNumber(old[match]["number"]) for index, match in matches.items()},
+        {index: old[match].number for index, match in match_steps(old, plan.steps).items()},
         issued_numbers([issued, *earlier]),
     )
 
 
-def issued_numbers(books: Iterable[Mapping[str, Any]]) -> frozenset[str]:
+def issued_numbers(books: Iterable[Plan]) -> frozenset[str]:
     """Every step number that was ever printed in an issued book."""
-    return frozenset(step["number"] for book in books for step in book["steps"])
+    return frozenset(step.number for book in books for step in book.steps)
 
 
-def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
+def in_issued_order(plan: Plan, issued: Plan) -> Plan:
     """The plan in the order of the issued book, as far as benches and dependencies let it be, and with its benches.
 
     Parameters
@@ -62,7 +60,7 @@ def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
     plan
         As planned.
     issued
-        Content of plan.json of the last issued book.
+        The plan of the last issued book.
 
     Returns
     -------
@@ -77,11 +75,8 @@ def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
     return moved if moved.total_min <= plan.total_min + SAME.minutes else plan
 
 
-def _issued_order(steps: Sequence[Step], issued: Mapping[str, Any]) -> list[int]:
-    ranks = {record["number"]: rank for rank, record in enumerate(issued["steps"])}
-    records = issued["steps"]
-    matches = match_steps([key_of_record(record) for record in records], [key_of_step(step) for step in steps])
-    rank_of = {index: ranks[records[match]["number"]] for index, match in matches.items()}
+def _issued_order(steps: Sequence[Step], issued: Plan) -> list[int]:
+    rank_of = match_steps(issued.steps, steps)
     index_of = {step.number: index for index, step in enumerate(steps)}
     waits: list[set[int]] = [set() for _ in steps]
     last_on: dict[str, int] = {}

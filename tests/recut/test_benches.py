@@ -6,7 +6,7 @@ from assembler.figure.ids import BenchId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Place
 from assembler.figure.plan import Heading, Plan, Step, StepKind
 from assembler.figure.titles import titled
-from assembler.projectfiles.planfile import plan_record
+from assembler.projectfiles.planfile import as_written
 from assembler.recut.benches import with_issued_benches
 from assembler.recut.compare import compare_plans
 from assembler.recut.numbering import keep_numbers
@@ -33,14 +33,14 @@ def _plan(jobs: Sequence[tuple[str, str]]) -> Plan:
 
 def test_benches_keep_their_names_when_the_planner_numbers_them_otherwise() -> None:
     first = _plan([("P01", "B1"), ("P02", "B2"), ("P03", "B2"), ("P04", "B3")])
-    issued = plan_record(first)
+    issued = as_written(first)
     other = _plan([("P01", "B1"), ("P02", "B3"), ("P03", "B3"), ("P04", "B2")])
     assert keep_numbers(other, issued) == first
-    assert compare_plans(issued, plan_record(keep_numbers(other, issued))).is_empty
+    assert compare_plans(issued, as_written(keep_numbers(other, issued))).is_empty
 
 
 def test_a_new_bench_takes_no_name_that_was_issued() -> None:
-    issued = plan_record(_plan([("P01", "B1"), ("P02", "B2"), ("P04", "B3")]))
+    issued = as_written(_plan([("P01", "B1"), ("P02", "B2"), ("P04", "B3")]))
     steps = with_issued_benches(_plan([("P01", "B1"), ("P02", "B3"), ("P09", "B2")]).steps, issued)
     assert [step.bench for step in steps] == ["B1", "B2", "B4"]
     assert [step.title for step in steps] == [
@@ -50,7 +50,7 @@ def test_a_new_bench_takes_no_name_that_was_issued() -> None:
 
 
 def test_the_larger_share_of_jobs_decides_and_no_name_is_given_twice() -> None:
-    issued = plan_record(_plan([("P01", "B1"), ("P02", "B1"), ("P03", "B1"), ("P04", "B2")]))
+    issued = as_written(_plan([("P01", "B1"), ("P02", "B1"), ("P03", "B1"), ("P04", "B2")]))
     steps = with_issued_benches(_plan([("P01", "B2"), ("P02", "B1"), ("P03", "B1"), ("P04", "B2")]).steps, issued)
     assert [step.bench for step in steps] == ["B2", "B1", "B1", "B2"]
     steps = with_issued_benches(_plan([("P01", "B1"), ("P02", "B3"), ("P03", "B3")]).steps, issued)

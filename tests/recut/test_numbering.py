@@ -3,7 +3,6 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,7 +11,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Place
 from assembler.figure.plan import Gate, Hold, Plan, Step, StepKind
-from assembler.projectfiles.planfile import plan_json, plan_record
+from assembler.projectfiles.planfile import as_written, plan_json, plan_record
 from assembler.recut.numbering import keep_numbers
 from tests.recut.tower import Recipe, plan
 
@@ -38,8 +37,8 @@ def _plan(jobs: Sequence[str], bench: str = "B1") -> Plan:
     return Plan(figure_name="F", revision="A", parts=(), joints=(), steps=tuple(steps), sections=(), findings=())
 
 
-def _issued(plan_: Plan) -> dict[str, Any]:
-    return plan_record(plan_)
+def _issued(plan_: Plan) -> Plan:
+    return as_written(plan_)
 
 
 def _numbers(plan_: Plan) -> dict[str, str]:
@@ -160,7 +159,7 @@ def test_benches_that_do_not_wait_for_each_other_go_back_to_the_issued_order() -
 )
 def test_numbers_ascend_are_never_reused_and_as_many_as_can_be_are_kept(old: list[int], new: list[int]) -> None:
     issued = _issued(_plan([f"P{job:02d}" for job in old]))
-    was = {step["moves"][0]: step["number"] for step in issued["steps"]}
+    was = {step.moves[0]: step.number for step in issued.steps}
     kept = keep_numbers(_plan([f"P{job:02d}" for job in new]), issued)
     numbers = [step.number for step in kept.steps]
     assert numbers == sorted(set(numbers), key=natural_key)
