@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Annotated, Any
 
 from pydantic import Field
@@ -12,6 +11,7 @@ from pydantic import Field
 from assembler.figure.ids import BoltId, JointId, PartId
 from assembler.figure.joints import Bolt, Joint, Method, Origin, Place, Seat
 from assembler.figure.parts import Vector
+from assembler.figure.records import read_as, record_of
 from assembler.projectfiles.toml import Table
 
 _Vector = tuple[float, float, float]
@@ -112,62 +112,9 @@ def _mean(points: Sequence[Vector]) -> Vector:
 
 def rounded_joint(joint: Joint) -> Joint:
     """The joint with the digits that a file carries, so that what is written reads back the same."""
-    return replace(
-        joint,
-        bond_area_mm2=round(joint.bond_area_mm2, 1),
-        seam_mm=round(joint.seam_mm, 1),
-        normal=_rounded(joint.normal, 8),
-        centre_mm=_rounded(joint.centre_mm, 2),
-        gap_mm=round(joint.gap_mm, 3) + 0.0,
-        bolts=tuple(_rounded_bolt(bolt) for bolt in joint.bolts),
-    )
-
-
-def _rounded_bolt(bolt: Bolt) -> Bolt:
-    return replace(
-        bolt,
-        at_mm=_rounded(bolt.at_mm, 3),
-        axis=_rounded(bolt.axis, 8),
-        hole_mm=round(bolt.hole_mm, 3),
-        grip_mm=round(bolt.grip_mm, 3),
-        seat_room_mm=(round(bolt.seat_room_mm[0], 1), round(bolt.seat_room_mm[1], 1)),
-    )
-
-
-def _rounded(vector: Vector, digits: int) -> Vector:
-    # Adding zero turns -0.0 into 0.0, so that a file does not change with the sign of a rounding error.
-    return (round(vector[0], digits) + 0.0, round(vector[1], digits) + 0.0, round(vector[2], digits) + 0.0)
+    return read_as(Joint, record_of(joint))
 
 
 def joint_record(joint: Joint) -> dict[str, Any]:
     """Keys and plain values of a joint, rounded; 'origins' and the bolts' 'origin' included."""
-    joint = rounded_joint(joint)
-    return {
-        "id": str(joint.id),
-        "parts": [str(part) for part in joint.parts],
-        "method": joint.method.value,
-        "made": joint.made.value,
-        "bond_area_mm2": joint.bond_area_mm2,
-        "seam_mm": joint.seam_mm,
-        "normal": list(joint.normal),
-        "centre_mm": list(joint.centre_mm),
-        "gap_mm": joint.gap_mm,
-        "origins": {key: origin.value for key, origin in sorted(joint.origins.items())},
-        "bolt": [bolt_record(bolt) for bolt in joint.bolts],
-    }
-
-
-def bolt_record(bolt: Bolt) -> dict[str, Any]:
-    """Keys and plain values of a bolt as it stands."""
-    return {
-        "id": str(bolt.id),
-        "at": list(bolt.at_mm),
-        "axis": list(bolt.axis),
-        "hole_mm": bolt.hole_mm,
-        "grip_mm": bolt.grip_mm,
-        "through": [str(part) for part in bolt.through],
-        "also": [str(other) for other in bolt.also],
-        "seats": [seat.value for seat in bolt.seats],
-        "seat_room_mm": list(bolt.seat_room_mm),
-        "origin": bolt.origin.value,
-    }
+    return record_of(joint)

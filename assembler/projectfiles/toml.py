@@ -77,22 +77,28 @@ def check_table(content: dict[str, Any], model: type[Model], path: Path) -> Mode
 
 def _fault(path: Path, content: dict[str, Any], error: Any) -> Fault:
     kind, given = error["type"], error.get("input")
-    place = _place(content, error["loc"])
-    if kind == "extra_forbidden":
+    place = _place(content, error["loc"], is_missing=kind == "missing")
+    if kind in ("extra_forbidden", "unexpected_keyword_argument"):
         return Fault(file=str(path), place=place, wrong="unknown key", right="check its spelling or take it out")
     if kind == "missing":
         return Fault(file=str(path), place=place, wrong="the key is missing", right="add it")
+    if kind in ("dataclass_type", "model_type"):
+        return Fault(file=str(path), place=place, wrong=f"got {given!r}", right="write a table of keys and values")
     wrong = f"got {given!r}" if not isinstance(given, dict) else "got a table"
     message = str(error["msg"])
     right = message[0].lower() + message[1:]
     return Fault(file=str(path), place=place, wrong=wrong, right=right.removeprefix("value error, "))
 
 
-def _place(content: Any, loc: tuple[int | str, ...]) -> str:
+def _place(content: Any, loc: tuple[int | str, ...], *, is_missing: bool) -> str:
     """Path of keys in which a list entry shows its id where it has one."""
     words: list[str] = []
     here: Any = content
-    for key in loc:
+    for number, key in enumerate(loc, 1):
+        is_end = is_missing and number == len(loc)
+        if isinstance(key, str) and not is_end and not (isinstance(here, dict) and key in here):
+            # Which of several types a value was taken for: nothing that stands in the file.
+            continue
         try:
             here = here[key]
         except (KeyError, IndexError, TypeError):
