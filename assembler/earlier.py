@@ -19,9 +19,11 @@ from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step, View
 from assembler.figure.printed import PrintedPiece
+from assembler.figure.records import record_of
 from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision
 from assembler.projectfiles.builtlog import read_built
 from assembler.projectfiles.folder import ProjectFolder
+from assembler.projectfiles.jsonfile import read_json
 from assembler.projectfiles.planfile import as_written, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.asbuilt import as_built
@@ -126,13 +128,13 @@ def _since(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
         plan = replace(plan, revision=next_free_revision(folder, plan.revision))
         changes = changes_since(book, plan)
     issued = read_plan(book.path / "plan.json")
-    looks, printed = _pages_of(book)
+    pages = _pages_of(book)
     since = Since(
         book=book,
         changes=changes,
         marks=_marks(folder, changes),
-        looks=looks,
-        printed=printed,
+        looks=pages.steps,
+        printed=pages.pieces,
         views={step.number: step.view for step in issued.steps if any(step.view.eye)},
     )
     return _with_reasons_of(plan, issued.steps, changes), since
@@ -254,20 +256,24 @@ def as_drawn(since: Since, looks: Mapping[StepNumber, str]) -> Since:
     return replace(since, changes=replace(changes, background_steps=seen))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pages:
+    """pages.json: looks of the steps, and the pieces as they were printed."""
+
+    steps: Mapping[StepNumber, str]
+    pieces: Mapping[str, PrintedPiece]
+
+
 def write_pages(folder: Path, looks: Mapping[StepNumber, str], printed: Mapping[str, PrintedPiece]) -> None:
     """Write pages.json: what the pages of a book look like, for the book after it."""
-    record = {"steps": looks, "pieces": {name: asdict(piece) for name, piece in printed.items()}}
+    record = record_of(_Pages(steps=looks, pieces=printed))
     write_whole(folder / PAGES, json.dumps(record, indent=1, sort_keys=True) + "\n")
 
 
-def _pages_of(book: Book) -> tuple[dict[StepNumber, str], dict[str, PrintedPiece]]:
+def _pages_of(book: Book) -> _Pages:
     """Looks and printed pieces of a book; nothing for books that were written before these were kept."""
     path = book.path / PAGES
-    if not path.exists():
-        return {}, {}
-    record = json.loads(path.read_text(encoding="utf-8"))
-    looks = {StepNumber(number): look for number, look in record["steps"].items()}
-    return looks, {name: PrintedPiece(**piece) for name, piece in record["pieces"].items()}
+    return read_json(path, _Pages) if path.exists() else _Pages(steps={}, pieces={})
 
 
 def _with_reasons_of(plan: Plan, steps: Sequence[Step], changes: Changes) -> Plan:

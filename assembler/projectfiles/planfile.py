@@ -10,17 +10,16 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Annotated, Any, Final, Literal, NoReturn
+from typing import Annotated, Any, Final, Literal
 
-import pydantic
 from pydantic import BeforeValidator
 
-from assembler.errors import BookFolderError, Fault
 from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Plan, Section, Step
-from assembler.figure.records import NOT_NEGATIVE, adapter, digits, record_of
+from assembler.figure.records import NOT_NEGATIVE, adapter, digits, read_as, record_of
+from assembler.projectfiles.jsonfile import read_json
 
 SCHEMA_NAME: Final = "assembler/plan/1"
 SCHEMA_FILE = Path(__file__).with_name("plan.schema.json")
@@ -141,7 +140,10 @@ def plan_of(record: Mapping[str, Any]) -> Plan:
     pydantic.ValidationError
         If they do not fit.
     """
-    read: _File = adapter(_File).validate_python(record)
+    return _plan(read_as(_File, record))
+
+
+def _plan(read: _File) -> Plan:
     return Plan(
         figure_name=read.figure.name,
         revision=read.figure.revision,
@@ -199,10 +201,6 @@ def plan_json(plan: Plan) -> str:
     return json.dumps(record, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
 
 
-def _no_number(name: str) -> NoReturn:
-    raise ValueError(f"{name} is no number of JSON")
-
-
 def read_plan(path: Path) -> Plan:
     """The plan of an issued book.
 
@@ -216,22 +214,7 @@ def read_plan(path: Path) -> Plan:
     BookFolderError
         If it is missing, damaged or does not fit.
     """
-    try:
-        return plan_of(json.loads(path.read_text(encoding="utf-8"), parse_constant=_no_number))
-    except FileNotFoundError as exc:
-        raise BookFolderError(
-            Fault(file=str(path), place="", wrong="there is no plan.json", right="name a complete book folder")
-        ) from exc
-    except pydantic.ValidationError as exc:
-        first = exc.errors()[0]
-        place = ".".join(str(name) for name in first["loc"])
-        raise BookFolderError(
-            Fault(file=str(path), place=place, wrong=first["msg"], right=f"use a book of schema {SCHEMA_NAME}")
-        ) from exc
-    except ValueError as exc:
-        raise BookFolderError(
-            Fault(file=str(path), place="", wrong="it is no JSON", right="name a complete book folder")
-        ) from exc
+    return _plan(read_json(path, _File, right=f"use a book of schema {SCHEMA_NAME}"))
 
 
 if __name__ == "__main__":

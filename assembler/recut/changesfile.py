@@ -2,18 +2,15 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Annotated, Any, Final, Generic, Literal, TypeVar
 
-import pydantic
-
-from assembler.errors import BookFolderError, Fault
 from assembler.figure.findings import Finding
 from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.records import SPOKEN, read_as, record_of
+from assembler.projectfiles.jsonfile import read_json
 from assembler.recut.changes import (
     BagChange,
     BoltChange,
@@ -132,7 +129,10 @@ def changes_of(record: Mapping[str, Any]) -> Changes:
     pydantic.ValidationError
         If they do not fit.
     """
-    read = read_as(_File, record)
+    return _changes(read_as(_File, record))
+
+
+def _changes(read: _File) -> Changes:
     return Changes(
         figure_name=read.figure,
         old_revision=read.since,
@@ -173,13 +173,4 @@ def read_changes(path: Path) -> Changes:
     BookFolderError
         If the file is damaged or of another schema.
     """
-    try:
-        return changes_of(json.loads(path.read_text(encoding="utf-8")))
-    except pydantic.ValidationError as exc:
-        first = exc.errors()[0]
-        place = ".".join(str(name) for name in first["loc"])
-        right = f"use a book of schema {SCHEMA_NAME}"
-        raise BookFolderError(Fault(file=str(path), place=place, wrong=first["msg"], right=right)) from exc
-    except ValueError as exc:
-        right = "name a complete book folder"
-        raise BookFolderError(Fault(file=str(path), place="", wrong="it is no JSON", right=right)) from exc
+    return _changes(read_json(path, _File, right=f"use a book of schema {SCHEMA_NAME}"))

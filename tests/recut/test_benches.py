@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from assembler.figure.ids import BenchId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Place
@@ -55,3 +56,17 @@ def test_the_larger_share_of_jobs_decides_and_no_name_is_given_twice() -> None:
     assert [step.bench for step in steps] == ["B2", "B1", "B1", "B2"]
     steps = with_issued_benches(_plan([("P01", "B1"), ("P02", "B3"), ("P03", "B3")]).steps, issued)
     assert [step.bench for step in steps] == ["B3", "B1", "B1"]
+
+
+def test_a_file_that_is_called_like_a_bench_or_a_joint_keeps_its_name_in_the_title() -> None:
+    issued = as_written(_plan([("P01", "B1"), ("P02", "B2")]))
+    planned = _plan([("P01", "B1"), ("P02", "B3"), ("P09", "B2")])
+    named = [
+        titled(replace(step, heading=Heading(names=(f"{step.moves[0]} J03 plate of bench B3",), onto=(PartId("P01"),))))
+        for step in planned.steps
+    ]
+    steps = with_issued_benches(named, issued)
+    assert [step.bench for step in steps] == ["B1", "B2", "B3"]
+    assert [step.title for step in steps] == [
+        f"Place {part} J03 plate of bench B3 at P01" for part in ("P01", "P02", "P09")
+    ]
