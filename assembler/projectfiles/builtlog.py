@@ -35,22 +35,13 @@ class BuiltStep:
     step: StepNumber
     book: str
     at: datetime.datetime
-    temperature_c: float
-    joints: tuple[JointId, ...]
-    bolts: tuple[BoltId, ...]
-
-
-class _Built(Table):
-    step: str
-    book: str
-    at: datetime.datetime
     temperature_c: Annotated[float, Field(ge=-40, le=80)]
-    joints: tuple[str, ...] = ()
-    bolts: tuple[str, ...] = ()
+    joints: tuple[JointId, ...] = ()
+    bolts: tuple[BoltId, ...] = ()
 
 
 class _File(Table):
-    built: tuple[_Built, ...] = ()
+    built: tuple[BuiltStep, ...] = ()
 
 
 def read_built(path: Path) -> tuple[BuiltStep, ...]:
@@ -63,17 +54,7 @@ def read_built(path: Path) -> tuple[BuiltStep, ...]:
     """
     if not path.exists():
         return ()
-    return tuple(
-        BuiltStep(
-            step=StepNumber(entry.step),
-            book=entry.book,
-            at=entry.at,
-            temperature_c=entry.temperature_c,
-            joints=tuple(JointId(joint) for joint in entry.joints),
-            bolts=tuple(BoltId(bolt) for bolt in entry.bolts),
-        )
-        for entry in read_table(path, _File).built
-    )
+    return read_table(path, _File).built
 
 
 def record_built(path: Path, entry: BuiltStep) -> None:

@@ -12,6 +12,7 @@ from pydantic import Field
 
 from assembler.figure.ids import JointId, PartId, natural_key
 from assembler.figure.parts import Fingerprint
+from assembler.figure.records import NOT_NEGATIVE, key
 from assembler.projectfiles.toml import Table, quoted, read_table
 from assembler.projectfiles.writing import write_whole
 
@@ -25,7 +26,7 @@ class PartEntry:
     id: PartId
     file: str
     fingerprint: Fingerprint
-    is_retired: bool = False
+    is_retired: Annotated[bool, key("retired")] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,8 +35,8 @@ class JointEntry:
 
     id: JointId
     parts: tuple[PartId, PartId]
-    bolts_issued: int
-    is_retired: bool = False
+    bolts_issued: Annotated[int, NOT_NEGATIVE]
+    is_retired: Annotated[bool, key("retired")] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,24 +56,10 @@ class Ledger:
     unit_mm: float | None = None
 
 
-class _Part(Table):
-    id: str
-    file: str
-    retired: bool = False
-    fingerprint: Fingerprint
-
-
-class _Joint(Table):
-    id: str
-    parts: tuple[str, str]
-    bolts_issued: Annotated[int, Field(ge=0)]
-    retired: bool = False
-
-
 class _File(Table):
     unit_mm: Annotated[float, Field(gt=0)] | None = None
-    part: tuple[_Part, ...] = ()
-    joint: tuple[_Joint, ...] = ()
+    part: tuple[PartEntry, ...] = ()
+    joint: tuple[JointEntry, ...] = ()
 
 
 def read_ledger(path: Path) -> Ledger:
@@ -86,20 +73,7 @@ def read_ledger(path: Path) -> Ledger:
     if not path.exists():
         return Ledger()
     content = read_table(path, _File)
-    parts = tuple(
-        PartEntry(id=PartId(entry.id), file=entry.file, is_retired=entry.retired, fingerprint=entry.fingerprint)
-        for entry in content.part
-    )
-    joints = tuple(
-        JointEntry(
-            id=JointId(entry.id),
-            parts=(PartId(entry.parts[0]), PartId(entry.parts[1])),
-            bolts_issued=entry.bolts_issued,
-            is_retired=entry.retired,
-        )
-        for entry in content.joint
-    )
-    return Ledger(parts=parts, joints=joints, unit_mm=content.unit_mm)
+    return Ledger(parts=content.part, joints=content.joint, unit_mm=content.unit_mm)
 
 
 def write_ledger(path: Path, ledger: Ledger) -> None:
