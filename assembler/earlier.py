@@ -11,29 +11,27 @@ import shutil
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
-from typing import Any
 
 from assembler.assistants import Assistants
 from assembler.drawing.sameness import is_same_to_the_eye
-from assembler.errors import BookFolderError, Fault
 from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step, View
 from assembler.figure.printed import PrintedPiece
-from assembler.figure.shelf import Shelf
-from assembler.filegate import read_json
+from assembler.figure.records import record_of
 from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision, touched_findings
 from assembler.projectfiles.builtlog import read_built
 from assembler.projectfiles.folder import ProjectFolder
-from assembler.projectfiles.planfile import plan_record, read_plan
+from assembler.projectfiles.jsonfile import read_json
+from assembler.projectfiles.planfile import as_written, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.asbuilt import as_built
 from assembler.recut.changes import Changes
+from assembler.recut.changesfile import changes_record, read_changes
 from assembler.recut.compare import compare_plans
 from assembler.recut.marks import StepMark, step_marks
 from assembler.recut.numbering import keep_numbers
-from assembler.recut.wording import changes_record, effective_pages
 
 CHANGES = "changes.json"
 PAGES = "pages.json"
@@ -77,14 +75,13 @@ class Since:
         return {number: mark.parts for number, mark in self.marks.items() if mark.parts}
 
 
-def issued_steps(folder: ProjectFolder, shelf: Shelf | None = None) -> Sequence[Mapping[str, Any]]:
+def issued_steps(folder: ProjectFolder) -> Sequence[Step]:
     """Steps of the last issued plan.json; none for a first book."""
     books = issued_books(folder)
-    steps: Sequence[Mapping[str, Any]] = read_plan(books[-1].path / "plan.json", shelf)["steps"] if books else ()
-    return steps
+    return read_plan(books[-1].path / "plan.json").steps if books else ()
 
 
-def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> tuple[Plan, tuple[Finding, ...]]:
+def continued(plan: Plan, folder: ProjectFolder) -> tuple[Plan, tuple[Finding, ...]]:
     """The plan with the numbers of the last issued book, going on from what stands.
 
     Raises
@@ -97,7 +94,7 @@ def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> 
     books = issued_books(folder)
     if not books:
         return plan, ()
-    *earlier, issued = [read_plan(book.path / "plan.json", shelf) for book in books]
+    *earlier, issued = [read_plan(book.path / "plan.json") for book in books]
     touched = touched_findings(books)
     if built:
         plan, findings = as_built(plan, built, issued, earlier=earlier)
@@ -105,7 +102,7 @@ def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> 
     return keep_numbers(plan, issued, earlier=earlier), touched
 
 
-def since_last(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> tuple[Plan, Since]:
+def since_last(plan: Plan, folder: ProjectFolder) -> tuple[Plan, Since]:
     """What differs from the last issued book.
 
     Returns
@@ -119,7 +116,7 @@ def since_last(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) ->
     books = issued_books(folder)
     if not books:
         return plan, Since()
-    return _since(plan, folder, books[-1], shelf)
+    return _since(plan, folder, books[-1])
 
 
 def since_book(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
@@ -127,34 +124,28 @@ def since_book(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Sin
     return _since(plan, folder, book)
 
 
-def _since(plan: Plan, folder: ProjectFolder, book: Book, shelf: Shelf | None = None) -> tuple[Plan, Since]:
-    changes = changes_since(book, plan, shelf)
+def _since(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
+    changes = changes_since(book, plan)
     taken = {one.revision for one in issued_books(folder)}
     if not changes.is_empty and plan.revision in taken:
         plan = replace(plan, revision=next_free_revision(folder, plan.revision))
-        changes = changes_since(book, plan, shelf)
-    issued = read_plan(book.path / "plan.json", shelf)["steps"]
-    looks, printed = _pages_of(book)
+        changes = changes_since(book, plan)
+    issued = read_plan(book.path / "plan.json")
+    pages = _pages_of(book)
     since = Since(
         book=book,
         changes=changes,
         marks=_marks(folder, changes),
-        looks=looks,
-        printed=printed,
-        views={StepNumber(step["number"]): _view(step["view"]) for step in issued if any(step["view"]["eye"])},
+        looks=pages.steps,
+        printed=pages.pieces,
+        views={step.number: step.view for step in issued.steps if any(step.view.eye)},
     )
-    return _with_reasons_of(plan, issued, changes), since
-
-
-def _view(record: Mapping[str, Any]) -> View:
-    x, y, z = record["eye"]
-    right, back, above = record["up"]
-    return View(**{**record, "eye": (x, y, z), "up": (right, back, above)})
+    return _with_reasons_of(plan, issued.steps, changes), since
 
 
 def _marks(folder: ProjectFolder, changes: Changes) -> Mapping[StepNumber, StepMark]:
-    records = [record for one in issued_books(folder) if (record := _changes_of(one)) is not None]
-    return step_marks([*records, changes_record(changes)])
+    books = [found for one in issued_books(folder) if (found := _changes_of(one)) is not None]
+    return step_marks([*books, changes])
 
 
 def step_looks(pictures: Mapping[StepNumber, Sequence[Picture]], folder: Path) -> dict[StepNumber, str]:
@@ -268,32 +259,32 @@ def as_drawn(since: Since, looks: Mapping[StepNumber, str]) -> Since:
     return replace(since, changes=replace(changes, background_steps=seen))
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Pages:
+    """pages.json: looks of the steps, and the pieces as they were printed."""
+
+    steps: Mapping[StepNumber, str]
+    pieces: Mapping[str, PrintedPiece]
+
+
 def write_pages(folder: Path, looks: Mapping[StepNumber, str], printed: Mapping[str, PrintedPiece]) -> None:
     """Write pages.json: what the pages of a book look like, for the book after it."""
-    record = {"steps": looks, "pieces": {name: asdict(piece) for name, piece in printed.items()}}
+    record = record_of(_Pages(steps=looks, pieces=printed))
     write_whole(folder / PAGES, json.dumps(record, indent=1, sort_keys=True) + "\n")
 
 
-def _pages_of(book: Book) -> tuple[dict[StepNumber, str], dict[str, PrintedPiece]]:
+def _pages_of(book: Book) -> _Pages:
     """Looks and printed pieces of a book; nothing for books that were written before these were kept."""
     path = book.path / PAGES
-    if not path.exists():
-        return {}, {}
-    record = read_json(path, root=book.path, error=BookFolderError)
-    try:
-        looks = {StepNumber(number): look for number, look in record["steps"].items()}
-        return looks, {name: PrintedPiece(**piece) for name, piece in record["pieces"].items()}
-    except (KeyError, TypeError, AttributeError) as exc:
-        wrong, right = "is no record of printed pages", "bring back the issued book from a copy"
-        raise BookFolderError(Fault(file=str(path), place="", wrong=wrong, right=right)) from exc
+    return read_json(path, _Pages) if path.exists() else _Pages(steps={}, pieces={})
 
 
-def _with_reasons_of(plan: Plan, steps: Sequence[Mapping[str, Any]], changes: Changes) -> Plan:
+def _with_reasons_of(plan: Plan, steps: Sequence[Step], changes: Changes) -> Plan:
     """The plan whose unchanged steps say what was printed: their pages stay in the binder.
 
     That is why they come now, and the angle that tips what stands, which moves by less than is worth saying.
     """
-    printed = {step["number"]: step for step in steps}
+    printed = {step.number: step for step in steps}
     kept = set(changes.same_steps)
     return replace(
         plan,
@@ -301,26 +292,23 @@ def _with_reasons_of(plan: Plan, steps: Sequence[Mapping[str, Any]], changes: Ch
     )
 
 
-def _as_printed(step: Step, record: Mapping[str, Any]) -> Step:
-    stands, stood = step.stability, record.get("stability")
+def _as_printed(step: Step, printed: Step) -> Step:
+    stands, stood = step.stability, printed.stability
     if stands is not None and stood is not None:
-        stands = replace(stands, tip_deg=stood["tip_deg"])
-    return replace(step, why=tuple(record.get("why", ())), stability=stands)
+        stands = replace(stands, tip_deg=stood.tip_deg)
+    return replace(step, why=printed.why, stability=stands)
 
 
-def changes_since(book: Book, plan: Plan, shelf: Shelf | None = None) -> Changes:
+def changes_since(book: Book, plan: Plan) -> Changes:
     """What differs from a book; pages that it carried on from still earlier books keep their revision."""
     before = _changes_of(book)
-    pages = effective_pages(before) if before is not None else ()
-    return compare_plans(read_plan(book.path / "plan.json", shelf), plan_record(plan), earlier_pages=pages)
+    pages = before.effective_pages if before is not None else ()
+    return compare_plans(read_plan(book.path / "plan.json"), as_written(plan), earlier_pages=pages)
 
 
-def _changes_of(book: Book) -> Mapping[str, Any] | None:
+def _changes_of(book: Book) -> Changes | None:
     path = book.path / CHANGES
-    if not path.exists():
-        return None
-    record: Mapping[str, Any] = read_json(path, root=book.path, error=BookFolderError)
-    return record
+    return read_changes(path) if path.exists() else None
 
 
 def write_changes(folder: Path, changes: Changes) -> None:

@@ -63,7 +63,7 @@ def illustrated(
     """
     project = planned.project
     shelf = CachedShelf(project.folder)
-    plan, since = since_last(planned.plan, project.folder, shelf)
+    plan, since = since_last(planned.plan, project.folder)
     drawn = draw_book(
         plan,
         project.meshes,

@@ -49,7 +49,7 @@ def likely_book(read: PartsRead, shelf: Shelf) -> Likely | None:
     """What the next book of a project most likely shows; None if none was drawn before."""
     record = shelf.value(_key())
     try:
-        last = _type().validate_python(record) if record else None
+        last = _type().validate_python(record, by_alias=False, by_name=True) if record else None
     except ValidationError:
         # The shelf may lose anything; a damaged record is a lost one.
         return None
@@ -66,7 +66,7 @@ def likely_book(read: PartsRead, shelf: Shelf) -> Likely | None:
         sections=last.sections,
         findings=(),
     )
-    plan, since = since_last(plan, read.folder, shelf)
+    plan, since = since_last(plan, read.folder)
     same = {part for part, mesh in read.meshes.items() if last.solids.get(part) == mesh_digest(mesh)}
     return Likely(
         plan=plan,

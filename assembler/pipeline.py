@@ -41,13 +41,13 @@ from assembler.engineering.loads import carried_loads
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
 from assembler.figure.findings import sort_findings
-from assembler.figure.ids import BoltId, JointId, StepNumber
+from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.settings import Settings
 from assembler.planned import Planned
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
-from assembler.planning.order import plan_build
+from assembler.planning.order import plan_build, step_findings
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
 from assembler.projectfiles.bookfolder import (
@@ -69,8 +69,9 @@ from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.recut.asbuilt import hold_end
+from assembler.recut.changesfile import changes_record
 from assembler.recut.recordable import fahrenheit_fault, slips
-from assembler.recut.wording import change_lines, changes_record
+from assembler.recut.wording import change_lines
 from assembler.reports import (
     BookReport,
     BuiltReport,
@@ -80,7 +81,7 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
-from assembler.reuse import CachedShelf, planning_memory, survey_memory
+from assembler.reuse import planning_memory, survey_memory
 
 Progress = Callable[[str], None]
 
@@ -123,7 +124,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
-    memory, shelf = planning_memory(project.folder), CachedShelf(project.folder)
+    memory = planning_memory(project.folder)
     exposure = final_exposure(parts, meshes, settings, memory.arrays)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
@@ -136,16 +137,16 @@ def plan_project(project: Project, progress: Progress) -> Planned:
         stacks=stacks,
         bondings=bondings,
         settings=settings,
-        issued=issued_steps(project.folder, shelf),
+        issued=issued_steps(project.folder),
         memory=memory,
         progress=progress,
     )
-    plan, built_findings = continued(plan, project.folder, shelf)
+    plan, built_findings = continued(plan, project.folder)
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
     memory.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
-    findings = (*findings, *built_findings, *refuted)
+    findings = (*findings, *step_findings(plan.steps), *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure, memory=memory)
 
@@ -330,9 +331,9 @@ def record_step(
     with locked(project_dir):
         followed = _followed(folder, book, progress)
         plan = read_plan(followed.path / "plan.json")
-        record = next((one for one in plan["steps"] if one["number"] == step), None)
+        record = next((one for one in plan.steps if one.number == step), None)
         if record is None:
-            numbers = ", ".join(one["number"] for one in plan["steps"])
+            numbers = ", ".join(one.number for one in plan.steps)
             wrong = f"book {followed.revision} has no step {step!r}"
             raise InputError(Fault(file="", place="STEP", wrong=wrong, right=f"one of: {numbers}"))
         entry = BuiltStep(
@@ -340,16 +341,16 @@ def record_step(
             book=followed.revision,
             at=at,
             temperature_c=temperature_c,
-            joints=tuple(JointId(joint) for joint in record["joints"]),
-            bolts=tuple(BoltId(access["bolt"]) for access in record["access"]),
+            joints=record.joints,
+            bolts=tuple(access.bolt for access in record.access),
             by=by,
             although=although,
         )
         minutes = _hold_min(entry, settings)
-        free_at = hold_end(record, entry, minutes) if record["hold"] and minutes is not None else None
+        free_at = hold_end(record, entry, minutes) if record.hold and minutes is not None else None
         against = slips(
             entry,
-            plan["steps"],
+            plan.steps,
             read_built(folder.built),
             hold_min=partial(_hold_min, settings=settings),
             now=now or datetime.datetime.now().astimezone(),
@@ -359,7 +360,7 @@ def record_step(
             raise InputError(*(Fault(file="", place=f"step {step}", wrong=one, right=right) for one in against))
         record_built(folder.built, entry)
     progress(f"recorded in {folder.built}")
-    glue, hold, coldest_c = settings.adhesive, record["hold"], _coldest_c(entry, settings)
+    glue, hold, coldest_c = settings.adhesive, record.hold, _coldest_c(entry, settings)
     warning = ""
     if hold and minutes is None:
         warning = (
@@ -367,9 +368,9 @@ def record_step(
         )
     return BuiltReport(
         step=step,
-        joints=hold["joints"] if hold else (),
+        joints=hold.joints if hold else (),
         free_at=free_at,
-        waiting=hold["before"] if hold else (),
+        waiting=hold.before if hold else (),
         temperature_c=coldest_c,
         warning=warning,
         deviations=against,

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from assembler.errors import Fault, ProjectFileError
 from assembler.figure.findings import Finding, Level, sort_findings
-from assembler.figure.ids import BoltId, JointId, PartId, natural_key
+from assembler.figure.ids import PartId, natural_key
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
@@ -36,11 +36,10 @@ from assembler.recut.motion import Motion, moved_back
 from assembler.survey.crossings import self_crossings
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.jointfaces import JointFace
-from assembler.survey.joints import Survey, survey_joints
+from assembler.survey.joints import Survey, in_numbers, survey_joints
 from assembler.survey.partcheck import check_parts
 
 Progress = Callable[[str], None]
-_JOINT_OR_BOLT = re.compile(r"\bJ\d+(?:\.\d+)?\b")
 _BASE_NAME = re.compile(r"\b(base|plinth|pedestal|sockel|socle)\b", re.IGNORECASE)
 
 
@@ -303,30 +302,5 @@ def _written(folder: ProjectFolder, merged: Merged, survey: Survey) -> _Surveyed
     write_joints(folder.joints, merged.joints)
     write_surveyed(folder.surveyed, merged.surveyed)
     write_ledger(folder.ids, merged.ledger)
-    found = tuple(_in_project_numbers(finding, merged.names) for finding in survey.findings)
-    return _Surveyed(
-        findings=(*found, *merged.findings),
-        questions=tuple(_renumbered(question, merged.names) for question in survey.questions),
-        faces=tuple(
-            replace(
-                face,
-                joint=JointId(merged.names[face.joint]),
-                holes=tuple(replace(hole, bolt=BoltId(merged.names[hole.bolt])) for hole in face.holes),
-            )
-            for face in survey.faces
-        ),
-    )
-
-
-def _in_project_numbers(finding: Finding, names: Mapping[str, str]) -> Finding:
-    return replace(
-        finding,
-        about=tuple(names.get(name, name) for name in finding.about),
-        message=_renumbered(finding.message, names),
-        remedy=_renumbered(finding.remedy, names),
-    )
-
-
-def _renumbered(text: str, names: Mapping[str, str]) -> str:
-    """A text of the survey with the joint and bolt numbers of this project."""
-    return _JOINT_OR_BOLT.sub(lambda match: names.get(match.group(), match.group()), text)
+    told = in_numbers(survey, merged.names)
+    return _Surveyed(findings=(*told.findings, *merged.findings), questions=told.questions, faces=told.faces)

@@ -14,7 +14,8 @@ from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part
 from assembler.figure.plan import Plan, Step
-from assembler.projectfiles.planfile import finding_record, plan_record
+from assembler.figure.records import record_of
+from assembler.projectfiles.planfile import plan_record
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,7 +67,7 @@ class SurveyReport:
             "joints": [{"id": joint.id, "parts": joint.parts, "bolts": len(joint.bolts)} for joint in self.joints],
             "bolts": dict(self.sizes),
             "healed": list(self.healed),
-            "findings": [finding_record(finding) for finding in self.findings],
+            "findings": [record_of(finding) for finding in self.findings],
             "questions": list(self.questions),
             "contact_sheet": str(self.contact_sheet) if self.contact_sheet else None,
         }
@@ -136,7 +137,7 @@ class BookReport:
             "folder": str(self.folder),
             "pdf": str(self.pdf),
             "unchanged": self.is_unchanged,
-            "findings": [finding_record(finding) for finding in self.findings],
+            "findings": [record_of(finding) for finding in self.findings],
         }
 
 

@@ -151,8 +151,6 @@ def part_of(name: str, mesh: Mesh) -> Part:
         volume_mm3=mass.volume_mm3,
         area_mm2=mass.area_mm2,
         centre_mm=mass.centre_mm,
-        low_mm=low,
-        high_mm=high,
         triangles=len(mesh.faces),
         is_watertight=True,
         fingerprint=Fingerprint(
@@ -161,7 +159,8 @@ def part_of(name: str, mesh: Mesh) -> Part:
             centre_mm=mass.centre_mm,
             inertia_mm5=(1.0, 1.0, 1.0),
             skew_mm6=0.0,
-            box_mm=(low, high),
+            low_mm=low,
+            high_mm=high,
         ),
     )
 

@@ -49,7 +49,7 @@ OWNERS = {
     "segno": 1,
     "jinja2": 1,
     "tomlkit": 1,
-    "jsonschema": 1,
+    "jsonschema": 0,
     "trimesh": 3,
     "fcl": 1,
     "lxml": 2,

@@ -17,13 +17,14 @@ from assembler.drawing.copies import half_pixel_mm
 from assembler.drawing.keyfigure import Key
 from assembler.drawing.stage import set_up
 from assembler.drawing.turning import up_before
-from assembler.drawing.viewpoints import Choice, Shown
+from assembler.drawing.viewpoints import Choice
 from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Section, Step, StepKind, View
+from assembler.figure.records import read_as
 
 DRAWN_FIELDS = (
     "number", "title", "kind", "up", "moves", "onto", "path", "joints", "hardware", "stacks", "adhesive", "hold",
@@ -210,17 +211,7 @@ def picture_record(picture: Picture) -> dict[str, Any]:
 
 def picture_of(record: Mapping[str, Any]) -> Picture:
     """The picture of such values."""
-    view = record["view"]
-    return Picture(
-        file=record["file"],
-        width_px=record["width_px"],
-        height_px=record["height_px"],
-        overlay_svg=record["overlay_svg"],
-        legend=tuple((reference, what) for reference, what in record["legend"]),
-        alt=record["alt"],
-        view=View(**{**view, "eye": vector_of(view["eye"]), "up": vector_of(view["up"])}),
-        corner_px=(float(record["corner_px"][0]), float(record["corner_px"][1])),
-    )
+    return read_as(Picture, record)
 
 
 def choice_record(choice: Choice) -> dict[str, Any]:
@@ -230,13 +221,7 @@ def choice_record(choice: Choice) -> dict[str, Any]:
 
 def choice_of(record: Mapping[str, Any]) -> Choice:
     """The view of such values."""
-    return Choice(
-        eye=vector_of(record["eye"]),
-        up=vector_of(record["up"]),
-        shown=Shown(**record["shown"]),
-        changed_deg=record["changed_deg"],
-        explode_mm=record["explode_mm"],
-    )
+    return read_as(Choice, record)
 
 
 def key_of(record: Mapping[str, Any]) -> Key:

@@ -34,6 +34,7 @@ from assembler.drawing.viewpoints import Choice, mating_share
 from assembler.figure.ids import PartId
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step, StepKind, View
+from assembler.figure.titles import Movement, closing_movement
 
 MARGIN = (0.17, 0.05)
 """Free on the left and right for references, and above and below."""
@@ -41,6 +42,14 @@ CROWDED_MM, SEEN_WELL = 6.0, 0.6
 """References keep this far apart if another piece of their kind is seen nearly as well as the best."""
 FADE_MM = 9.0
 """Towards the border of the sheet the picture of a part of the figure turns white."""
+_WAYS = {
+    None: "moved back along its path",
+    Movement.LOWER: "above the place that it is lowered to",
+    Movement.SLANT: "drawn back up the slant that it is lowered along",
+    Movement.RAISE: "below the place that it is raised to",
+    Movement.SLIDE: "beside the place that it is moved to sideways",
+    Movement.TURN_IN: "drawn back along the straight way that ends with a turn",
+}
 WORDS_MM = 4.2
 """Height of letters: 8 pt where a page shows the picture at two thirds."""
 
@@ -253,6 +262,5 @@ def _alt(step: Step) -> str:
         return f"Step {step.number}: {new} stands alone on the bench."
     if step.kind is StepKind.OPEN:
         return f"Step {step.number}: {new} shown where it is taken out to, with an arrow that leads there."
-    return (
-        f"Step {step.number}: {new} shown apart from what stands, moved back along its path, with bolts on their axes."
-    )
+    way = _WAYS[closing_movement(step)]
+    return f"Step {step.number}: {new} shown apart from what stands, {way}, with bolts on their axes."

@@ -73,7 +73,9 @@ def _turned(vector: Vector, frame: Frame) -> Vector:
 
 def _part(part: Part, frame: Frame, up: Vector) -> Part:
     low, high = upright_box(part.low_mm, part.high_mm, up)
-    return replace(part, centre_mm=_turned(part.centre_mm, frame), low_mm=low, high_mm=high)
+    return replace(
+        part, centre_mm=_turned(part.centre_mm, frame), fingerprint=replace(part.fingerprint, low_mm=low, high_mm=high)
+    )
 
 
 def _joint(joint: Joint, frame: Frame) -> Joint:

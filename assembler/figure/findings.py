@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any
 
 from assembler.figure.ids import natural_key
 
@@ -44,17 +43,6 @@ class Finding:
     about: tuple[str, ...]
     message: str
     remedy: str = ""
-
-
-def finding_of(record: Mapping[str, Any]) -> Finding:
-    """The finding of such values as JSON files hold."""
-    return Finding(
-        level=Level(record["level"]),
-        code=record["code"],
-        about=tuple(record["about"]),
-        message=record["message"],
-        remedy=record["remedy"],
-    )
 
 
 def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Annotated
 
 from assembler.figure.ids import BoltId, JointId
+from assembler.figure.records import NOT_NEGATIVE, UNWRITTEN, digits, key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stack:
     """All pieces on one bolt axis, head side first.
+
+    Sizes of the pieces follow from the standards; plan.json leaves them out, and a stack read from it has zeros there.
 
     Parameters
     ----------
@@ -55,21 +59,21 @@ class Stack:
     screw: str
     nut: str
     washer: str
-    length_mm: float
-    needed_mm: float
-    grip_mm: float
+    length_mm: Annotated[float, NOT_NEGATIVE]
+    needed_mm: Annotated[float, digits(3)]
+    grip_mm: Annotated[float, digits(3)]
     washers: int
-    washer_mm: float
-    washer_outer_mm: float
-    head_mm: float
-    nut_mm: float
-    across_flats_mm: float
-    nut_across_flats_mm: float
-    key_mm: float
-    head_outer_mm: float
-    protrusion_mm: float
-    torque_nm: float
+    protrusion_mm: Annotated[float, digits(3)]
+    torque_nm: Annotated[float, NOT_NEGATIVE, digits(2)]
     torque_rule: str
+    washer_mm: Annotated[float, UNWRITTEN] = 0.0
+    washer_outer_mm: Annotated[float, UNWRITTEN] = 0.0
+    head_mm: Annotated[float, UNWRITTEN] = 0.0
+    nut_mm: Annotated[float, UNWRITTEN] = 0.0
+    across_flats_mm: Annotated[float, UNWRITTEN] = 0.0
+    nut_across_flats_mm: Annotated[float, UNWRITTEN] = 0.0
+    key_mm: Annotated[float, UNWRITTEN] = 0.0
+    head_outer_mm: Annotated[float, UNWRITTEN] = 0.0
 
     @property
     def tool(self) -> str:
@@ -108,9 +112,9 @@ class HardwareLine:
     item: str
     kind: str
     size: str
-    length_mm: float
-    count: int
-    torque_nm: float
+    length_mm: Annotated[float, NOT_NEGATIVE]
+    count: Annotated[int, NOT_NEGATIVE]
+    torque_nm: Annotated[float, NOT_NEGATIVE, digits(2)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -155,12 +159,12 @@ class Bonding:
 
     joint: JointId
     name: str
-    area_mm2: float
-    volume_ml: float
+    area_mm2: Annotated[float, NOT_NEGATIVE, digits(1)]
+    volume_ml: Annotated[float, NOT_NEGATIVE, digits(2)]
     temperature_c: float
-    open_min: float
-    needed_min: float
-    fixture_min: float
-    handling_min: float
-    full_cure_min: float
-    hold_c: float | None = None
+    open_min: Annotated[float, NOT_NEGATIVE, digits(1), key("open_minutes")]
+    needed_min: Annotated[float, NOT_NEGATIVE, digits(1), key("needed_minutes")]
+    fixture_min: Annotated[float, NOT_NEGATIVE, digits(1), key("fixture_minutes")]
+    handling_min: Annotated[float, NOT_NEGATIVE, digits(1), key("handling_minutes")]
+    full_cure_min: Annotated[float, NOT_NEGATIVE, digits(1), key("full_cure_minutes")]
+    hold_c: Annotated[float | None, UNWRITTEN] = None

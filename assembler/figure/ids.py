@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import re
-from typing import NewType
+from typing import Annotated, NewType
 
-PartId = NewType("PartId", str)
-JointId = NewType("JointId", str)
-BoltId = NewType("BoltId", str)
-StepNumber = NewType("StepNumber", str)
-BenchId = NewType("BenchId", str)
-SectionId = NewType("SectionId", str)
+from pydantic import Field
 
 ID = r"[A-Z]{1,3}\d{1,4}[a-z]?"
 """What the id of a part or joint looks like, wherever it comes from: it goes into the names of files."""
 BOLT_ID = ID + r"(?:\.\d{1,4}[a-z]?)?"
 STEP_NUMBER = r"\d{1,5}[a-z]{0,3}"
+
+# A record that is read from a file refuses what does not look like one.
+PartId = NewType("PartId", Annotated[str, Field(pattern=f"^{ID}$")])
+JointId = NewType("JointId", Annotated[str, Field(pattern=f"^{ID}$")])
+BoltId = NewType("BoltId", Annotated[str, Field(pattern=f"^{BOLT_ID}$")])
+StepNumber = NewType("StepNumber", Annotated[str, Field(pattern=f"^{STEP_NUMBER}$")])
+BenchId = NewType("BenchId", str)
+SectionId = NewType("SectionId", str)
 
 _PIECES = re.compile(r"(\d+)")
 

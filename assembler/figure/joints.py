@@ -4,9 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Annotated
 
 from assembler.figure.ids import BoltId, JointId, PartId
 from assembler.figure.parts import Vector
+from assembler.figure.records import BY_NAME, NOT_NEGATIVE, POSITIVE, digits, key
+
+_Width = Annotated[float, NOT_NEGATIVE]
 
 
 class Method(StrEnum):
@@ -77,14 +81,14 @@ class Bolt:
     """
 
     id: BoltId
-    at_mm: Vector
-    axis: Vector
-    hole_mm: float
-    grip_mm: float
+    at_mm: Annotated[Vector, digits(3), key("at")]
+    axis: Annotated[Vector, digits(8)]
+    hole_mm: Annotated[float, POSITIVE, digits(3)]
+    grip_mm: Annotated[float, POSITIVE, digits(3)]
     through: tuple[PartId, ...]
-    seats: tuple[Seat, Seat] = (Seat.OPEN, Seat.OPEN)
     also: tuple[JointId, ...] = ()
-    seat_room_mm: tuple[float, float] = (0.0, 0.0)
+    seats: tuple[Seat, Seat] = (Seat.OPEN, Seat.OPEN)
+    seat_room_mm: Annotated[tuple[_Width, _Width], digits(1)] = (0.0, 0.0)
     origin: Origin = Origin.SURVEYED
 
 
@@ -122,10 +126,10 @@ class Joint:
     parts: tuple[PartId, PartId]
     method: Method
     made: Place
-    bond_area_mm2: float
-    seam_mm: float
-    normal: Vector
-    centre_mm: Vector
-    bolts: tuple[Bolt, ...] = ()
-    gap_mm: float = 0.0
-    origins: dict[str, Origin] = field(default_factory=dict, compare=False)
+    bond_area_mm2: Annotated[float, NOT_NEGATIVE, digits(1)]
+    seam_mm: Annotated[float, NOT_NEGATIVE, digits(1)]
+    normal: Annotated[Vector, digits(8)]
+    centre_mm: Annotated[Vector, digits(2)]
+    gap_mm: Annotated[float, digits(3)] = 0.0
+    origins: Annotated[dict[str, Origin], BY_NAME] = field(default_factory=dict, compare=False)
+    bolts: Annotated[tuple[Bolt, ...], key("bolt")] = ()

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Annotated
+
+from pydantic import Field, computed_field
 
 from assembler.figure.findings import Finding
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Joint, Place
 from assembler.figure.parts import Part, Vector
+from assembler.figure.records import NOT_NEGATIVE, SPOKEN, UNWRITTEN, Safety, digits, key
 
 
 class StepKind(StrEnum):
@@ -49,12 +54,12 @@ class Access:
     bolt: BoltId
     head_part: PartId
     nut_part: PartId
-    head_end: int
+    head_end: Annotated[int, Field(ge=0, le=1)]
     tool: str
     head: str
     nut: str
-    reach_mm: float
-    is_reachable: bool
+    reach_mm: Annotated[float, NOT_NEGATIVE, digits(1)]
+    is_reachable: Annotated[bool, key("ok")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -73,7 +78,7 @@ class Hold:
         In words, for the page.
     """
 
-    minutes: float
+    minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
     joints: tuple[JointId, ...]
     before: tuple[StepNumber, ...]
     reason: str
@@ -100,8 +105,8 @@ class OnBolts:
     """
 
     joint: JointId
-    slip_safety: float
-    gap_safety: float
+    slip_safety: Safety
+    gap_safety: Safety
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,9 +123,9 @@ class Lift:
         Why, in words ('23.1 kg, above 15.3 kg for two: hoist').
     """
 
-    mass_kg: float
-    centre_mm: Vector
-    people: int
+    mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
+    people: Annotated[int, NOT_NEGATIVE]
+    centre_mm: Annotated[Vector, digits(1)]
     rule: str
 
 
@@ -138,7 +143,7 @@ class Stability:
         In words; empty when it simply stands.
     """
 
-    tip_deg: float
+    tip_deg: Annotated[float, digits(2)]
     needs_prop: bool
     reason: str
 
@@ -155,8 +160,8 @@ class Move:
         Length.
     """
 
-    direction: Vector
-    travel_mm: float
+    direction: Annotated[Vector, digits(9)]
+    travel_mm: Annotated[float, NOT_NEGATIVE, digits(3)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -173,9 +178,9 @@ class Swing:
         By the right-hand rule; turning back by as much gives where the straight movement ends.
     """
 
-    axis: Vector
-    at_mm: Vector
-    degrees: float
+    axis: Annotated[Vector, digits(9)]
+    at_mm: Annotated[Vector, digits(3)]
+    degrees: Annotated[float, digits(3)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -185,14 +190,46 @@ class View:
     `mating_visible` is measured on the picture, `mating_searched` on the small buffer in which the view was chosen.
     """
 
-    eye: Vector = (0.0, 0.0, 0.0)
-    up: Vector = (0.0, 0.0, 1.0)
-    explode_mm: float = 0.0
-    new_visible: float = 0.0
-    mating_visible: float = 0.0
-    mating_searched: float = 0.0
+    eye: Annotated[Vector, digits(6)] = (0.0, 0.0, 0.0)
+    up: Annotated[Vector, digits(6)] = (0.0, 0.0, 1.0)
+    explode_mm: Annotated[float, digits(1)] = 0.0
+    new_visible: Annotated[float, digits(4)] = 0.0
+    mating_visible: Annotated[float, digits(4)] = 0.0
+    mating_searched: Annotated[float, digits(4)] = 0.0
     label_overlaps: int = 0
-    turned_deg: float = 0.0
+    turned_deg: Annotated[float, digits(2)] = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Heading:
+    """What the title of a planned step is made of, see `titles`.
+
+    Parameters
+    ----------
+    names
+        What moves or is turned, part by part as the labels name it.
+    bench
+        The bench on which that was joined or stands, where the title speaks of it as of one piece.
+    onto
+        Parts that it meets; empty for what is set down on the ground.
+    lying
+        How the work lies after a turn.
+    """
+
+    names: tuple[str, ...] = ()
+    bench: BenchId | None = None
+    onto: tuple[PartId, ...] = ()
+    lying: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Done:
+    """That a step was carried out: when, at which temperature, from which book, and why otherwise than it says."""
+
+    at: datetime.datetime
+    temperature_c: float
+    book: str
+    although: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -203,6 +240,8 @@ class Step:
     ----------
     number, title, kind
         `number` is printed; it may be '12a' in a later revision.
+    heading
+        What the title is made of; None where it is text of its own (issued books, finish).
     place, bench, section
         Where it is done and which section it belongs to.
     after
@@ -240,6 +279,8 @@ class Step:
         Further lines for the page, imperative mood.
     view, image
         Filled in by drawing; file name of the picture.
+    done
+        What the as-built log says of it; None for a step that is still to be carried out.
     """
 
     number: StepNumber
@@ -249,11 +290,9 @@ class Step:
     bench: BenchId
     section: SectionId
     after: tuple[StepNumber, ...] = ()
-    up: Vector = (0.0, 0.0, 1.0)
+    up: Annotated[Vector, digits(6)] = (0.0, 0.0, 1.0)
     moves: tuple[PartId, ...] = ()
     onto: tuple[PartId, ...] = ()
-    path: tuple[Move, ...] = ()
-    swing: Swing | None = None
     joints: tuple[JointId, ...] = ()
     hardware: tuple[HardwareLine, ...] = ()
     stacks: tuple[Stack, ...] = ()
@@ -264,14 +303,30 @@ class Step:
     lift: Lift | None = None
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
-    minutes: float = 0.0
-    start_min: float = 0.0
-    end_min: float = 0.0
-    is_critical: bool = False
+    minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
+    start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0
+    end_min: Annotated[float, NOT_NEGATIVE, digits(1), key("end_minutes")] = 0.0
+    is_critical: Annotated[bool, key("critical")] = False
     why: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
     view: View = View()
     image: str = ""
+    path: Annotated[tuple[Move, ...], Field(exclude_if=lambda path: len(path) < 2)] = ()
+    swing: Annotated[Swing | None, SPOKEN] = None
+    done: Annotated[Done | None, SPOKEN] = None
+    heading: Annotated[Heading | None, UNWRITTEN] = None
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def direction(self) -> Annotated[Vector, digits(9)] | None:
+        """Unit vector of the closing movement; None without one."""
+        return self.path[-1].direction if self.path else None
+
+    @computed_field  # type: ignore[prop-decorator]
+    @property
+    def travel_mm(self) -> Annotated[float, NOT_NEGATIVE, digits(3)]:
+        """Length of the closing movement."""
+        return self.path[-1].travel_mm if self.path else 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -280,9 +335,9 @@ class Section:
 
     id: SectionId
     parts: tuple[PartId, ...]
-    mass_kg: float
-    size_mm: Vector
-    centre_mm: Vector
+    mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
+    size_mm: Annotated[Vector, digits(1)]
+    centre_mm: Annotated[Vector, digits(1)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,13 +1,29 @@
-"""What the shop decides: the content of figure.toml as plain records."""
+"""What the shop decides: keys, defaults and limits of the tables of figure.toml.
+
+Here alone: the file is read by these records.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field
 
 from assembler.figure.ids import PartId
 from assembler.figure.parts import Vector
+from assembler.figure.records import key
 from assembler.figure.tolerances import Tolerances
+
+Positive = Annotated[float, Field(gt=0, le=1e9)]
+NotNegative = Annotated[float, Field(ge=0, le=1e9)]
+Count = Annotated[int, Field(ge=0, le=10_000)]
+Reach = Annotated[float, Field(ge=0, le=5000)]
+"""Length of something of a human body, mm."""
+Celsius = Annotated[float, Field(ge=-40, le=80)]
+Box = tuple[Positive, Positive, Positive]
+Name = Annotated[str, Field(min_length=1)]
 
 
 class BaseWhen(StrEnum):
@@ -41,9 +57,9 @@ class Material:
     """
 
     name: str
-    density_kg_m3: float
-    bearing_mpa: float
-    source: str
+    density_kg_m3: Positive
+    bearing_mpa: Positive
+    source: str = "stated by the shop"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,14 +68,10 @@ class HardwareChoice:
 
     Parameters
     ----------
-    screw
-        'ISO 4014', 'ISO 4017', 'ISO 4762' or 'ISO 7380-1'.
-    nut
-        'ISO 4032' or 'ISO 7040'.
-    washer
-        'ISO 7089' or 'ISO 7093-1'.
+    screw, nut, washer
+        Standards.
     property_class
-        '8.8' or 'A2-70'.
+        Of the screws.
     spares_percent, spares_least
         Spares added to each size: this share, rounded up, and at least this many.
     pack
@@ -70,15 +82,15 @@ class HardwareChoice:
         K of T = K F d.
     """
 
-    screw: str = "ISO 4017"
-    nut: str = "ISO 4032"
-    washer: str = "ISO 7089"
-    property_class: str = "8.8"
-    spares_percent: float = 5.0
-    spares_least: int = 2
-    pack: int = 50
-    stock_lengths_mm: tuple[float, ...] = ()
-    nut_factor: float = 0.2
+    screw: Literal["ISO 4014", "ISO 4017", "ISO 4762", "ISO 7380-1"] = "ISO 4017"
+    nut: Literal["ISO 4032", "ISO 7040"] = "ISO 4032"
+    washer: Literal["ISO 7089", "ISO 7093-1"] = "ISO 7089"
+    property_class: Literal["8.8", "A2-70"] = "8.8"
+    spares_percent: NotNegative = 5.0
+    spares_least: Count = 2
+    pack: Annotated[int, Field(ge=1, le=10_000)] = 50
+    stock_lengths_mm: tuple[Positive, ...] = ()
+    nut_factor: Annotated[float, Field(gt=0.05, lt=0.5)] = 0.2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,21 +121,21 @@ class Adhesive:
         Where the numbers come from; printed.
     """
 
-    name: str
-    bond_line_mm: float
-    waste: float
-    cartridge_ml: float
-    open_min: float
-    working_life_min: float
-    fixture_min: float
-    handling_min: float
-    full_cure_min: float
-    sheet_c: float
-    lowest_c: float
-    highest_c: float
-    strength_mpa: float
-    spacer: str
-    source: str
+    name: Name
+    bond_line_mm: Positive
+    waste: NotNegative
+    cartridge_ml: Positive
+    open_min: Positive
+    working_life_min: Positive
+    fixture_min: Positive
+    handling_min: Positive
+    full_cure_min: Positive
+    sheet_c: Celsius = 23.0
+    lowest_c: Celsius = 10.0
+    highest_c: Celsius = 35.0
+    strength_mpa: NotNegative = 0.0
+    spacer: str = ""
+    source: str = "stated by the shop"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,34 +160,34 @@ class Crew:
         Working hours.
     """
 
-    people: int = 2
+    people: Annotated[int, Field(ge=1, le=20)] = 2
     glove: Glove = Glove.LIGHT
-    hand_opening_mm: float = 0.0
-    forearm_opening_mm: float = 0.0
-    reach_mm: float = 600.0
-    lift_one_kg: float = 0.0
-    bolt_min: float = 1.0
-    spread_mm2_min: float = 15000.0
-    day_start_h: float = 8.0
-    day_end_h: float = 17.0
+    hand_opening_mm: Reach = 0.0
+    forearm_opening_mm: Reach = 0.0
+    reach_mm: Annotated[Reach, Field(gt=0)] = 600.0
+    lift_one_kg: NotNegative = 0.0
+    bolt_min: Positive = 1.0
+    spread_mm2_min: Positive = 15000.0
+    day_start_h: Annotated[float, Field(ge=0, lt=24)] = 8.0
+    day_end_h: Annotated[float, Field(gt=0, le=24)] = 17.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Climate:
     """Temperatures of the parts, degrees Celsius."""
 
-    shop_c: float = 20.0
-    night_min_c: float = 16.0
-    site_c: float = 15.0
+    shop_c: Celsius = 20.0
+    night_min_c: Celsius = 16.0
+    site_c: Celsius = 15.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Envelopes:
     """Boxes that things have to fit, mm; None: not stated."""
 
-    printer_mm: Vector | None = None
-    door_mm: Vector | None = None
-    crate_mm: Vector | None = None
+    printer_mm: Box | None = None
+    door_mm: Box | None = None
+    crate_mm: Box | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -197,10 +209,10 @@ class Base:
     """
 
     when: BaseWhen = BaseWhen.FIRST
-    part: PartId | None = None
-    size_mm: Vector = (0.0, 0.0, 0.0)
-    mass_kg: float = 0.0
-    anchors: int = 0
+    part: Annotated[PartId | None, BeforeValidator(lambda name: name or None)] = None
+    size_mm: tuple[NotNegative, NotNegative, NotNegative] = (0.0, 0.0, 0.0)
+    mass_kg: NotNegative = 0.0
+    anchors: Count = 0
     anchor_size: str = ""
     anchors_at_mm: tuple[Vector, ...] = ()
 
@@ -212,7 +224,7 @@ class FinishOperation:
     Parameters
     ----------
     name, on
-        What is done, and on what: 'seams' or 'surface'.
+        What is done, and on what.
     coverage_m2_l
         Area one litre covers in one coat; 0: no product is used.
     groove_mm2
@@ -223,12 +235,12 @@ class FinishOperation:
         Text for the page.
     """
 
-    name: str
-    on: str
-    coverage_m2_l: float = 0.0
-    groove_mm2: float = 0.0
-    coats: int = 1
-    wait_min: float = 0.0
+    name: Name
+    on: Literal["seams", "surface"]
+    coverage_m2_l: NotNegative = 0.0
+    groove_mm2: NotNegative = 0.0
+    coats: Annotated[int, Field(ge=1, le=100)] = 1
+    wait_min: NotNegative = 0.0
     note: str = ""
 
 
@@ -269,7 +281,7 @@ class PartRule:
     """What figure.toml says of single parts; None: the default."""
 
     material: str | None = None
-    is_printed: bool | None = None
+    is_printed: Annotated[bool | None, key("printed")] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

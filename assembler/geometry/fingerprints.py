@@ -36,13 +36,15 @@ def fingerprint(mesh: Mesh, properties: MassProperties | None = None) -> Fingerp
         axes[:, 2] *= -1
     along = properties.third_mm6 @ axes
     skew = float(np.cbrt(along[0]) * np.cbrt(along[1]) * np.cbrt(along[2]))
+    low_mm, high_mm = bounds(mesh)
     return Fingerprint(
         volume_mm3=properties.volume_mm3,
         area_mm2=properties.area_mm2,
         centre_mm=properties.centre_mm,
         inertia_mm5=(float(moments[0]), float(moments[1]), float(moments[2])),
         skew_mm6=skew,
-        box_mm=bounds(mesh),
+        low_mm=low_mm,
+        high_mm=high_mm,
     )
 
 

@@ -1,15 +1,14 @@
 """The order of an issued plan as a guide: a crew that holds printed pages is not sent another way without need.
 
-Content of plan.json and the figure go in. Out: for a set that stands, what the issued plan took off it.
+Steps of an issued plan and the figure go in. Out: for a set that stands, what the issued plan took off it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
-from assembler.figure.ids import PartId
+from assembler.figure.plan import Step, StepKind
 from assembler.planning.scene import PartSet, Scene, members
 
 
@@ -51,7 +50,7 @@ class Guide:
         return tuple(tuple(one for one in tier if one != whole and one & whole == one) for tier in tiers)
 
 
-def guide_of(scene: Scene, issued: Sequence[Mapping[str, Any]]) -> Guide:
+def guide_of(scene: Scene, issued: Sequence[Step]) -> Guide:
     """The guide that the steps of an issued plan give.
 
     Parameters
@@ -59,16 +58,16 @@ def guide_of(scene: Scene, issued: Sequence[Mapping[str, Any]]) -> Guide:
     scene
         The figure as it is now.
     issued
-        Steps of plan.json, in the order of the book; those that bring nothing in (finish, openings) do not count.
+        Its steps, in the order of the book; those that bring nothing in (finish, openings) do not count.
     """
-    known = scene.set_of(PartId(part) for step in issued for part in (*step["moves"], *step["onto"]))
+    known = scene.set_of(part for step in issued for part in (*step.moves, *step.onto))
     last: dict[PartSet, PartSet] = {}
     gaps: set[PartSet] = set()
     for step in issued:
-        moving = scene.set_of(PartId(part) for part in step["moves"])
-        standing = scene.set_of(PartId(part) for part in step["onto"]) & ~moving
-        if moving and standing and step["kind"] != "open":
+        moving = scene.set_of(step.moves)
+        standing = scene.set_of(step.onto) & ~moving
+        if moving and standing and step.kind is not StepKind.OPEN:
             last[moving | standing] = moving
-        if step["moves"] and not moving and step["kind"] != "open":
+        if step.moves and not moving and step.kind is not StepKind.OPEN:
             gaps.add(standing)
     return Guide(last=last, known=known, gaps=frozenset(gaps))

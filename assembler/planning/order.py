@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 import numpy as np
 
@@ -16,6 +15,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.plan import Access, Plan, Section, Step, StepKind
 from assembler.figure.settings import Settings
+from assembler.figure.titles import titled
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.benches import Placed, benches
 from assembler.planning.blocking import Paths
@@ -51,7 +51,7 @@ def plan_build(
     stacks: Sequence[Stack],
     bondings: Sequence[Bonding],
     settings: Settings,
-    issued: Sequence[Mapping[str, Any]] = (),
+    issued: Sequence[Step] = (),
     memory: Memory | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Plan:
@@ -101,7 +101,6 @@ def plan_build(
         *_floating(scene, whole),
         *_path_findings(scene, paths, placed, swings),
         *access_findings(scene, hands, placed, verdicts),
-        *_standing_findings(steps),
     ]
     return Plan(
         up=settings.up,
@@ -225,7 +224,7 @@ def _with_swing(step: Step, swings: Mapping[tuple[PartId, ...], SwingWay], scene
     if way is None or step.path:
         return step
     note = f"The last movement is a turn of {swing_words(way.swing, scene.up)}; the picture shows the straight one."
-    return replace(step, path=way.path, swing=way.swing, notes=(*step.notes, note))
+    return titled(replace(step, path=way.path, swing=way.swing, notes=(*step.notes, note)))
 
 
 def _path_findings(
@@ -272,8 +271,11 @@ def _path_findings(
     return found
 
 
-def _standing_findings(steps: Sequence[Step]) -> list[Finding]:
-    """Props, tipping and heavy lifts: tipping and lifts one by one, props in one line."""
+def step_findings(steps: Sequence[Step]) -> list[Finding]:
+    """Props, tipping and heavy lifts: tipping and lifts one by one, props in one line.
+
+    They name steps, so they are asked for once the steps have the numbers that are printed.
+    """
     found = []
     propped = []
     for step in steps:

@@ -6,15 +6,14 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-import numpy as np
-
 from assembler.engineering.boltsalone import ASKED_SAFETY, BoltsAlone
 from assembler.engineering.counting import hardware_lines
 from assembler.engineering.lifting import lift_for
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Bolt, Joint, Place
 from assembler.figure.parts import Part, Vector
-from assembler.figure.plan import Access, Gate, Hold, Lift, Move, OnBolts, Step, StepKind
+from assembler.figure.plan import Access, Gate, Heading, Hold, Lift, Move, OnBolts, Step, StepKind
+from assembler.figure.titles import titled
 from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
@@ -78,7 +77,7 @@ def draft_steps(
             lies[item.bench] = item.leaves_up
     if draft.scene.is_base_first:
         steps.insert(0, _base_step(draft))
-    return _timed(draft, _linked(draft, with_trial_fits(steps)))
+    return _timed(draft, _linked(draft, with_trial_fits([titled(step) for step in steps])))
 
 
 def _turn(draft: Drafting, item: Placed, standing: PartSet, before: Vector, after: Vector, reason: str) -> Step:
@@ -110,7 +109,8 @@ def _base_step(draft: Drafting) -> Step:
     mass = draft.scene.parts[base].mass_kg
     return Step(
         number=StepNumber("base"),
-        title=f"Set the base {_label(draft, 1 << base, {})} down and level it",
+        title="",
+        heading=_heading(draft, 1 << base, {}),
         kind=StepKind.BASE,
         place=Place.SHOP,
         bench=BenchId("B1"),
@@ -147,7 +147,8 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
         )
     return Step(
         number=StepNumber(""),
-        title=_title(draft, item, path, made),
+        title="",
+        heading=_heading(draft, joining.moving, made, _met(draft, item)),
         kind=StepKind.BASE if is_base else StepKind.JOIN,
         place=Place.SITE if any(joint.made is Place.SITE for joint in joints) else Place.SHOP,
         bench=BenchId(f"B{item.bench}"),
@@ -186,13 +187,14 @@ def _lift(draft: Drafting, moving: PartSet) -> Lift:
     return replace(lift, centre_mm=scene.centre_mm(moving))
 
 
-def _label(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int]) -> str:
+def _heading(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int], onto: tuple[PartId, ...] = ()) -> Heading:
     """'P07 torso 3 left'; a larger set by the bench it was made on."""
-    numbers = list(members(chosen))
-    if len(numbers) > 3:
-        ids = _and(list(draft.scene.names(chosen)))
-        return f"the piece of bench B{made[chosen]} ({ids})" if chosen in made else "the finished figure"
-    return _and([_name(draft.scene.parts[number]) for number in numbers])
+    scene = draft.scene
+    if chosen.bit_count() <= 3:
+        return Heading(names=tuple(_name(scene.parts[number]) for number in members(chosen)), onto=onto)
+    if chosen in made:
+        return Heading(names=tuple(scene.names(chosen)), bench=BenchId(f"B{made[chosen]}"), onto=onto)
+    return Heading(onto=onto)
 
 
 def _name(part: Part) -> str:
@@ -209,26 +211,14 @@ def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
-def _title(draft: Drafting, item: Placed, path: tuple[Move, ...], made: Mapping[PartSet, int]) -> str:
+def _met(draft: Drafting, item: Placed) -> tuple[PartId, ...]:
+    """Parts that what moves is joined to."""
     joining = item.joining
     touched = 0
     for number in draft.scene.joints_between(joining.moving, joining.standing):
         for part in draft.scene.pairs[number]:
             touched |= 1 << part
-    onto = _and(list(draft.scene.names(touched & joining.standing)) or ["the ground"])
-    what = _label(draft, joining.moving, made)
-    if not touched:
-        return f"Set {what} down at its place on the ground"
-    if not path:
-        return f"Place {what} at {onto}"
-    rise = float(np.dot(path[-1].direction, item.up))
-    if rise < -0.9:
-        return f"Lower {what} onto {onto}"
-    if rise > 0.9:
-        return f"Raise {what} to {onto} from below"
-    if rise < -0.3:
-        return f"Lower {what} at a slant against {onto}"
-    return f"Move {what} sideways against {onto}"
+    return tuple(draft.scene.names(touched & joining.standing))
 
 
 def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:

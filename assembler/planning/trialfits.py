@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from assembler.figure.joints import Place
 from assembler.figure.plan import Step, StepKind
+from assembler.figure.titles import titled
 
 
 def with_trial_fits(steps: Sequence[Step]) -> list[Step]:
@@ -35,13 +36,13 @@ def _bare(step: Step) -> Step:
 
 
 def _trial_fit(step: Step) -> Step:
-    return replace(
+    fitted = replace(
         _bare(step),
         kind=StepKind.DRY_FIT,
-        title=f"Trial fit: {step.title}",
         why=("its joint is closed on site: what does not fit has to show in the shop",),
         notes=(f"Close {', '.join(step.joints)} dry, bolts hand-tight. Nothing of this counts as done.",),
     )
+    return titled(fitted)
 
 
 def _opening(step: Step) -> Step:
@@ -49,6 +50,7 @@ def _opening(step: Step) -> Step:
         _bare(step),
         kind=StepKind.OPEN,
         title=f"Open {', '.join(step.joints)} again",
+        heading=None,
         path=(),
         why=("the figure travels in sections",),
         notes=("Mark both sides of the joint before it is opened.",),

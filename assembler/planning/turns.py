@@ -9,7 +9,7 @@ import numpy as np
 from assembler.figure.ids import BenchId, SectionId, StepNumber
 from assembler.figure.joints import Place
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Lift, Stability, Step, StepKind
+from assembler.figure.plan import Heading, Lift, Stability, Step, StepKind
 from assembler.planning.benches import lean_deg
 from assembler.planning.scene import PartSet, Scene, members
 
@@ -45,10 +45,15 @@ def turn_step(
         Why it is turned.
     """
     names = scene.names(standing)
-    what = ", ".join(names) if len(names) <= 3 else f"what stands on bench B{bench}"
+    heading = Heading(
+        names=tuple(names),
+        bench=BenchId(f"B{bench}") if len(names) > 3 else None,
+        lying=lying_words(scene, standing, after),
+    )
     return Step(
         number=StepNumber(""),
-        title=f"Turn {what}: {lying_words(scene, standing, after)}",
+        title="",
+        heading=heading,
         kind=StepKind.TURN,
         place=Place.SHOP,
         bench=BenchId(f"B{bench}"),

@@ -11,10 +11,18 @@ from typing import Annotated
 from pydantic import AfterValidator, Field
 
 from assembler.errors import Fault, ProjectFileError
-from assembler.figure.ids import BOLT_ID, ID, STEP_NUMBER, BoltId, JointId, StepNumber
+from assembler.figure.ids import BoltId, JointId, StepNumber
 from assembler.filegate import is_there
 from assembler.projectfiles.toml import Table, check_table, plain, quoted, read_table
 from assembler.projectfiles.writing import write_whole
+
+FIRST_YEAR, LAST_YEAR = 2000, 2999
+
+
+def _of_our_time(at: datetime.datetime) -> datetime.datetime:
+    if not FIRST_YEAR <= at.year <= LAST_YEAR:
+        raise ValueError(f"give a time of the years {FIRST_YEAR} to {LAST_YEAR}")
+    return at
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,37 +46,17 @@ class BuiltStep:
     """
 
     step: StepNumber
-    book: str
-    at: datetime.datetime
-    temperature_c: float
-    joints: tuple[JointId, ...]
-    bolts: tuple[BoltId, ...]
-    by: str = ""
-    although: str = ""
-
-
-FIRST_YEAR, LAST_YEAR = 2000, 2999
-
-
-def _of_our_time(at: datetime.datetime) -> datetime.datetime:
-    if not FIRST_YEAR <= at.year <= LAST_YEAR:
-        raise ValueError(f"give a time of the years {FIRST_YEAR} to {LAST_YEAR}")
-    return at
-
-
-class _Built(Table):
-    step: Annotated[str, Field(pattern=f"^{STEP_NUMBER}$")]
     book: Annotated[str, Field(min_length=1, max_length=40)]
     at: Annotated[datetime.datetime, AfterValidator(_of_our_time)]
     temperature_c: Annotated[float, Field(ge=-40, le=80)]
-    joints: tuple[Annotated[str, Field(pattern=f"^{ID}$")], ...] = ()
-    bolts: tuple[Annotated[str, Field(pattern=f"^{BOLT_ID}$")], ...] = ()
+    joints: tuple[JointId, ...] = ()
+    bolts: tuple[BoltId, ...] = ()
     by: Annotated[str, Field(max_length=100)] = ""
     although: Annotated[str, Field(max_length=1000)] = ""
 
 
 class _File(Table):
-    built: tuple[_Built, ...] = ()
+    built: tuple[BuiltStep, ...] = ()
 
 
 def read_built(path: Path) -> tuple[BuiltStep, ...]:
@@ -81,19 +69,7 @@ def read_built(path: Path) -> tuple[BuiltStep, ...]:
     """
     if not is_there(path):
         return ()
-    return tuple(
-        BuiltStep(
-            step=StepNumber(entry.step),
-            book=entry.book,
-            at=entry.at,
-            temperature_c=entry.temperature_c,
-            joints=tuple(JointId(joint) for joint in entry.joints),
-            bolts=tuple(BoltId(bolt) for bolt in entry.bolts),
-            by=entry.by,
-            although=entry.although,
-        )
-        for entry in read_table(path, _File).built
-    )
+    return read_table(path, _File).built
 
 
 def record_built(path: Path, entry: BuiltStep) -> None:

@@ -2,45 +2,37 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
-import pydantic
-from pydantic import Field
+from pydantic import BeforeValidator, Field
 
 from assembler.catalogue import tables
 from assembler.errors import Fault, ProjectFileError
 from assembler.figure.ids import PartId
 from assembler.figure.parts import Vector
+from assembler.figure.records import read_as
 from assembler.figure.settings import (
     Adhesive,
     Base,
-    BaseWhen,
     Climate,
     Crew,
     Envelopes,
     FinishOperation,
-    Glove,
     HardwareChoice,
     Logo,
     Material,
     PartRule,
     Pins,
+    Positive,
     Settings,
 )
 from assembler.figure.tolerances import Tolerances
 from assembler.projectfiles.logofile import read_logo
-from assembler.projectfiles.toml import Millimetres, Table, check_table, read_plain
+from assembler.projectfiles.toml import Table, check_table, read_plain
 
 UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
-
-Positive = Annotated[float, Field(gt=0, le=1e9)]
-NotNegative = Annotated[float, Field(ge=0, le=1e9)]
-Count = Annotated[int, Field(ge=0, le=10_000)]
-Reach = Annotated[float, Field(ge=0, le=5000)]
-"""Length of something of a human body, mm."""
-Celsius = Annotated[float, Field(ge=-40, le=80)]
 
 
 class _Figure(Table):
@@ -49,8 +41,8 @@ class _Figure(Table):
     revision: Annotated[str, Field(pattern=r"^[A-Z]{1,2}$")] = "A"
     date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
     unit: Literal["mm", "cm", "m", "in", ""] = ""
-    up: tuple[Millimetres, Millimetres, Millimetres] = (0.0, 0.0, 1.0)
-    moved_mm: tuple[Millimetres, Millimetres, Millimetres] = (0.0, 0.0, 0.0)
+    up: Vector = (0.0, 0.0, 1.0)
+    moved_mm: Vector = (0.0, 0.0, 0.0)
 
 
 class _Shop(Table):
@@ -62,113 +54,9 @@ class _Shop(Table):
     logo: str = ""
 
 
-class _Material(Table):
-    density_kg_m3: Positive
-    bearing_mpa: Positive
-    source: str = "stated by the shop"
-
-
-class _PartRule(Table):
-    material: str | None = None
-    printed: bool | None = None
-
-
-class _Hardware(Table):
-    screw: Literal["ISO 4014", "ISO 4017", "ISO 4762", "ISO 7380-1"] = "ISO 4017"
-    nut: Literal["ISO 4032", "ISO 7040"] = "ISO 4032"
-    washer: Literal["ISO 7089", "ISO 7093-1"] = "ISO 7089"
-    property_class: Literal["8.8", "A2-70"] = "8.8"
-    spares_percent: NotNegative = 5.0
-    spares_least: Count = 2
-    pack: Annotated[Count, Field(ge=1)] = 50
-    stock_lengths_mm: tuple[Positive, ...] = ()
-    nut_factor: Annotated[float, Field(gt=0.05, lt=0.5)] = 0.2
-
-
-class _Adhesive(Table):
-    name: Annotated[str, Field(min_length=1)]
-    bond_line_mm: Positive
-    waste: NotNegative
-    cartridge_ml: Positive
-    open_min: Positive
-    working_life_min: Positive
-    fixture_min: Positive
-    handling_min: Positive
-    full_cure_min: Positive
-    sheet_c: Celsius = 23.0
-    lowest_c: Celsius = 10.0
-    highest_c: Celsius = 35.0
-    strength_mpa: NotNegative = 0.0
-    spacer: str = ""
-    source: str = "stated by the shop"
-
-    @pydantic.model_validator(mode="after")
-    def _clocks_in_order(self) -> _Adhesive:
-        if not self.fixture_min <= self.handling_min <= self.full_cure_min:
-            raise ValueError("fixture_min, handling_min and full_cure_min must not fall")
-        if self.lowest_c >= self.highest_c:
-            raise ValueError("lowest_c must be below highest_c")
-        return self
-
-
-class _Crew(Table):
-    people: Annotated[int, Field(ge=1, le=20)] = 2
-    glove: Glove = Glove.LIGHT
-    hand_opening_mm: Reach = 0.0
-    forearm_opening_mm: Reach = 0.0
-    reach_mm: Annotated[Reach, Field(gt=0)] = 600.0
-    lift_one_kg: NotNegative = 0.0
-    bolt_min: Positive = 1.0
-    spread_mm2_min: Positive = 15000.0
-    day_start_h: Annotated[float, Field(ge=0, lt=24)] = 8.0
-    day_end_h: Annotated[float, Field(gt=0, le=24)] = 17.0
-
-    @pydantic.model_validator(mode="after")
-    def _day_has_hours(self) -> _Crew:
-        if self.day_start_h >= self.day_end_h:
-            raise ValueError("day_start_h must be before day_end_h")
-        return self
-
-
-class _Temperature(Table):
-    shop_c: Celsius = 20.0
-    night_min_c: Celsius = 16.0
-    site_c: Celsius = 15.0
-
-
-Extent = Annotated[float, Field(gt=0, le=1e6)]
-Box = tuple[Extent, Extent, Extent]
-
-
-class _Envelopes(Table):
-    printer_mm: Box | None = None
-    door_mm: Box | None = None
-    crate_mm: Box | None = None
-
-
-class _Base(Table):
-    when: BaseWhen = BaseWhen.FIRST
-    part: str = ""
-    size_mm: tuple[NotNegative, NotNegative, NotNegative] = (0.0, 0.0, 0.0)
-    mass_kg: NotNegative = 0.0
-    anchors: Count = 0
-    anchor_size: str = ""
-    anchors_at_mm: tuple[tuple[Millimetres, Millimetres, Millimetres], ...] = ()
-
-
-class _Operation(Table):
-    name: Annotated[str, Field(min_length=1)]
-    on: Literal["seams", "surface"]
-    coverage_m2_l: NotNegative = 0.0
-    groove_mm2: NotNegative = 0.0
-    coats: Annotated[int, Field(ge=1, le=100)] = 1
-    wait_min: NotNegative = 0.0
-    note: str = ""
-
-
 class _Finish(Table):
     route: str = ""
-    operation: tuple[_Operation, ...] = ()
+    operation: tuple[FinishOperation, ...] = ()
 
 
 class _Order(Table):
@@ -184,17 +72,24 @@ class _Tolerances(Table):
     joint_area_mm2: Positive = Tolerances().joint_area_mm2
 
 
+def _named(tables: Any) -> Any:
+    """Each material with the name that its table has."""
+    if not isinstance(tables, dict):
+        return tables
+    return {name: {**table, "name": name} if isinstance(table, dict) else table for name, table in tables.items()}
+
+
 class _File(Table):
     figure: _Figure
     shop: _Shop = _Shop()
-    materials: dict[str, _Material]
-    parts: dict[str, _PartRule | str]
-    hardware: _Hardware = _Hardware()
-    adhesive: _Adhesive
-    crew: _Crew = _Crew()
-    temperature: _Temperature = _Temperature()
-    envelopes: _Envelopes = _Envelopes()
-    base: _Base = _Base()
+    materials: Annotated[dict[str, Material], BeforeValidator(_named)]
+    parts: dict[str, PartRule | str]
+    hardware: HardwareChoice = HardwareChoice()
+    adhesive: Adhesive
+    crew: Crew = Crew()
+    temperature: Climate = Climate()
+    envelopes: Envelopes = Envelopes()
+    base: Base = Base()
     finish: _Finish = _Finish()
     order: _Order = _Order()
     tolerances: _Tolerances = _Tolerances()
@@ -230,7 +125,7 @@ def settings_of(table: dict[str, Any], path: Path) -> Settings:
         faults.append(
             Fault(file=str(path), place="figure.up", wrong="got a zero vector", right="give the axis that points up")
         )
-    faults += _anchor_faults(path, content.base) + _route_faults(path, content.finish)
+    faults += _clock_faults(path, content) + _anchor_faults(path, content.base) + _route_faults(path, content.finish)
     logo = read_logo(path, content.shop.logo) if content.shop.logo else None
     if isinstance(logo, Fault):
         faults.append(logo)
@@ -246,7 +141,7 @@ def _material_faults(path: Path, content: _File) -> list[Fault]:
     uses += [
         (f"parts.{part}.material", rule.material)
         for part, rule in sorted(content.parts.items())
-        if isinstance(rule, _PartRule) and rule.material is not None
+        if isinstance(rule, PartRule) and rule.material is not None
     ]
     return [
         Fault(
@@ -260,7 +155,35 @@ def _material_faults(path: Path, content: _File) -> list[Fault]:
     ]
 
 
-def _anchor_faults(path: Path, base: _Base) -> list[Fault]:
+def _clock_faults(path: Path, content: _File) -> list[Fault]:
+    """Times and temperatures that contradict each other."""
+    glue, crew = content.adhesive, content.crew
+    checks = (
+        (
+            glue.fixture_min <= glue.handling_min <= glue.full_cure_min,
+            "adhesive",
+            f"got {glue.fixture_min:g}, {glue.handling_min:g} and {glue.full_cure_min:g} minutes",
+            "fixture_min, handling_min and full_cure_min must not fall",
+        ),
+        (
+            glue.lowest_c < glue.highest_c,
+            "adhesive",
+            f"got {glue.lowest_c:g} to {glue.highest_c:g} C",
+            "lowest_c must be below highest_c",
+        ),
+        (
+            crew.day_start_h < crew.day_end_h,
+            "crew",
+            f"got {crew.day_start_h:g} to {crew.day_end_h:g} o'clock",
+            "day_start_h must be before day_end_h",
+        ),
+    )
+    return [
+        Fault(file=str(path), place=place, wrong=wrong, right=right) for fits, place, wrong, right in checks if not fits
+    ]
+
+
+def _anchor_faults(path: Path, base: Base) -> list[Fault]:
     places = len(base.anchors_at_mm)
     if places in (0, base.anchors):
         return []
@@ -282,20 +205,8 @@ def _route_faults(path: Path, finish: _Finish) -> list[Fault]:
 def _finish_operations(finish: _Finish) -> tuple[FinishOperation, ...]:
     """The operations listed, or those of the route known by name."""
     if finish.operation:
-        return tuple(FinishOperation(**operation.model_dump()) for operation in finish.operation)
-    return tuple(
-        FinishOperation(
-            name=row.name,
-            on=row.on,
-            coverage_m2_l=row.coverage_m2_l,
-            groove_mm2=row.groove_mm2,
-            coats=row.coats,
-            wait_min=row.wait_min,
-            note=row.note,
-        )
-        for row in tables.finish_routes()
-        if row.route == finish.route
-    )
+        return finish.operation
+    return tuple(read_as(FinishOperation, asdict(row)) for row in tables.finish_routes() if row.route == finish.route)
 
 
 def _unit_vector(vector: Vector, length: float) -> Vector:
@@ -304,13 +215,7 @@ def _unit_vector(vector: Vector, length: float) -> Vector:
 
 def _settings(content: _File, up: Vector) -> Settings:
     figure, shop = content.figure, content.shop
-    rules = {
-        PartId(part): PartRule(material=rule.material, is_printed=rule.printed)
-        for part, rule in sorted(content.parts.items())
-        if isinstance(rule, _PartRule)
-    }
-    crew = content.crew.model_dump() | {"glove": content.crew.glove}
-    base = content.base.model_dump() | {"part": PartId(content.base.part) if content.base.part else None}
+    rules = {PartId(part): rule for part, rule in sorted(content.parts.items()) if isinstance(rule, PartRule)}
     return Settings(
         name=figure.name,
         client=figure.client,
@@ -324,15 +229,15 @@ def _settings(content: _File, up: Vector) -> Settings:
         sheet=shop.sheet,
         cautions=shop.cautions,
         has_inches=shop.inches,
-        materials={name: Material(name=name, **m.model_dump()) for name, m in content.materials.items()},
+        materials=content.materials,
         default_material=str(content.parts.get("material", "")),
         parts=rules,
-        adhesive=Adhesive(**content.adhesive.model_dump()),
-        hardware=HardwareChoice(**content.hardware.model_dump()),
-        crew=Crew(**crew),
-        climate=Climate(**content.temperature.model_dump()),
-        envelopes=Envelopes(**content.envelopes.model_dump()),
-        base=Base(**base),
+        adhesive=content.adhesive,
+        hardware=content.hardware,
+        crew=content.crew,
+        climate=content.temperature,
+        envelopes=content.envelopes,
+        base=content.base,
         finish=_finish_operations(content.finish),
         finish_route=content.finish.route,
         pins=Pins(

@@ -12,14 +12,12 @@ from pydantic import Field
 
 from assembler.figure.ids import ID, JointId, PartId, natural_key
 from assembler.figure.parts import Fingerprint
+from assembler.figure.records import key
 from assembler.filegate import is_there
-from assembler.projectfiles.toml import Millimetres, Table, quoted, read_table
+from assembler.projectfiles.toml import Table, quoted, read_table
 from assembler.projectfiles.writing import write_whole
 
 _VALID_ID = re.compile(ID)
-_Id = Annotated[str, Field(pattern=f"^{ID}$")]
-_Measure = Annotated[float, Field(ge=-1e36, le=1e36)]
-"""Of a kilometre to the sixth power, in mm."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +27,7 @@ class PartEntry:
     id: PartId
     file: str
     fingerprint: Fingerprint
-    is_retired: bool = False
+    is_retired: Annotated[bool, key("retired")] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -38,8 +36,8 @@ class JointEntry:
 
     id: JointId
     parts: tuple[PartId, PartId]
-    bolts_issued: int
-    is_retired: bool = False
+    bolts_issued: Annotated[int, Field(ge=0, le=9999)]
+    is_retired: Annotated[bool, key("retired")] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,34 +57,10 @@ class Ledger:
     unit_mm: float | None = None
 
 
-class _Fingerprint(Table):
-    volume_mm3: Annotated[float, Field(ge=-1e18, le=1e18)]
-    area_mm2: Annotated[float, Field(ge=0, le=1e15)]
-    centre_mm: tuple[Millimetres, Millimetres, Millimetres]
-    inertia_mm5: tuple[_Measure, _Measure, _Measure]
-    skew_mm6: _Measure
-    low_mm: tuple[Millimetres, Millimetres, Millimetres]
-    high_mm: tuple[Millimetres, Millimetres, Millimetres]
-
-
-class _Part(Table):
-    id: _Id
-    file: str
-    retired: bool = False
-    fingerprint: _Fingerprint
-
-
-class _Joint(Table):
-    id: _Id
-    parts: tuple[_Id, _Id]
-    bolts_issued: Annotated[int, Field(ge=0, le=9999)]
-    retired: bool = False
-
-
 class _File(Table):
     unit_mm: Annotated[float, Field(gt=0, le=1e6)] | None = None
-    part: tuple[_Part, ...] = ()
-    joint: tuple[_Joint, ...] = ()
+    part: tuple[PartEntry, ...] = ()
+    joint: tuple[JointEntry, ...] = ()
 
 
 def read_ledger(path: Path) -> Ledger:
@@ -100,33 +74,7 @@ def read_ledger(path: Path) -> Ledger:
     if not is_there(path):
         return Ledger()
     content = read_table(path, _File)
-    parts = tuple(
-        PartEntry(
-            id=PartId(entry.id), file=entry.file, is_retired=entry.retired, fingerprint=_fingerprint(entry.fingerprint)
-        )
-        for entry in content.part
-    )
-    joints = tuple(
-        JointEntry(
-            id=JointId(entry.id),
-            parts=(PartId(entry.parts[0]), PartId(entry.parts[1])),
-            bolts_issued=entry.bolts_issued,
-            is_retired=entry.retired,
-        )
-        for entry in content.joint
-    )
-    return Ledger(parts=parts, joints=joints, unit_mm=content.unit_mm)
-
-
-def _fingerprint(entry: _Fingerprint) -> Fingerprint:
-    return Fingerprint(
-        volume_mm3=entry.volume_mm3,
-        area_mm2=entry.area_mm2,
-        centre_mm=entry.centre_mm,
-        inertia_mm5=entry.inertia_mm5,
-        skew_mm6=entry.skew_mm6,
-        box_mm=(entry.low_mm, entry.high_mm),
-    )
+    return Ledger(parts=content.part, joints=content.joint, unit_mm=content.unit_mm)
 
 
 def write_ledger(path: Path, ledger: Ledger) -> None:
@@ -147,8 +95,8 @@ def write_ledger(path: Path, ledger: Ledger) -> None:
             f"  centre_mm = {list(mark.centre_mm)}",
             f"  inertia_mm5 = {list(mark.inertia_mm5)}",
             f"  skew_mm6 = {mark.skew_mm6!r}",
-            f"  low_mm = {list(mark.box_mm[0])}",
-            f"  high_mm = {list(mark.box_mm[1])}",
+            f"  low_mm = {list(mark.low_mm)}",
+            f"  high_mm = {list(mark.high_mm)}",
             "",
         ]
     for joint in sorted(ledger.joints, key=lambda entry: natural_key(entry.id)):

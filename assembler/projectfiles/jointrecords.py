@@ -4,32 +4,30 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Annotated, Any
 
 from pydantic import Field
 
-from assembler.figure.ids import BOLT_ID, ID, BoltId, JointId, PartId
+from assembler.figure.ids import BoltId, JointId, PartId
 from assembler.figure.joints import Bolt, Joint, Method, Origin, Place, Seat
-from assembler.figure.parts import Vector
-from assembler.projectfiles.toml import Millimetres, Table
+from assembler.figure.parts import Millimetres, Vector
+from assembler.figure.records import read_as, record_of
+from assembler.projectfiles.toml import Table
 
-_Vector = tuple[Millimetres, Millimetres, Millimetres]
 _Length = Annotated[float, Field(gt=0, le=1e6)]
 _NotNegative = Annotated[float, Field(ge=0, le=1e12)]
-_Id = Annotated[str, Field(pattern=f"^{ID}$")]
 
 
 class BoltTable(Table):
     """Keys of one bolt."""
 
-    id: Annotated[str, Field(pattern=f"^{BOLT_ID}$")]
-    at: _Vector
-    axis: _Vector
+    id: BoltId
+    at: Vector
+    axis: Vector
     hole_mm: _Length
     grip_mm: _Length
-    through: tuple[_Id, ...] = ()
-    also: tuple[_Id, ...] = ()
+    through: tuple[PartId, ...] = ()
+    also: tuple[JointId, ...] = ()
     seats: tuple[Seat, Seat] = (Seat.OPEN, Seat.OPEN)
     seat_room_mm: tuple[_NotNegative, _NotNegative] = (0.0, 0.0)
     origin: Origin = Origin.STATED
@@ -38,14 +36,14 @@ class BoltTable(Table):
 class JointTable(Table):
     """Keys of one joint."""
 
-    id: _Id
-    parts: tuple[_Id, _Id]
+    id: JointId
+    parts: tuple[PartId, PartId]
     method: Method
     made: Place = Place.SHOP
     bond_area_mm2: _NotNegative = 0.0
     seam_mm: _NotNegative = 0.0
-    normal: _Vector | None = None
-    centre_mm: _Vector | None = None
+    normal: Vector | None = None
+    centre_mm: Vector | None = None
     gap_mm: Millimetres = 0.0
     assumed: tuple[str, ...] = ()
     origins: dict[str, Origin] = {}
@@ -113,62 +111,9 @@ def _mean(points: Sequence[Vector]) -> Vector:
 
 def rounded_joint(joint: Joint) -> Joint:
     """The joint with the digits that a file carries, so that what is written reads back the same."""
-    return replace(
-        joint,
-        bond_area_mm2=round(joint.bond_area_mm2, 1),
-        seam_mm=round(joint.seam_mm, 1),
-        normal=_rounded(joint.normal, 8),
-        centre_mm=_rounded(joint.centre_mm, 2),
-        gap_mm=round(joint.gap_mm, 3) + 0.0,
-        bolts=tuple(_rounded_bolt(bolt) for bolt in joint.bolts),
-    )
-
-
-def _rounded_bolt(bolt: Bolt) -> Bolt:
-    return replace(
-        bolt,
-        at_mm=_rounded(bolt.at_mm, 3),
-        axis=_rounded(bolt.axis, 8),
-        hole_mm=round(bolt.hole_mm, 3),
-        grip_mm=round(bolt.grip_mm, 3),
-        seat_room_mm=(round(bolt.seat_room_mm[0], 1), round(bolt.seat_room_mm[1], 1)),
-    )
-
-
-def _rounded(vector: Vector, digits: int) -> Vector:
-    # Adding zero turns -0.0 into 0.0, so that a file does not change with the sign of a rounding error.
-    return (round(vector[0], digits) + 0.0, round(vector[1], digits) + 0.0, round(vector[2], digits) + 0.0)
+    return read_as(Joint, record_of(joint))
 
 
 def joint_record(joint: Joint) -> dict[str, Any]:
     """Keys and plain values of a joint, rounded; 'origins' and the bolts' 'origin' included."""
-    joint = rounded_joint(joint)
-    return {
-        "id": str(joint.id),
-        "parts": [str(part) for part in joint.parts],
-        "method": joint.method.value,
-        "made": joint.made.value,
-        "bond_area_mm2": joint.bond_area_mm2,
-        "seam_mm": joint.seam_mm,
-        "normal": list(joint.normal),
-        "centre_mm": list(joint.centre_mm),
-        "gap_mm": joint.gap_mm,
-        "origins": {key: origin.value for key, origin in sorted(joint.origins.items())},
-        "bolt": [bolt_record(bolt) for bolt in joint.bolts],
-    }
-
-
-def bolt_record(bolt: Bolt) -> dict[str, Any]:
-    """Keys and plain values of a bolt as it stands."""
-    return {
-        "id": str(bolt.id),
-        "at": list(bolt.at_mm),
-        "axis": list(bolt.axis),
-        "hole_mm": bolt.hole_mm,
-        "grip_mm": bolt.grip_mm,
-        "through": [str(part) for part in bolt.through],
-        "also": [str(other) for other in bolt.also],
-        "seats": [seat.value for seat in bolt.seats],
-        "seat_room_mm": list(bolt.seat_room_mm),
-        "origin": bolt.origin.value,
-    }
+    return record_of(joint)

@@ -102,7 +102,7 @@ def _place(folder: Path, part: PartId) -> Path:
 
 def _bytes(mesh: Mesh, mark: Fingerprint) -> bytes:
     numbers = [mark.volume_mm3, mark.area_mm2, *mark.centre_mm, *mark.inertia_mm5, mark.skew_mm6]
-    numbers += [*mark.box_mm[0], *mark.box_mm[1]]
+    numbers += [*mark.low_mm, *mark.high_mm]
     stream = io.BytesIO()
     np.savez(stream, vertices=mesh.vertices, faces=mesh.faces.astype(np.int32), mark=np.array(numbers))
     return stream.getvalue()
@@ -124,7 +124,8 @@ def _read(path: Path) -> tuple[Mesh, Fingerprint] | None:
         centre_mm=_vector(numbers, 2),
         inertia_mm5=_vector(numbers, 5),
         skew_mm6=numbers[8],
-        box_mm=(_vector(numbers, 9), _vector(numbers, 12)),
+        low_mm=_vector(numbers, 9),
+        high_mm=_vector(numbers, 12),
     )
 
 

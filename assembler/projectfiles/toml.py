@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Any, TypeVar
 
 import pydantic
 import tomlkit
@@ -19,9 +19,6 @@ _LONGEST_VALUE = 200
 
 _DEEP_KEY = re.compile(r'^[ \t]*\[{0,2}[\w\-" \t]+(?:\.[\w\-" \t]+){50}', re.MULTILINE)
 """Reading a key takes time by the square of its pieces: one of some ten thousand would be waited for."""
-
-Millimetres = Annotated[float, pydantic.Field(ge=-1e6, le=1e6)]
-"""A coordinate or a length with its sign: a figure of more than a kilometre is a slip of the unit."""
 
 
 class Table(pydantic.BaseModel):
@@ -105,11 +102,14 @@ def check_table(content: dict[str, Any], model: type[Model], path: Path) -> Mode
 
 def _fault(path: Path, content: dict[str, Any], error: Any) -> Fault:
     kind, given = error["type"], error.get("input")
-    place = _place(content, error["loc"])
-    if kind == "extra_forbidden":
+    place = _place(content, error["loc"], is_missing=kind == "missing")
+    if kind in ("extra_forbidden", "unexpected_keyword_argument"):
         return Fault(file=str(path), place=place, wrong="unknown key", right="check its spelling or take it out")
     if kind == "missing":
         return Fault(file=str(path), place=place, wrong="the key is missing", right="add it")
+    if kind in ("dataclass_type", "model_type"):
+        right = "write a table of keys and values"
+        return Fault(file=str(path), place=place, wrong=f"got {_shown(given)}", right=right)
     wrong = f"got {_shown(given)}" if not isinstance(given, dict) else "got a table"
     message = str(error["msg"])
     right = message[0].lower() + message[1:]
@@ -121,11 +121,15 @@ def _shown(given: object) -> str:
     return text if len(text) <= _LONGEST_VALUE else f"{text[:_LONGEST_VALUE]}..."
 
 
-def _place(content: Any, loc: tuple[int | str, ...]) -> str:
+def _place(content: Any, loc: tuple[int | str, ...], *, is_missing: bool) -> str:
     """Path of keys in which a list entry shows its id where it has one."""
     words: list[str] = []
     here: Any = content
-    for key in loc:
+    for number, key in enumerate(loc, 1):
+        is_end = is_missing and number == len(loc)
+        if isinstance(key, str) and not is_end and not (isinstance(here, dict) and key in here):
+            # Which of several types a value was taken for: nothing that stands in the file.
+            continue
         try:
             here = here[key]
         except (KeyError, IndexError, TypeError):

@@ -16,7 +16,7 @@ from assembler.figure.plan import Plan
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Settings
 from assembler.figure.shelf import Shelf
-from assembler.projectfiles.planfile import keep_fitting, plan_json
+from assembler.projectfiles.planfile import plan_json
 from assembler.projectfiles.writing import write_whole
 from assembler.publishing.changesheet import write_change_sheet
 from assembler.publishing.labels import write_labels
@@ -80,9 +80,7 @@ def write_besides(what: Besides) -> dict[str, PrintedPiece]:
         If a picture is missing, or a file cannot be written.
     """
     folder = what.out_dir
-    written = plan_json(what.plan)
-    write_whole(folder / "plan.json", written)
-    keep_fitting(written, what.shelf)
+    write_whole(folder / "plan.json", plan_json(what.plan))
     write_whole(folder / "hardware.csv", hardware_csv(what.hardware, what.buy))
     write_whole(folder / "hardware.xlsx", hardware_xlsx(what.hardware, what.buy, load_words(what.overrides)))
     if what.changes is not None:

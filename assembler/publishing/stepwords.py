@@ -5,13 +5,11 @@ from __future__ import annotations
 from assembler.engineering.bonding import PREPARED_H, batches, working_life_min
 from assembler.engineering.lifting import grip
 from assembler.figure.ids import natural_key
-from assembler.figure.parts import Vector
 from assembler.figure.plan import Lift, Step, StepKind
+from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
 from assembler.publishing.source import Source
 
-STRAIGHT, LEVEL = 0.996, 0.26
-"""A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
 PREVAILING = "ISO 7040"
 """Nuts that turn hard by themselves."""
 REASON_LETTERS = 45
@@ -27,20 +25,6 @@ def orders(source: Source, step: Step) -> tuple[str, ...]:
     """
     lines = [*_preparing(source, step), *_closing(source, step), *_after(source, step)]
     return (*lines, *step.notes)
-
-
-def movement_word(step: Step) -> str:
-    """Key of the verb for the closing movement: 'lower', 'slant', 'raise' or 'slide'."""
-    along = _along_up(step.path[-1].direction, step.up)
-    if abs(along) <= LEVEL:
-        return "slide"
-    if along > 0:
-        return "raise"
-    return "lower" if along <= -STRAIGHT else "slant"
-
-
-def _along_up(direction: Vector, up: Vector) -> float:
-    return sum(a * b for a, b in zip(direction, up, strict=True))
 
 
 def _preparing(source: Source, step: Step) -> list[str]:
@@ -73,8 +57,9 @@ def _closing(source: Source, step: Step) -> list[str]:
         if count > 1:
             lines.append(words("orders.batches", count=count, joint=row.joint))
         lines.append(words("orders.spread", volume=quantities.volume(row.volume_ml), name=row.name, joint=row.joint))
-    if step.moves and step.path:
-        lines.append(_movement(source, step))
+    movement = closing_movement(step)
+    if step.moves and movement is not None:
+        lines.append(_movement(source, step, movement))
     bolts = len(step.stacks)
     if bolts:
         lines.append(words.count("orders.enter", bolts))
@@ -127,9 +112,9 @@ def _grip(source: Source, step: Step, lift: Lift) -> str:
     return line
 
 
-def _movement(source: Source, step: Step) -> str:
+def _movement(source: Source, step: Step, movement: Movement) -> str:
     words = source.words
-    key = f"orders.move.{movement_word(step)}"
+    key = f"orders.move.{movement}"
     onto = sorted({name for joint in step.joints for name in source.joint(joint).parts if name not in step.moves})
     target = words.listed(onto) if onto else words("orders.its_place")
     line = words(key, parts=_moved(source, step), onto=target)

@@ -1,39 +1,37 @@
 """The new plan starts from what stands: done steps keep their place, and what must come out again gets its steps.
 
-The new plan, the as-built log and the issued plan.json go in; the plan as it continues, and findings, come out.
+The new plan, the as-built log and the issued plan go in; the plan as it continues, and findings, come out.
 """
 
 from __future__ import annotations
 
 import datetime
 import math
-from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass, replace
-from typing import Any
 
 from assembler.figure.findings import Finding, Level
-from assembler.figure.ids import PartId, StepNumber, natural_key
-from assembler.figure.plan import Plan, Step
+from assembler.figure.ids import JointId, PartId, StepNumber, natural_key
+from assembler.figure.plan import Done, Plan, Step
 from assembler.projectfiles.builtlog import BuiltStep
-from assembler.projectfiles.planfile import plan_record
+from assembler.projectfiles.planfile import as_written
 from assembler.recut.changes import PartFate
 from assembler.recut.numbering import in_issued_order, issued_numbers, renumbered
-from assembler.recut.opening import carried_over, opening_steps
+from assembler.recut.opening import CarriedOver, carried_over, opening_steps
 from assembler.recut.partfates import compare_parts
 from assembler.recut.retiming import in_book_order
 from assembler.recut.standing import Standing, Touch, touches, what_stands
-from assembler.recut.stepfates import hardware_counts
-from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
+from assembler.recut.stepfates import done_note, hardware_counts
+from assembler.recut.stepmatch import match_steps
 
 
-def hold_end(step: Step | Mapping[str, Any], built: BuiltStep, handling_min: float) -> datetime.datetime:
+def hold_end(step: Step, built: BuiltStep, handling_min: float) -> datetime.datetime:
     """When what a step has joined may be loaded.
 
     Parameters
     ----------
     step
-        The step, or its record in plan.json.
+        The step.
     built
         When it was carried out.
     handling_min
@@ -53,8 +51,7 @@ def hold_end(step: Step | Mapping[str, Any], built: BuiltStep, handling_min: flo
     """
     if not math.isfinite(handling_min) or handling_min < 0:
         raise ValueError(f"got {handling_min} minutes to handling strength, expected 0 or more")
-    hold = step.hold if isinstance(step, Step) else step["hold"]
-    if hold is None:
+    if step.hold is None:
         return built.at
     end = built.at + datetime.timedelta(minutes=handling_min)
     whole = end.replace(second=0, microsecond=0)
@@ -65,7 +62,7 @@ def hold_end(step: Step | Mapping[str, Any], built: BuiltStep, handling_min: flo
 class _Book:
     """The issued book as far as it matters here: which old step is which new one, what is done, what comes out."""
 
-    steps: Sequence[Mapping[str, Any]]
+    steps: Sequence[Step]
     matches: Mapping[int, int]
     done: frozenset[int]
     reopened: frozenset[int]
@@ -74,9 +71,9 @@ class _Book:
 def as_built(
     plan: Plan,
     built: Sequence[BuiltStep],
-    issued: Mapping[str, Any],
+    issued: Plan,
     *,
-    earlier: Sequence[Mapping[str, Any]] = (),
+    earlier: Sequence[Plan] = (),
 ) -> tuple[Plan, tuple[Finding, ...]]:
     """The plan as it continues from what stands.
 
@@ -88,7 +85,7 @@ def as_built(
     built
         The as-built log.
     issued
-        Content of plan.json of the book that the crew follows.
+        The plan of the book that the crew follows.
     earlier
         The same of all books issued before that.
 
@@ -109,30 +106,28 @@ def as_built(
     the part was in comes off before it. That may open more than needed, never less.
     """
     plan = in_issued_order(plan, issued)
-    new_record = plan_record(plan)
+    written = as_written(plan)
     standing = what_stands(built, issued)
     findings = list(_unknown_entries(built, issued, earlier))
-    matches = match_steps([key_of_record(step) for step in issued["steps"]], [key_of_step(step) for step in plan.steps])
+    matches = match_steps(issued.steps, plan.steps)
     newcomers = {
         part
-        for change in compare_parts(issued, new_record).changes
+        for change in compare_parts(issued, written).changes
         if change.fate is PartFate.NEW
         for part in change.after
     }
-    found = touches(issued, new_record, standing, _overtaken(plan, matches, standing, newcomers))
-    pairs = {joint["id"]: joint["parts"] for joint in issued["joints"]}
+    found = touches(issued, written, standing, _overtaken(plan, matches, standing, newcomers))
+    pairs = {joint.id: joint.parts for joint in issued.joints}
     findings += [_bonded_in(touch, pairs) for touch in found if touch.bonded]
     reopened = frozenset(index for touch in found if not touch.bonded for index in touch.steps)
-    book = _Book(steps=issued["steps"], matches=matches, done=standing.steps, reopened=reopened)
+    book = _Book(steps=issued.steps, matches=matches, done=standing.steps, reopened=reopened)
     openings = opening_steps(issued, standing, sorted(reopened), {part.id for part in plan.parts})
     if openings:
         findings.append(_opened_again(openings, [touch.why for touch in found if not touch.bonded]))
     return _continued(plan, book, openings, built, issued_numbers([issued, *earlier])), tuple(findings)
 
 
-def _unknown_entries(
-    built: Sequence[BuiltStep], issued: Mapping[str, Any], earlier: Sequence[Mapping[str, Any]]
-) -> Iterable[Finding]:
+def _unknown_entries(built: Sequence[BuiltStep], issued: Plan, earlier: Sequence[Plan]) -> Iterable[Finding]:
     known = issued_numbers([issued, *earlier])
     for entry in built:
         if entry.step not in known:
@@ -161,7 +156,7 @@ def _overtaken(plan: Plan, matches: Mapping[int, int], standing: Standing, newco
     return {index: f"the plan brings in {names}, which is new, before it" for index in sorted(done)}
 
 
-def _bonded_in(touch: Touch, pairs: Mapping[str, Sequence[str]]) -> Finding:
+def _bonded_in(touch: Touch, pairs: Mapping[JointId, Sequence[PartId]]) -> Finding:
     spoken = ", ".join(f"{joint} ({' to '.join(pairs[joint])})" for joint in touch.bonded)
     is_own = any(touch.part in pairs[joint] for joint in touch.bonded)
     verb = "is" if len(touch.bonded) == 1 else "are"
@@ -206,7 +201,7 @@ def _continued(
     fixed: set[StepNumber] = set()
     for index, match in book.matches.items():
         if match not in book.reopened:
-            number = StepNumber(book.steps[match]["number"])
+            number = book.steps[match].number
             wanted[plan.steps[index].number] = number
             if is_done[index]:
                 fixed.add(plan.steps[index].number)
@@ -221,10 +216,10 @@ def _continued(
         for index, step in enumerate(steps)
     ]
     order = _order(steps, is_done, wanted, openings, old_openings)
-    for step in old_openings:
-        wanted[step.number] = StepNumber(step.number.removeprefix("issued "))
-        if wanted[step.number] in entries:
-            fixed.add(step.number)
+    for opening in old_openings:
+        wanted[opening.step.number] = opening.printed
+        if opening.printed in entries:
+            fixed.add(opening.step.number)
     by_index = {index: wanted[step.number] for index, step in enumerate(order) if step.number in wanted}
     held = {index for index, step in enumerate(order) if step.number in fixed}
     numbered = renumbered(replace(plan, steps=tuple(order)), by_index, used, held)
@@ -237,7 +232,7 @@ def _order(
     is_done: Sequence[bool],
     wanted: Mapping[StepNumber, StepNumber],
     openings: Sequence[Step],
-    old_openings: Sequence[Step],
+    old_openings: Sequence[CarriedOver],
 ) -> list[Step]:
     """The order of the continued book; `openings` go right behind the last step that is done."""
     last_done = max((index for index, done in enumerate(is_done) if done), default=-1)
@@ -269,20 +264,20 @@ def _after_openings(step: Step, openings: Sequence[Step]) -> Step:
     return replace(step, after=(*step.after, openings[-1].number))
 
 
-def _behind(step: Step, record: Mapping[str, Any] | None, old_openings: Sequence[Step]) -> Step:
+def _behind(step: Step, issued: Step | None, old_openings: Sequence[CarriedOver]) -> Step:
     """The step, waiting for the openings for which it waits in the issued book."""
-    names = {opening.number.removeprefix("issued "): opening.number for opening in old_openings}
-    waits = tuple(names[number] for number in record["after"] if number in names) if record else ()
+    names = {opening.printed: opening.step.number for opening in old_openings}
+    waits = tuple(names[number] for number in issued.after if number in names) if issued else ()
     return replace(step, after=(*step.after, *waits)) if waits else step
 
 
 def _with_old_openings(
-    order: Sequence[Step], old_openings: Sequence[Step], wanted: Mapping[StepNumber, StepNumber]
+    order: Sequence[Step], old_openings: Sequence[CarriedOver], wanted: Mapping[StepNumber, StepNumber]
 ) -> list[Step]:
     """Openings that the issued book prints stand where they stood: before the first step with a higher number."""
     merged = list(order)
     for opening in old_openings:
-        key = natural_key(opening.number.removeprefix("issued "))
+        key = natural_key(opening.printed)
         place = next(
             (
                 index
@@ -291,24 +286,19 @@ def _with_old_openings(
             ),
             len(merged),
         )
-        merged.insert(place, opening)
+        merged.insert(place, opening.step)
     return merged
 
 
-def _marked_done(step: Step, entry: BuiltStep, record: Mapping[str, Any]) -> Step:
+def _marked_done(step: Step, entry: BuiltStep, issued: Step) -> Step:
     """The step with what was built, told where the new cut would ask for something else."""
-    note = f"Done {entry.at:%Y-%m-%d %H:%M} at {entry.temperature_c:g} C, from book {entry.book}."
-    if entry.although:
-        note = f"{note} Otherwise than the book says: {entry.although}"
-    lines = (note, *_closed_with(step, record), *step.notes)
-    return replace(step, notes=lines)
+    done = Done(at=entry.at, temperature_c=entry.temperature_c, book=entry.book, although=entry.although)
+    return replace(step, done=done, notes=(done_note(done), *_closed_with(step, issued), *step.notes))
 
 
-def _closed_with(step: Step, record: Mapping[str, Any]) -> Iterable[str]:
+def _closed_with(step: Step, issued: Step) -> Iterable[str]:
     """What stands in the figure, where the page lists other hardware for the part as it is cut now."""
-    was, now = hardware_counts(record), Counter[tuple[str, str]]()
-    for line in step.hardware:
-        now[line.joint, line.item] += line.count
+    was, now = hardware_counts(issued), hardware_counts(step)
     if now == was:
         return
     pieces = ", ".join(f"{count} x {item} of {joint}" for (joint, item), count in was.items()) or "no hardware"

@@ -1,6 +1,6 @@
 """Benches keep their names over a re-cut: a crew finds its work at the bench where it was.
 
-Planned steps and the issued plan.json go in, the same steps with the benches of the issued book come out.
+Planned steps and the issued plan go in, the same steps with the benches of the issued book come out.
 """
 
 from __future__ import annotations
@@ -9,16 +9,14 @@ import re
 from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
-from typing import Any
 
 from assembler.figure.ids import BenchId, natural_key
-from assembler.figure.plan import Step
-from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
+from assembler.figure.plan import Plan, Step
+from assembler.figure.titles import titled
+from assembler.recut.stepmatch import match_steps
 
-_MENTION = re.compile(r"\b([Bb]ench) (B\d+)\b")
 
-
-def with_issued_benches(steps: Sequence[Step], issued: Mapping[str, Any]) -> tuple[Step, ...]:
+def with_issued_benches(steps: Sequence[Step], issued: Plan) -> tuple[Step, ...]:
     """The steps with the bench names of the issued book.
 
     Parameters
@@ -26,7 +24,7 @@ def with_issued_benches(steps: Sequence[Step], issued: Mapping[str, Any]) -> tup
     steps
         As planned.
     issued
-        Content of plan.json of the last issued book.
+        The plan of the last issued book.
 
     Returns
     -------
@@ -34,15 +32,14 @@ def with_issued_benches(steps: Sequence[Step], issued: Mapping[str, Any]) -> tup
         A bench takes the name of the issued bench with which it shares most jobs, the largest share first; a bench
         that is new gets the next free name. Two benches never get one name.
     """
-    records = issued["steps"]
-    matches = match_steps([key_of_record(record) for record in records], [key_of_step(step) for step in steps])
-    shared = Counter((steps[index].bench, records[match]["bench"]) for index, match in matches.items())
+    old = issued.steps
+    shared = Counter((steps[index].bench, old[match].bench) for index, match in match_steps(old, steps).items())
     names: dict[str, str] = {}
     by_share = sorted(shared.items(), key=lambda item: (-item[1], natural_key(item[0][0]), natural_key(item[0][1])))
     for (bench, was), _ in by_share:
         if bench not in names and was not in names.values():
             names[bench] = was
-    taken = {*names.values(), *(record["bench"] for record in records)}
+    taken = {*names.values(), *(step.bench for step in old)}
     for bench in sorted({step.bench for step in steps} - names.keys(), key=natural_key):
         names[bench] = bench if bench not in taken else _next_name(taken)
         taken.add(names[bench])
@@ -57,10 +54,7 @@ def _next_name(taken: Iterable[str]) -> str:
 
 
 def _renamed(step: Step, names: Mapping[str, str]) -> Step:
-    def reword(lines: Iterable[str]) -> tuple[str, ...]:
-        return tuple(_MENTION.sub(lambda at: f"{at[1]} {names.get(at[2], at[2])}", line) for line in lines)
-
-    return replace(
-        step, bench=BenchId(names[step.bench]), title=reword((step.title,))[0], why=reword(step.why),
-        notes=reword(step.notes),
-    )  # fmt: skip
+    heading = step.heading
+    if heading is not None and heading.bench is not None:
+        heading = replace(heading, bench=BenchId(names.get(heading.bench, heading.bench)))
+    return titled(replace(step, bench=BenchId(names[step.bench]), heading=heading))

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Annotated
 
 from assembler.figure.findings import Finding
 from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.parts import Vector
+from assembler.figure.records import digits
 from assembler.recut.motion import Motion
 
 
@@ -87,7 +89,7 @@ class PartChange:
     before: tuple[PartId, ...]
     after: tuple[PartId, ...]
     words: str
-    offset_mm: Vector | None = None
+    offset_mm: Annotated[Vector, digits(3)] | None = None
     is_remade: bool = False
     is_name_only: bool = False
 

@@ -1,18 +1,21 @@
 """What differs between two books: the one place that asks all rooms' questions and gathers the answers.
 
-Content of two plan.json goes in, `Changes` comes out.
+Two plans go in, `Changes` comes out.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from typing import Any
+import math
+from collections.abc import Sequence
+from dataclasses import replace
 
-from assembler.figure.findings import finding_of, sort_findings
+from assembler.figure.findings import sort_findings
+from assembler.figure.parts import Fingerprint
+from assembler.figure.plan import Plan
 from assembler.recut.changes import Changes, EffectivePage
 from assembler.recut.jointfates import JointsCompared, compare_joints
-from assembler.recut.likeness import SAME, Sameness, fingerprint_from_record, looser
-from assembler.recut.motion import Motion, common_motion
+from assembler.recut.likeness import SAME, Sameness, looser
+from assembler.recut.motion import Motion, common_motion, plus, rescaled, shifted
 from assembler.recut.partfates import PartsCompared, compare_parts
 from assembler.recut.stepfates import StepsCompared, compare_steps
 from assembler.recut.supplies import (
@@ -24,12 +27,10 @@ from assembler.recut.supplies import (
     work_minutes,
 )
 
-_Record = Mapping[str, Any]
-
 
 def compare_plans(
-    old: Mapping[str, Any],
-    new: Mapping[str, Any],
+    old: Plan,
+    new: Plan,
     *,
     earlier_pages: Sequence[EffectivePage] = (),
     same: Sameness = SAME,
@@ -39,7 +40,8 @@ def compare_plans(
     Parameters
     ----------
     old, new
-        Content of two plan.json. The new one has its final numbers (see `keep_numbers`).
+        The plans of two books, both with the digits of plan.json (see `as_written`). The new one has its final numbers
+        (see `keep_numbers`).
     earlier_pages
         Effective pages of the old book, where it was itself issued after another.
     same
@@ -72,8 +74,8 @@ def compare_plans(
 
 
 def _gathered(
-    old: _Record,
-    new: _Record,
+    old: Plan,
+    new: Plan,
     motion: Motion | None,
     parts: PartsCompared,
     joints: JointsCompared,
@@ -85,11 +87,11 @@ def _gathered(
     more, less = adhesive_difference(old, new)
     bags = bag_changes(old, new)
     pages = binder(old, new, steps, earlier_pages)
-    said, says = (frozenset(map(finding_of, plan["findings"])) for plan in (old, new))
+    said, says = (frozenset(plan.findings) for plan in (old, new))
     return Changes(
-        figure_name=new["figure"]["name"],
-        old_revision=old["figure"]["revision"],
-        new_revision=new["figure"]["revision"],
+        figure_name=new.figure_name,
+        old_revision=old.revision,
+        new_revision=new.revision,
         motion=motion,
         parts=parts.changes,
         joints=joints.joints,
@@ -111,59 +113,43 @@ def _gathered(
         pages_in=pages.pages_in,
         effective_pages=pages.effective,
         extra_work_min=round(work_minutes(new) - work_minutes(old), 1),
-        extra_total_min=round(new.get("total_minutes", 0.0) - old.get("total_minutes", 0.0), 1),
-        extra_mass_kg=round(new["figure"]["mass_kg"] - old["figure"]["mass_kg"], 3),
+        extra_total_min=round(new.total_min - old.total_min, 1),
+        extra_mass_kg=round(_mass_kg(new) - _mass_kg(old), 3),
         findings_new=sort_findings(says - said),
         findings_solved=sort_findings(said - says),
     )
 
 
-def _motion(old: _Record, new: _Record, same: Sameness) -> Motion | None:
-    before, after = (
-        {part["id"]: fingerprint_from_record(part["fingerprint"]) for part in plan["parts"]} for plan in (old, new)
-    )
+def _mass_kg(plan: Plan) -> float:
+    return math.fsum(part.mass_kg for part in plan.parts)
+
+
+def _motion(old: Plan, new: Plan, same: Sameness) -> Motion | None:
+    before, after = ({str(part.id): part.fingerprint for part in plan.parts} for plan in (old, new))
     return common_motion(before, after, same)
 
 
-def _carried(plan: _Record, motion: Motion | None) -> _Record:
+def _carried(plan: Plan, motion: Motion | None) -> Plan:
     """The old plan where the figure now is; of a turned or rescaled figure the parts only."""
     if motion is None:
         return plan
-    parts = [{**part, "fingerprint": _carried_mark(part["fingerprint"], motion)} for part in plan["parts"]]
-    shift = motion.shift_mm
-    joints = [
-        {
-            **joint,
-            **({"centre_mm": _shift(joint["centre_mm"], shift)} if "centre_mm" in joint else {}),
-            "bolt": [{**bolt, "at": _shift(bolt["at"], shift)} for bolt in joint["bolt"]],
-        }
-        for joint in plan["joints"]
-    ]
-    return {**plan, "parts": parts, "joints": joints}
+    parts = tuple(replace(part, fingerprint=_carried_mark(part.fingerprint, motion)) for part in plan.parts)
+    joints = tuple(
+        replace(
+            joint,
+            centre_mm=plus(joint.centre_mm, motion.shift_mm),
+            bolts=tuple(replace(bolt, at_mm=plus(bolt.at_mm, motion.shift_mm)) for bolt in joint.bolts),
+        )
+        for joint in plan.joints
+    )
+    return replace(plan, parts=parts, joints=joints)
 
 
-def _shift(point: Sequence[float], shift: Sequence[float]) -> list[float]:
-    return [a + b for a, b in zip(point, shift, strict=True)]
-
-
-def _carried_mark(mark: _Record, motion: Motion) -> dict[str, Any]:
-    """Keys of a fingerprint after the motion; the box of a turned solid is that of its centre and says nothing."""
-    factor = motion.factor
-    centre = _carried_point(mark["centre_mm"], motion)
-    turned = motion.turn is not None
-    return {
-        "volume_mm3": mark["volume_mm3"] * factor**3,
-        "area_mm2": mark["area_mm2"] * factor**2,
-        "centre_mm": centre,
-        "inertia_mm5": [value * factor**5 for value in mark["inertia_mm5"]],
-        "skew_mm6": mark["skew_mm6"] * factor**6,
-        "low_mm": centre if turned else _carried_point(mark["low_mm"], motion),
-        "high_mm": centre if turned else _carried_point(mark["high_mm"], motion),
-    }
-
-
-def _carried_point(point: Sequence[float], motion: Motion) -> list[float]:
-    scaled = [value * motion.factor for value in point]
-    if motion.turn is not None:
-        scaled = [sum(a * b for a, b in zip(row, scaled, strict=True)) for row in motion.turn]
-    return _shift(scaled, motion.shift_mm)
+def _carried_mark(mark: Fingerprint, motion: Motion) -> Fingerprint:
+    """A fingerprint after the motion; the box of a turned solid is that of its centre and says nothing."""
+    scaled = rescaled(mark, motion.factor)
+    if motion.turn is None:
+        return shifted(scaled, motion.shift_mm)
+    x, y, z = (math.fsum(a * b for a, b in zip(row, scaled.centre_mm, strict=True)) for row in motion.turn)
+    centre = plus((x, y, z), motion.shift_mm)
+    return replace(scaled, centre_mm=centre, low_mm=centre, high_mm=centre)

@@ -1,6 +1,6 @@
 """What became of joints and bolt axes: unchanged, moved, changed, new or gone, and in which ways.
 
-The joint records of two plan.json go in. Ids carry over (ids.toml sees to that), so joints and bolts are compared by
+Two plans go in. Ids carry over (ids.toml sees to that), so joints and bolts are compared by
 id.
 """
 
@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from assembler.figure.ids import BoltId, JointId, natural_key
+from assembler.figure.joints import Bolt, Joint
+from assembler.figure.plan import Plan
 from assembler.recut.changes import BoltChange, Fate, JointChange
 from assembler.recut.likeness import SAME, Sameness, distance, is_near, tilt_deg
 
@@ -25,16 +26,13 @@ class JointsCompared:
     same_bolts: tuple[BoltId, ...]
 
 
-_Record = Mapping[str, Any]
-
-
-def compare_joints(old: Mapping[str, Any], new: Mapping[str, Any], same: Sameness = SAME) -> JointsCompared:
+def compare_joints(old: Plan, new: Plan, same: Sameness = SAME) -> JointsCompared:
     """What became of joints and bolts.
 
     Parameters
     ----------
     old, new
-        Content of two plan.json.
+        The plans of two books.
     same
         Tolerances.
 
@@ -43,7 +41,7 @@ def compare_joints(old: Mapping[str, Any], new: Mapping[str, Any], same: Samenes
     JointsCompared
         A joint whose own values are the same counts as unchanged even if bolts in it changed; those are listed.
     """
-    before, after = ({joint["id"]: joint for joint in plan["joints"]} for plan in (old, new))
+    before, after = ({str(joint.id): joint for joint in plan.joints} for plan in (old, new))
     joints: list[JointChange] = []
     same_joints: list[JointId] = []
     for name in sorted({*before, *after}, key=natural_key):
@@ -57,7 +55,7 @@ def compare_joints(old: Mapping[str, Any], new: Mapping[str, Any], same: Samenes
 
 
 def _joint_change(
-    name: str, before: Mapping[str, _Record], after: Mapping[str, _Record], same: Sameness
+    name: str, before: Mapping[str, Joint], after: Mapping[str, Joint], same: Sameness
 ) -> JointChange | None:
     joint = JointId(name)
     if name not in after:
@@ -72,30 +70,31 @@ def _joint_change(
     return JointChange(joint=joint, fate=Fate.CHANGED if what else Fate.MOVED, words=(*where, *what))
 
 
-def _pair_words(joint: _Record) -> str:
-    count = len(joint["bolt"])
+def _pair_words(joint: Joint) -> str:
+    count = len(joint.bolts)
     bolts = f", {count} bolt{'' if count == 1 else 's'}" if count else ""
-    return f"between {joint['parts'][0]} and {joint['parts'][1]}, {joint['method']}, {joint['made']}{bolts}"
+    return f"between {joint.parts[0]} and {joint.parts[1]}, {joint.method}, {joint.made}{bolts}"
 
 
-def _heir(joint: _Record, others: Sequence[_Record], same: Sameness) -> tuple[str, ...]:
+def _heir(joint: Joint, others: Sequence[Joint], same: Sameness) -> tuple[str, ...]:
     """Which other joint has the same axes, now that its number is no longer in use (or not yet)."""
     lines = []
-    for other in sorted(others, key=lambda record: natural_key(record["id"])):
-        common = [
-            bolt["id"] for bolt in joint["bolt"] if any(_is_same_axis(bolt, twin, same) for twin in other["bolt"])
-        ]
+    for other in sorted(others, key=lambda other: natural_key(other.id)):
+        common = [bolt for bolt in joint.bolts if any(_is_same_axis(bolt, twin, same) for twin in other.bolts)]
         if common:
-            lines.append(f"{len(common)} of its axes are those of {other['id']}")
+            lines.append(f"{len(common)} of its axes are those of {other.id}")
     return tuple(lines)
 
 
-def _place_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
-    words = []
-    if "centre_mm" in old and "centre_mm" in new and distance(old["centre_mm"], new["centre_mm"]) > same.axis_mm:
-        words.append(f"its middle moved by ({_gap(old['centre_mm'], new['centre_mm'])}) mm")
-    turned = tilt_deg(old.get("normal", ()), new.get("normal", ()))
-    if old.get("normal") and new.get("normal") and turned > same.tilt_deg:
+def _place_words(old: Joint, new: Joint, same: Sameness) -> list[str]:
+    words: list[str] = []
+    if not any(old.normal):
+        # A book of a version that did not write where a joint lies.
+        return words
+    if distance(old.centre_mm, new.centre_mm) > same.axis_mm:
+        words.append(f"its middle moved by ({_gap(old.centre_mm, new.centre_mm)}) mm")
+    turned = tilt_deg(old.normal, new.normal)
+    if turned > same.tilt_deg:
         words.append(f"its faces turned by {turned:.1f} degrees")
     return words
 
@@ -104,27 +103,31 @@ def _gap(old: Sequence[float], new: Sequence[float]) -> str:
     return ", ".join(f"{round(b - a, 2) + 0.0:.2f}" for a, b in zip(old, new, strict=True))
 
 
-def _value_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+def _value_words(old: Joint, new: Joint, same: Sameness) -> list[str]:
     words = []
-    if set(old["parts"]) != set(new["parts"]):
-        words.append(f"joins {' and '.join(new['parts'])} (was {' and '.join(old['parts'])})")
-    elif old["parts"] != new["parts"]:
-        words.append(f"head side preferred on {new['parts'][0]} (was {old['parts'][0]})")
-    words += [f"{key} is {new[key]} (was {old[key]})" for key in ("method", "made") if old[key] != new[key]]
-    for key, name, unit, scale in (("bond_area_mm2", "bond area", "cm2", 100.0), ("seam_mm", "seam", "mm", 1.0)):
-        if not is_near(old[key], new[key], same.share, floor=1.0):
-            words.append(f"{name} {new[key] / scale:.1f} {unit} (was {old[key] / scale:.1f})")
-    if abs(new.get("gap_mm", 0.0) - old.get("gap_mm", 0.0)) > same.axis_mm:
-        words.append(f"gap {new.get('gap_mm', 0.0):.2f} mm (was {old.get('gap_mm', 0.0):.2f})")
+    if set(old.parts) != set(new.parts):
+        words.append(f"joins {' and '.join(new.parts)} (was {' and '.join(old.parts)})")
+    elif old.parts != new.parts:
+        words.append(f"head side preferred on {new.parts[0]} (was {old.parts[0]})")
+    said = (("method", old.method, new.method), ("made", old.made, new.made))
+    words += [f"{name} is {now} (was {was})" for name, was, now in said if was != now]
+    for name, was, now, unit, scale in (
+        ("bond area", old.bond_area_mm2, new.bond_area_mm2, "cm2", 100.0),
+        ("seam", old.seam_mm, new.seam_mm, "mm", 1.0),
+    ):
+        if not is_near(was, now, same.share, floor=1.0):
+            words.append(f"{name} {now / scale:.1f} {unit} (was {was / scale:.1f})")
+    if abs(new.gap_mm - old.gap_mm) > same.axis_mm:
+        words.append(f"gap {new.gap_mm:.2f} mm (was {old.gap_mm:.2f})")
     return words
 
 
-def _bolts_of(joints: Mapping[str, _Record]) -> dict[str, tuple[str, _Record]]:
-    return {bolt["id"]: (name, bolt) for name, joint in joints.items() for bolt in joint["bolt"]}
+def _bolts_of(joints: Mapping[str, Joint]) -> dict[str, tuple[str, Bolt]]:
+    return {bolt.id: (name, bolt) for name, joint in joints.items() for bolt in joint.bolts}
 
 
 def _compare_bolts(
-    before: Mapping[str, _Record], after: Mapping[str, _Record], same: Sameness
+    before: Mapping[str, Joint], after: Mapping[str, Joint], same: Sameness
 ) -> tuple[tuple[BoltChange, ...], tuple[BoltId, ...]]:
     old, new = _bolts_of(before), _bolts_of(after)
     changes: list[BoltChange] = []
@@ -148,16 +151,16 @@ def _compare_bolts(
     return tuple(changes), tuple(unchanged)
 
 
-def _axis_words(bolt: _Record) -> tuple[str, ...]:
-    at = ", ".join(f"{value:.1f}" for value in bolt["at"])
-    return (f"hole {bolt['hole_mm']:.1f} mm, grip {bolt['grip_mm']:.1f} mm, at ({at})",)
+def _axis_words(bolt: Bolt) -> tuple[str, ...]:
+    at = ", ".join(f"{value:.1f}" for value in bolt.at_mm)
+    return (f"hole {bolt.hole_mm:.1f} mm, grip {bolt.grip_mm:.1f} mm, at ({at})",)
 
 
-def _bolt_place(old: _Record, new: _Record, same: Sameness) -> list[str]:
+def _bolt_place(old: Bolt, new: Bolt, same: Sameness) -> list[str]:
     words = []
-    if distance(old["at"], new["at"]) > same.axis_mm:
-        words.append(f"moved by ({_gap(old['at'], new['at'])}) mm")
-    turned = tilt_deg(old["axis"], new["axis"])
+    if distance(old.at_mm, new.at_mm) > same.axis_mm:
+        words.append(f"moved by ({_gap(old.at_mm, new.at_mm)}) mm")
+    turned = tilt_deg(old.axis, new.axis)
     # An axis has no sense of direction: which end is which is told by `through`.
     turned = min(turned, 180.0 - turned)
     if turned > same.tilt_deg:
@@ -165,30 +168,27 @@ def _bolt_place(old: _Record, new: _Record, same: Sameness) -> list[str]:
     return words
 
 
-def _is_same_axis(first: _Record, second: _Record, same: Sameness) -> bool:
-    return not _bolt_place(first, second, same) and abs(first["hole_mm"] - second["hole_mm"]) <= same.hole_mm
+def _is_same_axis(first: Bolt, second: Bolt, same: Sameness) -> bool:
+    return not _bolt_place(first, second, same) and abs(first.hole_mm - second.hole_mm) <= same.hole_mm
 
 
-def _bolt_values(old: _Record, new: _Record, same: Sameness) -> list[str]:
+def _bolt_values(old: Bolt, new: Bolt, same: Sameness) -> list[str]:
     words = []
-    for key, name, slack in (("hole_mm", "hole", same.hole_mm), ("grip_mm", "grip", same.grip_mm)):
-        if abs(new[key] - old[key]) > slack:
-            words.append(f"{name} {new[key]:.1f} mm (was {old[key]:.1f})")
-    if set(old["through"]) != set(new["through"]):
-        words.append(f"through {', '.join(new['through'])} (was {', '.join(old['through'])})")
+    for name, was, now, slack in (
+        ("hole", old.hole_mm, new.hole_mm, same.hole_mm),
+        ("grip", old.grip_mm, new.grip_mm, same.grip_mm),
+    ):
+        if abs(now - was) > slack:
+            words.append(f"{name} {now:.1f} mm (was {was:.1f})")
+    if set(old.through) != set(new.through):
+        words.append(f"through {', '.join(new.through)} (was {', '.join(old.through)})")
     elif _ends(old) != _ends(new):
-        words.append(f"seats {', '.join(_seats(new))} (was {', '.join(_seats(old))})")
-    if set(old.get("also", ())) != set(new.get("also", ())):
-        words.append(f"closes also {', '.join(new['also']) or 'nothing'} (was {', '.join(old['also']) or 'nothing'})")
+        words.append(f"seats {', '.join(new.seats)} (was {', '.join(old.seats)})")
+    if set(old.also) != set(new.also):
+        words.append(f"closes also {', '.join(new.also) or 'nothing'} (was {', '.join(old.also) or 'nothing'})")
     return words
 
 
-def _seats(bolt: _Record) -> Sequence[str]:
-    seats: Sequence[str] = bolt.get("seats", ("open", "open"))
-    return seats
-
-
-def _ends(bolt: _Record) -> set[tuple[str, str]]:
+def _ends(bolt: Bolt) -> set[tuple[str, str]]:
     """What carries each end; the same set whichever way the axis is written."""
-    seats = _seats(bolt)
-    return {(bolt["through"][0], seats[0]), (bolt["through"][-1], seats[1])}
+    return {(bolt.through[0], bolt.seats[0]), (bolt.through[-1], bolt.seats[1])}

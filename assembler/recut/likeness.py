@@ -8,9 +8,8 @@ for noisy surfaces: there a whole bolt hole disappears in 0.05 mm of skin, here 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from assembler.figure.parts import Fingerprint, Vector
 
@@ -144,18 +143,6 @@ def tilt_deg(first: Sequence[float], second: Sequence[float]) -> float:
         return 0.0
     dot = math.fsum(a * b for a, b in zip(first, second, strict=True)) / lengths
     return math.degrees(math.acos(max(-1.0, min(1.0, dot))))
-
-
-def fingerprint_from_record(record: Mapping[str, Any]) -> Fingerprint:
-    """The fingerprint that plan.json carries."""
-    return Fingerprint(
-        volume_mm3=record["volume_mm3"],
-        area_mm2=record["area_mm2"],
-        centre_mm=as_vector(record["centre_mm"]),
-        inertia_mm5=as_vector(record["inertia_mm5"]),
-        skew_mm6=record["skew_mm6"],
-        box_mm=(as_vector(record["low_mm"]), as_vector(record["high_mm"])),
-    )
 
 
 def as_vector(values: Sequence[float]) -> Vector:

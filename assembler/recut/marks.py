@@ -1,6 +1,6 @@
 """Which pages carry a mark of change, where, and which parts do in their pictures.
 
-The changes.json of a book and of the books before it go in; a mark for each page that is not of the first book comes
+The changes of a book and of the books before it go in; a mark for each page that is not of the first book comes
 out. A page that stayed in force since an earlier re-cut keeps the marks it was printed with: it is the same page. So it
 is where only what stands behind the work was cut again: the change sheet names such steps, their pages stay.
 """
@@ -9,10 +9,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from assembler.figure.ids import PartId, StepNumber
-from assembler.recut.changes import PagePlace, PartFate
+from assembler.recut.changes import Changes, Fate, PagePlace, PartFate, StepChange
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -48,14 +47,13 @@ _PART_WORDS = {
 }
 
 
-def step_marks(books: Sequence[Mapping[str, Any]]) -> dict[StepNumber, StepMark]:
+def step_marks(books: Sequence[Changes]) -> dict[StepNumber, StepMark]:
     """The mark of every step page that a re-cut changed, by number.
 
     Parameters
     ----------
     books
-        Content of changes.json (see `changes_record`), earliest book first; the last is the one to be marked. None:
-        no marks.
+        What each book changed, earliest first; the last is the one to be marked. None: no marks.
 
     Returns
     -------
@@ -64,30 +62,26 @@ def step_marks(books: Sequence[Mapping[str, Any]]) -> dict[StepNumber, StepMark]
     """
     if not books:
         return {}
-    by_revision = {record["revision"]: record for record in books}
+    by_revision = {changes.new_revision: changes for changes in books}
     marks: dict[StepNumber, StepMark] = {}
-    for page in books[-1]["pages"]["effective"]:
-        number, record = StepNumber(page["number"]), by_revision.get(page["revision"])
-        change = None if record is None else _change_of(record, number)
-        if record is not None and change is not None:
-            marks[number] = StepMark(
-                revision=page["revision"],
-                words=tuple(change["words"]),
-                places=tuple(PagePlace(place) for place in change.get("places", ())),
-                parts=_part_words(record),
+    for page in books[-1].effective_pages:
+        changes = by_revision.get(page.revision)
+        change = None if changes is None else _change_of(changes, page.number)
+        if changes is not None and change is not None:
+            marks[page.number] = StepMark(
+                revision=page.revision, words=change.words, places=change.places, parts=_part_words(changes)
             )
     return marks
 
 
-def _change_of(record: Mapping[str, Any], number: str) -> Mapping[str, Any] | None:
-    changes = record["steps"]["changed"]
-    return next((change for change in changes if change["number"] == number and change["fate"] != "gone"), None)
+def _change_of(changes: Changes, number: StepNumber) -> StepChange | None:
+    return next((one for one in changes.steps if one.number == number and one.fate is not Fate.GONE), None)
 
 
-def _part_words(record: Mapping[str, Any]) -> dict[PartId, str]:
+def _part_words(changes: Changes) -> dict[PartId, str]:
     return {
-        PartId(part): _PART_WORDS[PartFate(change["fate"])]
-        for change in record["parts"]["changed"]
-        if not change["is_name_only"] and PartFate(change["fate"]) in _PART_WORDS
-        for part in change["after"]
+        part: _PART_WORDS[change.fate]
+        for change in changes.parts
+        if not change.is_name_only and change.fate in _PART_WORDS
+        for part in change.after
     }

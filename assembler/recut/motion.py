@@ -89,15 +89,18 @@ def rescaled(mark: Fingerprint, factor: float) -> Fingerprint:
         centre_mm=_times(mark.centre_mm, factor),
         inertia_mm5=_times(mark.inertia_mm5, factor**5),
         skew_mm6=mark.skew_mm6 * factor**6,
-        box_mm=(_times(mark.box_mm[0], factor), _times(mark.box_mm[1], factor)),
+        low_mm=_times(mark.low_mm, factor),
+        high_mm=_times(mark.high_mm, factor),
     )
 
 
 def shifted(mark: Fingerprint, shift_mm: Vector) -> Fingerprint:
     """The fingerprint of a solid at another place."""
-    low, high = mark.box_mm
     return replace(
-        mark, centre_mm=_plus(mark.centre_mm, shift_mm), box_mm=(_plus(low, shift_mm), _plus(high, shift_mm))
+        mark,
+        centre_mm=plus(mark.centre_mm, shift_mm),
+        low_mm=plus(mark.low_mm, shift_mm),
+        high_mm=plus(mark.high_mm, shift_mm),
     )
 
 
@@ -209,5 +212,6 @@ def _times(vector: Vector, factor: float) -> Vector:
     return (vector[0] * factor, vector[1] * factor, vector[2] * factor)
 
 
-def _plus(vector: Vector, shift_mm: Vector) -> Vector:
+def plus(vector: Vector, shift_mm: Vector) -> Vector:
+    """A point at another place."""
     return (vector[0] + shift_mm[0], vector[1] + shift_mm[1], vector[2] + shift_mm[2])

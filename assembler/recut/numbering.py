@@ -1,6 +1,6 @@
 """Printed step numbers survive a re-cut: what did not change keeps its number, what is new goes between, as 12a, 12b.
 
-A plan and the content of the last issued plan.json go in, the same plan with other numbers comes out.
+A plan and the last issued plan go in, the same plan with other numbers comes out.
 """
 
 from __future__ import annotations
@@ -9,22 +9,16 @@ import itertools
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
-from typing import Any
 
-from assembler.figure.findings import Finding
 from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
 from assembler.recut.benches import with_issued_benches
 from assembler.recut.likeness import SAME
 from assembler.recut.retiming import in_book_order
-from assembler.recut.stepmatch import key_of_record, key_of_step, match_steps
-
-_NAME = r"\d+[a-z]*(?:\.\d+)*"
-_MENTION = re.compile(rf"\b([Ss]teps?) ({_NAME}(?:(?:, | and | or | to ){_NAME})*)(?!\w)")
-_NUMBER = re.compile(_NAME)
+from assembler.recut.stepmatch import match_steps
 
 
-def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Mapping[str, Any]] = ()) -> Plan:
+def keep_numbers(plan: Plan, issued: Plan, *, earlier: Sequence[Plan] = ()) -> Plan:
     """The plan with the printed numbers of the last issued book wherever the job is the same.
 
     Parameters
@@ -32,7 +26,7 @@ def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Map
     plan
         As planned, with numbers of its own.
     issued
-        Content of plan.json of the last issued book.
+        The plan of the last issued book.
     earlier
         The same of all books issued before that: their numbers are not used again either.
 
@@ -45,21 +39,20 @@ def keep_numbers(plan: Plan, issued: Mapping[str, Any], *, earlier: Sequence[Map
         benches and sections get the names they had.
     """
     plan = in_issued_order(plan, issued)
-    old = issued["steps"]
-    matches = match_steps([key_of_record(record) for record in old], [key_of_step(step) for step in plan.steps])
+    old = issued.steps
     return renumbered(
         plan,
-        {index: StepNumber(old[match]["number"]) for index, match in matches.items()},
+        {index: old[match].number for index, match in match_steps(old, plan.steps).items()},
         issued_numbers([issued, *earlier]),
     )
 
 
-def issued_numbers(books: Iterable[Mapping[str, Any]]) -> frozenset[str]:
+def issued_numbers(books: Iterable[Plan]) -> frozenset[str]:
     """Every step number that was ever printed in an issued book."""
-    return frozenset(step["number"] for book in books for step in book["steps"])
+    return frozenset(step.number for book in books for step in book.steps)
 
 
-def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
+def in_issued_order(plan: Plan, issued: Plan) -> Plan:
     """The plan in the order of the issued book, as far as benches and dependencies let it be, and with its benches.
 
     Parameters
@@ -67,7 +60,7 @@ def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
     plan
         As planned.
     issued
-        Content of plan.json of the last issued book.
+        The plan of the last issued book.
 
     Returns
     -------
@@ -82,11 +75,8 @@ def in_issued_order(plan: Plan, issued: Mapping[str, Any]) -> Plan:
     return moved if moved.total_min <= plan.total_min + SAME.minutes else plan
 
 
-def _issued_order(steps: Sequence[Step], issued: Mapping[str, Any]) -> list[int]:
-    ranks = {record["number"]: rank for rank, record in enumerate(issued["steps"])}
-    records = issued["steps"]
-    matches = match_steps([key_of_record(record) for record in records], [key_of_step(step) for step in steps])
-    rank_of = {index: ranks[records[match]["number"]] for index, match in matches.items()}
+def _issued_order(steps: Sequence[Step], issued: Plan) -> list[int]:
+    rank_of = match_steps(issued.steps, steps)
     index_of = {step.number: index for index, step in enumerate(steps)}
     waits: list[set[int]] = [set() for _ in steps]
     last_on: dict[str, int] = {}
@@ -118,6 +108,8 @@ def _issued_order(steps: Sequence[Step], issued: Mapping[str, Any]) -> list[int]
 def renumbered(plan: Plan, wanted: Mapping[int, StepNumber], used: Set[str], fixed: Set[int] = frozenset()) -> Plan:
     """The plan with wanted numbers where they ascend, new ones elsewhere, and every reference following.
 
+    References are values (`after`, gates, holds): no text of a plan names a step, and none is read for one.
+
     Parameters
     ----------
     plan
@@ -145,11 +137,7 @@ def renumbered(plan: Plan, wanted: Mapping[int, StepNumber], used: Set[str], fix
         numbers[start + 1 : end] = fresh
         taken.update(fresh)
     names = {step.number: StepNumber(number) for step, number in zip(plan.steps, numbers, strict=True)}
-    return replace(
-        plan,
-        steps=tuple(_with_names(step, names) for step in plan.steps),
-        findings=tuple(_finding_with_names(finding, names) for finding in plan.findings),
-    )
+    return replace(plan, steps=tuple(_with_names(step, names) for step in plan.steps))
 
 
 def _most_ascending(wanted: Mapping[int, StepNumber], fixed: Set[int]) -> list[int]:
@@ -219,53 +207,16 @@ def _with_names(step: Step, names: _Names) -> Step:
     def follow(numbers: Iterable[StepNumber]) -> tuple[StepNumber, ...]:
         return tuple(sorted({names.get(number, number) for number in numbers}, key=natural_key))
 
-    def reword(text: str) -> str:
-        return _with_mentions(text, names)
-
-    hold, lift, stability = step.hold, step.lift, step.stability
-    if hold:
-        hold = replace(hold, before=follow(hold.before), reason=reword(hold.reason))
-    if lift:
-        lift = replace(lift, rule=reword(lift.rule))
-    if stability:
-        stability = replace(stability, reason=reword(stability.reason))
     number = names[step.number]
     return replace(
         step,
         number=number,
-        title=reword(step.title),
         after=follow(step.after),
-        hold=hold,
+        hold=replace(step.hold, before=follow(step.hold.before)) if step.hold else None,
         gates=tuple(replace(gate, step=names.get(gate.step, gate.step)) for gate in step.gates),
-        lift=lift,
-        stability=stability,
-        why=tuple(map(reword, step.why)),
-        notes=tuple(map(reword, step.notes)),
         image=_image(step, number),
     )
 
 
 def _image(step: Step, number: StepNumber) -> str:
     return f"step-{number}.png" if step.image == f"step-{step.number}.png" else step.image
-
-
-def _with_mentions(text: str, names: _Names) -> str:
-    """The text with every 'step 12' or 'steps 9 and 11' following the new numbers."""
-
-    def swap(match: re.Match[str]) -> str:
-        return f"{match.group(1)} {_NUMBER.sub(rename, match.group(2))}"
-
-    def rename(number: re.Match[str]) -> str:
-        name = StepNumber(number.group())
-        return names.get(name, name)
-
-    return _MENTION.sub(swap, text)
-
-
-def _finding_with_names(finding: Finding, names: _Names) -> Finding:
-    return replace(
-        finding,
-        about=tuple(names.get(StepNumber(name), _with_mentions(name, names)) for name in finding.about),
-        message=_with_mentions(finding.message, names),
-        remedy=_with_mentions(finding.remedy, names),
-    )

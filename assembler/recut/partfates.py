@@ -1,6 +1,6 @@
 """What became of the parts: unchanged, moved, reshaped, swapped, renamed, split, merged, new or gone.
 
-Part and joint records of two plan.json go in, `PartChange` come out. Only numbers are looked at (fingerprints and
+Two plans go in, `PartChange` come out. Only numbers are looked at (fingerprints and
 joints): where they do not tell how parts were re-cut, that is said instead of guessed.
 """
 
@@ -9,16 +9,15 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from assembler.figure.ids import PartId, natural_key
-from assembler.figure.parts import Fingerprint, Vector
+from assembler.figure.parts import Fingerprint, Part, Vector
+from assembler.figure.plan import Plan
 from assembler.recut.changes import PartChange, PartFate
 from assembler.recut.likeness import (
     SAME,
     Sameness,
     distance_of_boxes,
-    fingerprint_from_record,
     is_in_place,
     is_mirror_twin,
     is_same_shape,
@@ -50,18 +49,18 @@ class PartsCompared:
 class _Side:
     """Parts of one revision."""
 
-    records: Mapping[str, Mapping[str, Any]]
+    parts: Mapping[str, Part]
     marks: Mapping[str, Fingerprint]
     pairs: frozenset[frozenset[str]]
 
 
-def compare_parts(old: Mapping[str, Any], new: Mapping[str, Any], same: Sameness = SAME) -> PartsCompared:
+def compare_parts(old: Plan, new: Plan, same: Sameness = SAME) -> PartsCompared:
     """What became of the parts.
 
     Parameters
     ----------
     old, new
-        Content of two plan.json.
+        The plans of two books.
     same
         Tolerances.
     """
@@ -114,12 +113,11 @@ def compare_parts(old: Mapping[str, Any], new: Mapping[str, Any], same: Sameness
     )
 
 
-def _side(plan: Mapping[str, Any]) -> _Side:
-    records = {part["id"]: part for part in plan["parts"]}
+def _side(plan: Plan) -> _Side:
     return _Side(
-        records=records,
-        marks={name: fingerprint_from_record(part["fingerprint"]) for name, part in records.items()},
-        pairs=frozenset(frozenset(joint["parts"]) for joint in plan["joints"]),
+        parts={part.id: part for part in plan.parts},
+        marks={part.id: part.fingerprint for part in plan.parts},
+        pairs=frozenset(frozenset(joint.parts) for joint in plan.joints),
     )
 
 
@@ -239,21 +237,21 @@ def _size(mark: Fingerprint) -> Vector:
 
 
 def _split(group: Group, before: _Side) -> PartChange:
-    words = f"{group.evidence} (was {before.records[group.whole]['file']})"
+    words = f"{group.evidence} (was {before.parts[group.whole].file})"
     return PartChange(
         fate=PartFate.SPLIT, before=_ids((group.whole,)), after=_ids(group.pieces), words=words, is_remade=True
     )
 
 
 def _merged(group: Group, after: _Side) -> PartChange:
-    words = f"{group.evidence} (now {after.records[group.whole]['file']})"
+    words = f"{group.evidence} (now {after.parts[group.whole].file})"
     return PartChange(
         fate=PartFate.MERGED, before=_ids(group.pieces), after=_ids((group.whole,)), words=words, is_remade=True
     )
 
 
 def _lone(fate: PartFate, part: str, side: _Side) -> PartChange:
-    names, file = _ids((part,)), side.records[part]["file"]
+    names, file = _ids((part,)), side.parts[part].file
     is_new = fate is PartFate.NEW
     return PartChange(
         fate=fate, before=() if is_new else names, after=names if is_new else (), words=file, is_remade=is_new
@@ -275,7 +273,7 @@ def _renumbered(
 
 def _exchanged_files(before: _Side, after: _Side, common: Sequence[str], same: Sameness) -> list[PartChange]:
     """Pairs of parts whose files carry each other's names now; the parts themselves are where they were."""
-    files = {part: (before.records[part]["file"], after.records[part]["file"]) for part in common}
+    files = {part: (before.parts[part].file, after.parts[part].file) for part in common}
     changes = []
     for part in common:
         for other in common:
@@ -292,7 +290,7 @@ def _exchanged_files(before: _Side, after: _Side, common: Sequence[str], same: S
 
 
 def _renamed(part: str, now: str, before: _Side, after: _Side) -> PartChange | None:
-    was_file, file = before.records[part]["file"], after.records[now]["file"]
+    was_file, file = before.parts[part].file, after.parts[now].file
     if part == now and was_file == file:
         return None
     words = f"file {file} (was {was_file})"
@@ -302,9 +300,9 @@ def _renamed(part: str, now: str, before: _Side, after: _Side) -> PartChange | N
 
 
 def _respecified(part: str, before: _Side, after: _Side) -> PartChange | None:
-    keys = ("material", "printed")
-    old, new = before.records[part], after.records[part]
-    words = [f"{key} {new.get(key)} (was {old.get(key)})" for key in keys if old.get(key) != new.get(key)]
+    old, new = before.parts[part], after.parts[part]
+    said = (("material", old.material, new.material), ("printed", old.is_printed, new.is_printed))
+    words = [f"{name} {now} (was {was})" for name, was, now in said if was != now]
     if not words:
         return None
     return PartChange(

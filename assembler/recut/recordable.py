@@ -8,9 +8,9 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import Any
 
 from assembler.figure.ids import StepNumber, natural_key
+from assembler.figure.plan import Step
 from assembler.projectfiles.builtlog import BuiltStep
 from assembler.recut.asbuilt import hold_end
 
@@ -35,7 +35,7 @@ def fahrenheit_fault(temperature_c: float) -> str:
 
 def slips(
     entry: BuiltStep,
-    steps: Sequence[Mapping[str, Any]],
+    steps: Sequence[Step],
     built: Sequence[BuiltStep],
     *,
     hold_min: HoldMinutes,
@@ -48,7 +48,7 @@ def slips(
     entry
         To be recorded.
     steps
-        Of the plan.json of the book that was followed; the step is one of them.
+        Of the book that was followed; the step is one of them.
     built
         The log so far.
     hold_min
@@ -61,10 +61,10 @@ def slips(
     tuple of str
         Empty where nothing does.
     """
-    by_number = {step["number"]: step for step in steps}
+    by_number = {step.number: step for step in steps}
     step, done = by_number[entry.step], {other.step: other for other in built}
     found = [*_about_itself(entry, now)]
-    for number in sorted(step["after"], key=natural_key):
+    for number in sorted(step.after, key=natural_key):
         if number not in done:
             found.append(f"step {number} comes before step {entry.step} and is not recorded")
         elif moment(done[number].at) > moment(entry.at):
@@ -82,20 +82,20 @@ def _about_itself(entry: BuiltStep, now: datetime.datetime) -> Iterator[str]:
 
 def _holds(
     entry: BuiltStep,
-    steps: Mapping[str, Mapping[str, Any]],
+    steps: Mapping[StepNumber, Step],
     done: Mapping[StepNumber, BuiltStep],
     hold_min: HoldMinutes,
 ) -> Iterator[str]:
     for number in sorted(done, key=natural_key):
-        record = steps.get(number)
-        if record is None or not record["hold"] or entry.step not in record["hold"]["before"]:
+        step = steps.get(number)
+        if step is None or step.hold is None or entry.step not in step.hold.before:
             continue
         minutes = hold_min(done[number])
-        joints = " and ".join(record["hold"]["joints"])
+        joints = " and ".join(step.hold.joints)
         if minutes is None:
             yield f"it is not known when {joints} of step {number} is free: no cure time at that temperature"
             continue
-        free_at = hold_end(record, done[number], minutes)
+        free_at = hold_end(step, done[number], minutes)
         if moment(entry.at) < moment(free_at):
             yield f"{joints} of step {number} is not free before {_shown(free_at)}"
 

@@ -1,6 +1,6 @@
 """What stands, and which of it a re-cut touches.
 
-The as-built log and two plan.json go in; done steps, and for each touched part the steps that would have to be undone,
+The as-built log and two plans go in; done steps, and for each touched part the steps that would have to be undone,
 come out.
 """
 
@@ -8,19 +8,15 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
-from typing import Any
 
 from assembler.figure.ids import JointId, PartId, natural_key
-from assembler.figure.joints import Method
 from assembler.figure.parts import Vector
-from assembler.figure.plan import StepKind
+from assembler.figure.plan import Plan, StepKind
 from assembler.projectfiles.builtlog import BuiltStep
 from assembler.recut.changes import Fate, PartFate
 from assembler.recut.jointfates import compare_joints
 from assembler.recut.likeness import SAME, distance
 from assembler.recut.partfates import compare_parts
-
-_Record = Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -64,34 +60,34 @@ class Touch:
     bonded: tuple[JointId, ...]
 
 
-def what_stands(built: Sequence[BuiltStep], issued: _Record) -> Standing:
+def what_stands(built: Sequence[BuiltStep], issued: Plan) -> Standing:
     """What is built, as far as the issued book knows the steps."""
     numbers = {entry.step: entry for entry in built}
-    done = [index for index, step in enumerate(issued["steps"]) if step["number"] in numbers]
+    done = [index for index, step in enumerate(issued.steps) if step.number in numbers]
     joints: set[JointId] = set()
     brought: dict[PartId, int] = {}
     for index in done:
-        step = issued["steps"][index]
-        if step["kind"] == StepKind.OPEN:
-            for part in step["moves"]:
-                brought.pop(PartId(part), None)
+        step = issued.steps[index]
+        if step.kind is StepKind.OPEN:
+            for part in step.moves:
+                brought.pop(part, None)
             continue
-        if step["kind"] != StepKind.DRY_FIT:
-            joints.update(JointId(joint) for joint in (*step["joints"], *numbers[step["number"]].joints))
-            for part in step["moves"]:
-                brought[PartId(part)] = index
-            for part in step["onto"]:
-                brought.setdefault(PartId(part), index)
+        if step.kind is not StepKind.DRY_FIT:
+            joints.update((*step.joints, *numbers[step.number].joints))
+            for part in step.moves:
+                brought[part] = index
+            for part in step.onto:
+                brought.setdefault(part, index)
     return Standing(steps=frozenset(done), joints=frozenset(joints), brought=brought)
 
 
-def touches(issued: _Record, new: _Record, standing: Standing, overtaken: Mapping[int, str]) -> tuple[Touch, ...]:
+def touches(issued: Plan, new: Plan, standing: Standing, overtaken: Mapping[int, str]) -> tuple[Touch, ...]:
     """Everything built that the new plan does not leave alone, in the order of ids.
 
     Parameters
     ----------
     issued, new
-        Content of two plan.json.
+        The plans of two books.
     standing
         What is built.
     overtaken
@@ -109,7 +105,7 @@ def touches(issued: _Record, new: _Record, standing: Standing, overtaken: Mappin
     return tuple(first[part] for part in sorted(first, key=natural_key))
 
 
-def _touched_parts(issued: _Record, new: _Record, standing: Standing) -> list[Touch]:
+def _touched_parts(issued: Plan, new: Plan, standing: Standing) -> list[Touch]:
     compared = compare_parts(issued, new)
     offsets = {change.before[0]: change.offset_mm for change in compared.changes if change.offset_mm is not None}
     found = []
@@ -125,63 +121,61 @@ def _touched_parts(issued: _Record, new: _Record, standing: Standing) -> list[To
     return found
 
 
-def _is_pulled(part: PartId, offsets: Mapping[PartId, Vector], issued: _Record, standing: Standing) -> bool:
+def _is_pulled(part: PartId, offsets: Mapping[PartId, Vector], issued: Plan, standing: Standing) -> bool:
     """Whether a part that moved is fastened to one that did not move with it."""
     none = (0.0, 0.0, 0.0)
-    for joint in issued["joints"]:
-        if joint["id"] in standing.joints and part in joint["parts"]:
-            other = next(PartId(name) for name in joint["parts"] if name != part)
+    for joint in issued.joints:
+        if joint.id in standing.joints and part in joint.parts:
+            other = next(name for name in joint.parts if name != part)
             if distance(offsets.get(part, none), offsets.get(other, none)) > SAME.axis_mm:
                 return True
     return False
 
 
-def _touched_joints(issued: _Record, new: _Record, standing: Standing) -> list[Touch]:
+def _touched_joints(issued: Plan, new: Plan, standing: Standing) -> list[Touch]:
     """Closed joints with other bolts than they were closed with, though no part of theirs was cut again."""
     compared = compare_joints(issued, new)
     restless = {change.joint for change in compared.joints if change.fate is not Fate.NEW}
     restless |= {change.joint for change in compared.bolts}
     cut = compare_parts(issued, new).same
-    records = {joint["id"]: joint for joint in issued["joints"]}
+    pairs = {joint.id: joint.parts for joint in issued.joints}
     found = []
     for joint in sorted(restless & standing.joints, key=natural_key):
-        pair = records[joint]["parts"]
+        pair = pairs[joint]
         if not set(pair) <= set(cut):
             continue
-        last = max((standing.brought[PartId(part)] for part in pair if part in standing.brought), default=None)
+        last = max((standing.brought[part] for part in pair if part in standing.brought), default=None)
         if last is not None:
-            part = PartId(next(part for part in pair if standing.brought.get(PartId(part)) == last))
+            part = next(part for part in pair if standing.brought.get(part) == last)
             found.append(_touch(part, f"{joint} is closed and is no longer as it was closed", {last}, issued, standing))
     return found
 
 
-def _touched_steps(issued: _Record, standing: Standing, overtaken: Mapping[int, str]) -> list[Touch]:
+def _touched_steps(issued: Plan, standing: Standing, overtaken: Mapping[int, str]) -> list[Touch]:
     found = []
     for index in sorted(overtaken):
-        moves = issued["steps"][index]["moves"]
-        if moves:
-            part = PartId(moves[0])
+        for part in issued.steps[index].moves[:1]:
             found.append(_touch(part, f"{part} stands, but {overtaken[index]}", {index}, issued, standing))
     return found
 
 
-def _touch(part: PartId, why: str, roots: Set[int], issued: _Record, standing: Standing) -> Touch:
+def _touch(part: PartId, why: str, roots: Set[int], issued: Plan, standing: Standing) -> Touch:
     steps = _with_followers(roots, issued, standing)
     bonded = bonded_joints(steps, issued, standing)
     return Touch(part=part, why=why, steps=frozenset(steps), bonded=bonded)
 
 
-def _with_followers(roots: Set[int], issued: _Record, standing: Standing) -> set[int]:
+def _with_followers(roots: Set[int], issued: Plan, standing: Standing) -> set[int]:
     """Done steps that could only be done once these were, these included."""
-    index_of = {step["number"]: index for index, step in enumerate(issued["steps"])}
+    index_of = {step.number: index for index, step in enumerate(issued.steps)}
     steps = set(roots)
     for index in sorted(standing.steps):
-        if any(index_of.get(number) in steps for number in issued["steps"][index]["after"]):
+        if any(index_of.get(number) in steps for number in issued.steps[index].after):
             steps.add(index)
     return steps
 
 
-def bonded_joints(steps: Iterable[int], issued: _Record, standing: Standing) -> tuple[JointId, ...]:
+def bonded_joints(steps: Iterable[int], issued: Plan, standing: Standing) -> tuple[JointId, ...]:
     """Bonded joints that done steps closed for good, and that undoing them would have to open.
 
     Parameters
@@ -191,6 +185,6 @@ def bonded_joints(steps: Iterable[int], issued: _Record, standing: Standing) -> 
     issued, standing
         The issued plan, and what is built of it.
     """
-    closed = {joint for index in steps for joint in issued["steps"][index]["joints"]} & standing.joints
-    bonded = [joint["id"] for joint in issued["joints"] if Method(joint["method"]).is_bonded]
-    return tuple(JointId(joint) for joint in sorted(closed.intersection(bonded), key=natural_key))
+    closed = {joint for index in steps for joint in issued.steps[index].joints} & standing.joints
+    bonded = [joint.id for joint in issued.joints if joint.method.is_bonded]
+    return tuple(sorted(closed.intersection(bonded), key=natural_key))

@@ -1,29 +1,30 @@
 """What became of the steps, line by line as a crew would say it.
 
-Step records of two plan.json go in, with what became of parts and joints. A step is unchanged when nothing that is
+The steps of two plans go in, with what became of parts and joints. A step is unchanged when nothing that is
 done in it, and nothing that it waits for, differs; what merely stands behind it in the picture is told apart.
 """
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from assembler.figure.ids import StepNumber, natural_key
+from assembler.figure.plan import Done, Lift, Move, Plan, Step
 from assembler.recut.changes import Fate, PagePlace, StepChange
 from assembler.recut.jointfates import JointsCompared
 from assembler.recut.likeness import SAME, Sameness, is_near, tilt_deg
 from assembler.recut.partfates import PartsCompared
-from assembler.recut.stepmatch import key_of_record, match_steps
+from assembler.recut.stepmatch import match_steps
 
-_Record = Mapping[str, Any]
 _Said = tuple[Sequence[str], tuple[PagePlace, ...]]
 """Lines of one kind, and where on the page of the step they show."""
 
-DONE_NOTE = re.compile(r"Done \d{4}-\d{2}-\d{2} ")
-"""How the note begins that `asbuilt` puts on a step which was carried out."""
+
+def done_note(done: Done) -> str:
+    """The note that a step which was carried out has on its page."""
+    note = f"Done {done.at:%Y-%m-%d %H:%M} at {done.temperature_c:g} C, from book {done.book}."
+    return f"{note} Otherwise than the book says: {done.although}" if done.although else note
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -40,15 +41,15 @@ class StepsCompared:
 class _Context:
     """What a step is compared against."""
 
-    names: Mapping[str, str]
+    names: Mapping[str, StepNumber]
     restless: Mapping[str, str]
     restless_joints: Mapping[str, str]
     same: Sameness
 
 
 def compare_steps(
-    old: Mapping[str, Any],
-    new: Mapping[str, Any],
+    old: Plan,
+    new: Plan,
     parts: PartsCompared,
     joints: JointsCompared,
     same: Sameness = SAME,
@@ -58,15 +59,15 @@ def compare_steps(
     Parameters
     ----------
     old, new
-        Content of two plan.json.
+        The plans of two books.
     parts, joints
         What became of those.
     same
         Tolerances.
     """
-    before, after = old["steps"], new["steps"]
-    matches = match_steps([key_of_record(step) for step in before], [key_of_record(step) for step in after])
-    names = {before[was]["number"]: after[now]["number"] for now, was in matches.items()}
+    before, after = old.steps, new.steps
+    matches = match_steps(before, after)
+    names: dict[str, StepNumber] = {before[was].number: after[now].number for now, was in matches.items()}
     context = _Context(
         names=names,
         restless={str(part): words for part, words in parts.restless().items()},
@@ -82,20 +83,20 @@ def compare_steps(
             continue
         earlier = before[matches[now]]
         said = [(lines, places) for lines, places in _said(earlier, step, context) if lines]
-        is_elsewhere = earlier["number"] != step["number"]
+        is_elsewhere = earlier.number != step.number
         if said:
             words = tuple(line for lines, _ in said for line in lines)
             shown = {place for _, places in said for place in places} | ({PagePlace.TITLE} if is_elsewhere else set())
-            changes.append(_change(step, earlier["number"], Fate.CHANGED, words, _in_page_order(shown)))
+            changes.append(_change(step, earlier.number, Fate.CHANGED, words, _in_page_order(shown)))
         elif is_elsewhere:
-            line = f"has another place in the order: it was step {earlier['number']}"
-            changes.append(_change(step, earlier["number"], Fate.MOVED, (line,), (PagePlace.TITLE,)))
+            line = f"has another place in the order: it was step {earlier.number}"
+            changes.append(_change(step, earlier.number, Fate.MOVED, (line,), (PagePlace.TITLE,)))
         else:
-            unchanged.append(StepNumber(step["number"]))
-            if set(earlier["onto"]) != set(step["onto"]) or context.restless.keys() & set(step["onto"]):
-                background.append(StepNumber(step["number"]))
+            unchanged.append(step.number)
+            if set(earlier.onto) != set(step.onto) or context.restless.keys() & set(step.onto):
+                background.append(step.number)
     kept = set(matches.values())
-    changes += [_change(step, step["number"], Fate.GONE, ()) for was, step in enumerate(before) if was not in kept]
+    changes += [_change(step, step.number, Fate.GONE, ()) for was, step in enumerate(before) if was not in kept]
     return StepsCompared(
         steps=tuple(sorted(changes, key=lambda change: (natural_key(change.number), change.fate is not Fate.GONE))),
         same=tuple(unchanged),
@@ -127,25 +128,21 @@ def _by_fate(counts: Mapping[str, Mapping[Fate, int]], joint: str) -> list[tuple
     return sorted(counts.get(joint, {}).items(), key=lambda item: list(Fate).index(item[0]))
 
 
-def _change(
-    step: _Record, was: str, fate: Fate, words: Sequence[str], places: tuple[PagePlace, ...] = ()
-) -> StepChange:
-    return StepChange(
-        number=StepNumber(step["number"]), was=was, title=step["title"], fate=fate, words=tuple(words), places=places
-    )
+def _change(step: Step, was: str, fate: Fate, words: Sequence[str], places: tuple[PagePlace, ...] = ()) -> StepChange:
+    return StepChange(number=step.number, was=was, title=step.title, fate=fate, words=tuple(words), places=places)
 
 
 def _in_page_order(places: Iterable[PagePlace]) -> tuple[PagePlace, ...]:
     return tuple(sorted(set(places), key=list(PagePlace).index))
 
 
-def _said(old: _Record, new: _Record, context: _Context) -> tuple[_Said, ...]:
+def _said(old: Step, new: Step, context: _Context) -> tuple[_Said, ...]:
     """All that differs, line by line, each with the places of the page where it shows."""
     same, place = context.same, PagePlace
-    recut = [f"{part} {context.restless[part]}" for part in _sorted(context.restless.keys() & set(new["moves"]))]
+    recut = [f"{part} {context.restless[part]}" for part in _sorted(context.restless.keys() & set(new.moves))]
     return (
-        (_set_words("moves", old["moves"], new["moves"]), (place.TITLE, place.PICTURE, place.BRING, place.ORDERS)),
-        (_set_words("closes", old["joints"], new["joints"]), (place.PICTURE, place.ORDERS)),
+        (_set_words("moves", old.moves, new.moves), (place.TITLE, place.PICTURE, place.BRING, place.ORDERS)),
+        (_set_words("closes", old.joints, new.joints), (place.PICTURE, place.ORDERS)),
         (recut, (place.PICTURE, place.BRING)),
         (_joint_words(new, context), (place.PICTURE,)),
         (_plain_words(old, new), (place.TITLE, place.JOB)),
@@ -163,8 +160,8 @@ def _said(old: _Record, new: _Record, context: _Context) -> tuple[_Said, ...]:
     )
 
 
-def _minutes_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
-    was, now = old.get("minutes", 0.0), new.get("minutes", 0.0)
+def _minutes_words(old: Step, new: Step, same: Sameness) -> list[str]:
+    was, now = old.minutes, new.minutes
     return [f"takes {now:.0f} min (was {was:.0f})"] if abs(now - was) > same.minutes else []
 
 
@@ -181,32 +178,27 @@ def _set_words(verb: str, old: Iterable[str], new: Iterable[str]) -> list[str]:
     return [f"also {verb} {_listed(came)}"] * bool(came) + [f"no longer {verb} {_listed(went)}"] * bool(went)
 
 
-def _joint_words(new: _Record, context: _Context) -> list[str]:
-    restless = sorted(set(new["joints"]) & context.restless_joints.keys(), key=natural_key)
+def _joint_words(new: Step, context: _Context) -> list[str]:
+    restless = sorted(set(new.joints) & context.restless_joints.keys(), key=natural_key)
     return [f"{joint}: {context.restless_joints[joint]}" for joint in restless]
 
 
-def _plain_words(old: _Record, new: _Record) -> list[str]:
-    lines = [f"{key} {new[key]} (was {old[key]})" for key in ("place", "bench", "section") if old[key] != new[key]]
+def _plain_words(old: Step, new: Step) -> list[str]:
+    said = (("place", old.place, new.place), ("bench", old.bench, new.bench), ("section", old.section, new.section))
+    lines = [f"{name} {now} (was {was})" for name, was, now in said if was != now]
     # A title made of parts carries file names, and a renamed file is no change of the work.
-    if old["title"] != new["title"] and not new["moves"] and not new["onto"]:
-        lines.append(f"its title was '{old['title']}'")
+    if old.title != new.title and not new.moves and not new.onto:
+        lines.append(f"its title was '{old.title}'")
     return lines
 
 
-def _legs(step: _Record) -> list[tuple[Sequence[float], float]]:
-    if "path" in step:
-        return [(leg["direction"], leg["travel_mm"]) for leg in step["path"]]
-    return [(step["direction"], step["travel_mm"])] if step["direction"] else []
-
-
-def _path_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+def _path_words(old: Step, new: Step, same: Sameness) -> list[str]:
     lines = []
-    if tilt_deg(old["up"], new["up"]) > same.tilt_deg:
-        lines.append(f"lies otherwise on the bench: up is ({_spoken(new['up'])}), was ({_spoken(old['up'])})")
-    before, after = _legs(old), _legs(new)
+    if tilt_deg(old.up, new.up) > same.tilt_deg:
+        lines.append(f"lies otherwise on the bench: up is ({_spoken(new.up)}), was ({_spoken(old.up)})")
+    before, after = old.path, new.path
     is_alike = len(before) == len(after) and all(
-        tilt_deg(leg[0], other[0]) <= same.tilt_deg and abs(leg[1] - other[1]) <= 1.0
+        tilt_deg(leg.direction, other.direction) <= same.tilt_deg and abs(leg.travel_mm - other.travel_mm) <= 1.0
         for leg, other in zip(before, after, strict=True)
     )
     if not is_alike:
@@ -214,22 +206,23 @@ def _path_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
     return lines
 
 
-def _way(legs: Sequence[tuple[Sequence[float], float]]) -> str:
-    return ", then ".join(f"{travel:.0f} mm along ({_spoken(along)})" for along, travel in legs) or "without a movement"
+def _way(legs: Sequence[Move]) -> str:
+    said = ", then ".join(f"{leg.travel_mm:.0f} mm along ({_spoken(leg.direction)})" for leg in legs)
+    return said or "without a movement"
 
 
 def _spoken(vector: Sequence[float]) -> str:
     return ", ".join(f"{round(value, 2) + 0.0:g}" for value in vector)
 
 
-def _hardware_words(old: _Record, new: _Record) -> list[str]:
+def _hardware_words(old: Step, new: Step) -> list[str]:
     before, after = (hardware_counts(step) for step in (old, new))
     lines = []
     for joint, item in sorted({*before, *after}, key=lambda key: (natural_key(key[0]), key[1])):
         was, now = before.get((joint, item), 0), after.get((joint, item), 0)
         if was != now:
             lines.append(f"{joint}: {count_words(item, now, was)}")
-    torques = [{(line["joint"], line["item"]): line["torque_nm"] for line in step["hardware"]} for step in (old, new)]
+    torques = [{(line.joint, line.item): line.torque_nm for line in step.hardware} for step in (old, new)]
     for key in sorted(torques[0].keys() & torques[1].keys(), key=lambda key: (natural_key(key[0]), key[1])):
         if not is_near(torques[0][key], torques[1][key], 0.005, floor=0.01):
             lines.append(f"{key[0]}: tighten {key[1]} to {torques[1][key]:g} Nm (was {torques[0][key]:g})")
@@ -243,28 +236,27 @@ def count_words(item: str, now: int, was: int) -> str:
     return f"{now} x {item} (was {was})" if now else f"no {item} (was {was})"
 
 
-def hardware_counts(step: _Record) -> dict[tuple[str, str], int]:
+def hardware_counts(step: Step) -> dict[tuple[str, str], int]:
     """Pieces by joint and item."""
     counts: dict[tuple[str, str], int] = {}
-    for line in step["hardware"]:
-        key = (line["joint"], line["item"])
-        counts[key] = counts.get(key, 0) + line["count"]
+    for line in step.hardware:
+        key = (line.joint, line.item)
+        counts[key] = counts.get(key, 0) + line.count
     return counts
 
 
-def _stack_words(old: _Record, new: _Record) -> list[str]:
+def _stack_words(old: Step, new: Step) -> list[str]:
     """Which bolt takes which length, where the counts alone do not tell."""
-    before, after = ({stack["bolt"]: stack for stack in step.get("stacks", ())} for step in (old, new))
+    before, after = ({stack.bolt: stack for stack in step.stacks} for step in (old, new))
     return [
-        f"{bolt}: {after[bolt]['size']} x {after[bolt]['length_mm']:g} "
-        f"(was {before[bolt]['size']} x {before[bolt]['length_mm']:g})"
+        f"{bolt}: {after[bolt].size} x {after[bolt].length_mm:g} (was {before[bolt].size} x {before[bolt].length_mm:g})"
         for bolt in sorted(before.keys() & after.keys(), key=natural_key)
-        if (before[bolt]["size"], before[bolt]["length_mm"]) != (after[bolt]["size"], after[bolt]["length_mm"])
+        if (before[bolt].size, before[bolt].length_mm) != (after[bolt].size, after[bolt].length_mm)
     ]
 
 
-def _adhesive_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
-    before, after = ({dose["joint"]: dose for dose in step["adhesive"]} for step in (old, new))
+def _adhesive_words(old: Step, new: Step, same: Sameness) -> list[str]:
+    before, after = ({dose.joint: dose for dose in step.adhesive} for step in (old, new))
     lines = []
     for joint in sorted({*before, *after}, key=natural_key):
         if joint not in after:
@@ -272,16 +264,19 @@ def _adhesive_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
             continue
         now, was = after[joint], before.get(joint)
         if was is None:
-            lines.append(f"{joint}: {now['volume_ml']:.0f} ml of {now['name']}")
+            lines.append(f"{joint}: {now.volume_ml:.0f} ml of {now.name}")
             continue
-        if was["name"] != now["name"]:
-            lines.append(f"{joint}: {now['name']} (was {was['name']})")
-        if not is_near(was["volume_ml"], now["volume_ml"], same.share, floor=0.05):
-            lines.append(f"{joint}: {now['volume_ml']:.1f} ml of adhesive (was {was['volume_ml']:.1f})")
+        if was.name != now.name:
+            lines.append(f"{joint}: {now.name} (was {was.name})")
+        if not is_near(was.volume_ml, now.volume_ml, same.share, floor=0.05):
+            lines.append(f"{joint}: {now.volume_ml:.1f} ml of adhesive (was {was.volume_ml:.1f})")
         lines += [
-            f"{joint}: {name} {now[key]:.0f} min (was {was[key]:.0f})"
-            for key, name in (("open_minutes", "open time"), ("needed_minutes", "time needed to close"))
-            if abs(now[key] - was[key]) > same.minutes
+            f"{joint}: {name} {is_min:.0f} min (was {was_min:.0f})"
+            for name, was_min, is_min in (
+                ("open time", was.open_min, now.open_min),
+                ("time needed to close", was.needed_min, now.needed_min),
+            )
+            if abs(is_min - was_min) > same.minutes
         ]
     return lines
 
@@ -291,84 +286,91 @@ def _follow(numbers: Iterable[str], context: _Context) -> set[str]:
     return {context.names.get(number, number) for number in numbers}
 
 
-def _after_words(old: _Record, new: _Record, context: _Context) -> list[str]:
-    after, was_after = set(new["after"]), _follow(old["after"], context)
+def _after_words(old: Step, new: Step, context: _Context) -> list[str]:
+    after, was_after = set(new.after), _follow(old.after, context)
     if after == was_after:
         return []
-    return [f"needs step {_listed(after) or '-'} first (was {_listed(old['after']) or '-'})"]
+    return [f"needs step {_listed(after) or '-'} first (was {_listed(old.after) or '-'})"]
 
 
-def _gate_words(old: _Record, new: _Record, context: _Context) -> list[str]:
-    gates = {(gate["joint"], gate["step"]) for gate in new.get("gates", ())}
-    was_gates = {(gate["joint"], context.names.get(gate["step"], gate["step"])) for gate in old.get("gates", ())}
+def _gate_words(old: Step, new: Step, context: _Context) -> list[str]:
+    gates = {(gate.joint, gate.step) for gate in new.gates}
+    was_gates = {(gate.joint, context.names.get(gate.step, gate.step)) for gate in old.gates}
     return [f"waits until {joint} of step {step} is free" for joint, step in sorted(gates - was_gates)] + [
         f"no longer waits for {joint} of step {step}" for joint, step in sorted(was_gates - gates)
     ]
 
 
-def _hold_words(old: _Record, new: _Record, context: _Context) -> list[str]:
+def _hold_words(old: Step, new: Step, context: _Context) -> list[str]:
     lines = []
-    hold, was = new["hold"], old["hold"]
+    hold, was = new.hold, old.hold
     if (hold is None) != (was is None):
-        lines.append(f"starts a hold of {hold['minutes']:.0f} min" if hold else "starts no hold any more")
+        lines.append(f"starts a hold of {hold.minutes:.0f} min" if hold else "starts no hold any more")
     elif hold and was:
-        if abs(hold["minutes"] - was["minutes"]) > context.same.minutes:
-            lines.append(f"hold {hold['minutes']:.0f} min (was {was['minutes']:.0f})")
-        if set(hold["before"]) != _follow(was["before"], context):
-            lines.append(f"its hold is before step {_listed(hold['before'])} (was {_listed(was['before'])})")
+        if abs(hold.minutes - was.minutes) > context.same.minutes:
+            lines.append(f"hold {hold.minutes:.0f} min (was {was.minutes:.0f})")
+        if set(hold.before) != _follow(was.before, context):
+            lines.append(f"its hold is before step {_listed(hold.before)} (was {_listed(was.before)})")
     return lines
 
 
-def _lift_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+def _lift_words(old: Step, new: Step, same: Sameness) -> list[str]:
     lines = []
-    lift, was = new["lift"], old["lift"]
+    lift, was = new.lift, old.lift
     if (lift is None) != (was is None):
-        lines.append(f"lift {lift['mass_kg']:.1f} kg" if lift else "nothing is lifted any more")
+        lines.append(f"lift {lift.mass_kg:.1f} kg" if lift else "nothing is lifted any more")
     elif lift and was:
-        if not is_near(lift["mass_kg"], was["mass_kg"], same.share, floor=0.005):
-            lines.append(f"lift {lift['mass_kg']:.2f} kg (was {was['mass_kg']:.2f})")
-        if lift["people"] != was["people"]:
+        if not is_near(lift.mass_kg, was.mass_kg, same.share, floor=0.005):
+            lines.append(f"lift {lift.mass_kg:.2f} kg (was {was.mass_kg:.2f})")
+        if lift.people != was.people:
             lines.append(f"{_people(lift)} to lift (was {_people(was)})")
     return lines
 
 
-def _stability_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
+def _stability_words(old: Step, new: Step, same: Sameness) -> list[str]:
     lines = []
-    stands, stood = new["stability"], old["stability"]
+    stands, stood = new.stability, old.stability
     if stands and stood:
-        if stands["needs_prop"] != stood["needs_prop"]:
-            lines.append("needs a prop" if stands["needs_prop"] else "needs no prop any more")
+        if stands.needs_prop != stood.needs_prop:
+            lines.append("needs a prop" if stands.needs_prop else "needs no prop any more")
         # Below 0 it does not stand at all: what the prop is for, however far below.
-        is_worth_saying = max(stands["tip_deg"], stood["tip_deg"]) > 0.0
-        if is_worth_saying and abs(stands["tip_deg"] - stood["tip_deg"]) > same.tip_deg:
-            lines.append(f"tips at {stands['tip_deg']:.0f} degrees (was {stood['tip_deg']:.0f})")
+        is_worth_saying = max(stands.tip_deg, stood.tip_deg) > 0.0
+        if is_worth_saying and abs(stands.tip_deg - stood.tip_deg) > same.tip_deg:
+            lines.append(f"tips at {stands.tip_deg:.0f} degrees (was {stood.tip_deg:.0f})")
     return lines
 
 
-def _people(lift: _Record) -> str:
-    return f"{lift['people']} people" if lift["people"] else "a hoist"
+def _people(lift: Lift) -> str:
+    return f"{lift.people} people" if lift.people else "a hoist"
 
 
-def _access_words(old: _Record, new: _Record, same: Sameness) -> list[str]:
-    before, after = ({access["bolt"]: access for access in step["access"]} for step in (old, new))
+def _access_words(old: Step, new: Step, same: Sameness) -> list[str]:
+    before, after = ({access.bolt: access for access in step.access} for step in (old, new))
     lines = []
     for bolt in sorted(before.keys() & after.keys(), key=natural_key):
         was, now = before[bolt], after[bolt]
-        if was["head_part"] != now["head_part"]:
-            lines.append(f"{bolt}: head on {now['head_part']} (was {was['head_part']})")
+        if was.head_part != now.head_part:
+            lines.append(f"{bolt}: head on {now.head_part} (was {was.head_part})")
         lines += [
-            f"{bolt}: {key} {now[key]} (was {was[key]})" for key in ("tool", "head", "nut") if was[key] != now[key]
+            f"{bolt}: {name} {now_is} (was {it_was})"
+            for name, it_was, now_is in (
+                ("tool", was.tool, now.tool),
+                ("head", was.head, now.head),
+                ("nut", was.nut, now.nut),
+            )
+            if it_was != now_is
         ]
-        if was["ok"] != now["ok"]:
-            lines.append(f"{bolt} can {'now' if now['ok'] else 'no longer'} be reached")
-        if abs(was["reach_mm"] - now["reach_mm"]) > same.reach_mm:
-            lines.append(f"{bolt}: reach {now['reach_mm']:.0f} mm (was {was['reach_mm']:.0f})")
+        if was.is_reachable != now.is_reachable:
+            lines.append(f"{bolt} can {'now' if now.is_reachable else 'no longer'} be reached")
+        if abs(was.reach_mm - now.reach_mm) > same.reach_mm:
+            lines.append(f"{bolt}: reach {now.reach_mm:.0f} mm (was {was.reach_mm:.0f})")
     return lines
 
 
-def _note_words(old: _Record, new: _Record) -> list[str]:
+def _note_words(old: Step, new: Step) -> list[str]:
     # That a step is done is nothing to exchange its page for: the crew knows, and wrote the times on it.
-    before, after = ([note for note in step.get("notes", ()) if not DONE_NOTE.match(note)] for step in (old, new))
+    done = {done_note(step.done) for step in (old, new) if step.done}
+    before, after = ([note for note in step.notes if note not in done] for step in (old, new))
     return [f"note added: {note}" for note in after if note not in before] + [
         f"note dropped: {note}" for note in before if note not in after
     ]

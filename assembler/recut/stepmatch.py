@@ -2,85 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Callable, Sequence
 
 from assembler.figure.plan import Step
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepKey:
-    """What a step is about.
-
-    Parameters
-    ----------
-    kind, bench, title, section
-        As in `Step`.
-    moves, joints
-        Parts that move in; joints closed for good.
-    """
-
-    kind: str
-    bench: str
-    title: str
-    section: str
-    moves: frozenset[str]
-    joints: frozenset[str]
+def _work(step: Step) -> tuple[frozenset[str], frozenset[str]]:
+    """Parts that move in, joints closed for good."""
+    return frozenset(step.moves), frozenset(step.joints)
 
 
-def key_of_step(step: Step) -> StepKey:
-    """What a planned step is about."""
-    return StepKey(
-        kind=step.kind.value,
-        bench=step.bench,
-        title=step.title,
-        section=step.section,
-        moves=frozenset(step.moves),
-        joints=frozenset(step.joints),
-    )
+def _is_bare(step: Step) -> bool:
+    return not step.moves and not step.joints
 
 
-def key_of_record(record: Mapping[str, Any]) -> StepKey:
-    """What a step of plan.json is about."""
-    return StepKey(
-        kind=record["kind"],
-        bench=record["bench"],
-        title=record["title"],
-        section=record["section"],
-        moves=frozenset(record["moves"]),
-        joints=frozenset(record["joints"]),
-    )
+def _whole(step: Step) -> object:
+    words = (step.title, step.section) if _is_bare(step) else ("", "")
+    return (step.kind, step.bench, *_work(step), *words)
 
 
-def _whole(key: StepKey) -> object:
-    is_bare = not key.moves and not key.joints
-    return (key.kind, key.bench, key.moves, key.joints, key.title if is_bare else "", key.section if is_bare else "")
+def _without_bench(step: Step) -> object:
+    return None if _is_bare(step) else (step.kind, *_work(step))
 
 
-def _without_bench(key: StepKey) -> object:
-    return (key.kind, key.moves, key.joints) if key.moves or key.joints else None
+def _same_parts(step: Step) -> object:
+    return (step.kind, frozenset(step.moves)) if step.moves else None
 
 
-def _same_parts(key: StepKey) -> object:
-    return (key.kind, key.moves) if key.moves else None
+def _same_joints(step: Step) -> object:
+    return (step.kind, frozenset(step.joints)) if step.joints else None
 
 
-def _same_joints(key: StepKey) -> object:
-    return (key.kind, key.joints) if key.joints else None
+def _same_title(step: Step) -> object:
+    return (step.kind, step.title) if _is_bare(step) else None
 
 
-def _same_title(key: StepKey) -> object:
-    return (key.kind, key.title) if not key.moves and not key.joints else None
-
-
-def _same_place(key: StepKey) -> object:
-    return (key.kind, key.bench, key.section) if not key.moves and not key.joints else None
+def _same_place(step: Step) -> object:
+    return (step.kind, step.bench, step.section) if _is_bare(step) else None
 
 
 # From the strictest to the loosest: the same job as a whole, then on another bench, then the same parts with other
 # joints, then the same joints with other parts; jobs without parts by title, then by bench.
-_READINGS: tuple[Callable[[StepKey], object], ...] = (
+_READINGS: tuple[Callable[[Step], object], ...] = (
     _whole,
     _without_bench,
     _same_parts,
@@ -90,18 +53,18 @@ _READINGS: tuple[Callable[[StepKey], object], ...] = (
 )
 
 
-def match_steps(old: Sequence[StepKey], new: Sequence[StepKey]) -> dict[int, int]:
+def match_steps(old: Sequence[Step], new: Sequence[Step]) -> dict[int, int]:
     """Index of the old step for each new step that is the same job; strict readings first, then in book order."""
     matches: dict[int, int] = {}
     for reading in _READINGS:
         waiting: dict[object, list[int]] = {}
         taken = set(matches.values())
-        for index, key in enumerate(old):
-            value = reading(key)
+        for index, step in enumerate(old):
+            value = reading(step)
             if index not in taken and value is not None:
                 waiting.setdefault(value, []).append(index)
-        for index, key in enumerate(new):
-            queue = waiting.get(reading(key)) if index not in matches else None
+        for index, step in enumerate(new):
+            queue = waiting.get(reading(step)) if index not in matches else None
             if queue:
                 matches[index] = queue.pop(0)
     return matches

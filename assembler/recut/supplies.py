@@ -1,15 +1,15 @@
 """What the buyer, the store and the binder have to do: hardware, adhesive, bags, labels and pages.
 
-Two plan.json and what became of parts, joints and steps go in; lists come out.
+Two plans and what became of parts, joints and steps go in; lists come out.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from assembler.figure.ids import JointId, StepNumber, natural_key
+from assembler.figure.plan import Plan, Step, StepKind
 from assembler.recut.changes import (
     BagChange,
     EffectivePage,
@@ -23,22 +23,21 @@ from assembler.recut.likeness import SAME
 from assembler.recut.partfates import PartsCompared
 from assembler.recut.stepfates import StepsCompared, count_words, hardware_counts
 
-_Record = Mapping[str, Any]
-_TRIAL, _OPEN = "dry fit", "open"
+_NOT_COUNTED = (StepKind.DRY_FIT, StepKind.OPEN)
 
 
-def _final_steps(plan: _Record) -> list[_Record]:
+def _final_steps(plan: Plan) -> list[Step]:
     """Steps whose hardware and adhesive stay in the figure: trial fittings and openings are not counted."""
-    return [step for step in plan["steps"] if step["kind"] not in (_TRIAL, _OPEN)]
+    return [step for step in plan.steps if step.kind not in _NOT_COUNTED]
 
 
-def hardware_difference(old: _Record, new: _Record) -> tuple[tuple[SupplyChange, ...], tuple[SupplyChange, ...]]:
+def hardware_difference(old: Plan, new: Plan) -> tuple[tuple[SupplyChange, ...], tuple[SupplyChange, ...]]:
     """Pieces to buy and pieces to give back, by item, without spares."""
     before, after = (_totals(plan) for plan in (old, new))
     return _differences(before, after, floor=0.0)
 
 
-def _totals(plan: _Record) -> dict[str, float]:
+def _totals(plan: Plan) -> dict[str, float]:
     totals: dict[str, float] = {}
     for step in _final_steps(plan):
         for (_, item), count in hardware_counts(step).items():
@@ -46,18 +45,18 @@ def _totals(plan: _Record) -> dict[str, float]:
     return totals
 
 
-def adhesive_difference(old: _Record, new: _Record) -> tuple[tuple[SupplyChange, ...], tuple[SupplyChange, ...]]:
+def adhesive_difference(old: Plan, new: Plan) -> tuple[tuple[SupplyChange, ...], tuple[SupplyChange, ...]]:
     """Millilitres more and fewer, by adhesive."""
     before, after = (_volumes(plan) for plan in (old, new))
     floor = SAME.share * max([*before.values(), *after.values()], default=0.0)
     return _differences(before, after, floor=max(floor, 0.1))
 
 
-def _volumes(plan: _Record) -> dict[str, float]:
+def _volumes(plan: Plan) -> dict[str, float]:
     volumes: dict[str, float] = {}
     for step in _final_steps(plan):
-        for dose in step["adhesive"]:
-            volumes[dose["name"]] = volumes.get(dose["name"], 0.0) + dose["volume_ml"]
+        for dose in step.adhesive:
+            volumes[dose.name] = volumes.get(dose.name, 0.0) + dose.volume_ml
     return volumes
 
 
@@ -70,7 +69,7 @@ def _differences(
     return tuple(more), tuple(less)
 
 
-def bag_changes(old: _Record, new: _Record) -> tuple[BagChange, ...]:
+def bag_changes(old: Plan, new: Plan) -> tuple[BagChange, ...]:
     """Bags to make up, change or empty, with what differs in each."""
     before, after = (_bags(plan) for plan in (old, new))
     changes = []
@@ -87,7 +86,7 @@ def bag_changes(old: _Record, new: _Record) -> tuple[BagChange, ...]:
     return tuple(changes)
 
 
-def _bags(plan: _Record) -> dict[str, dict[str, int]]:
+def _bags(plan: Plan) -> dict[str, dict[str, int]]:
     bags: dict[str, dict[str, int]] = {}
     for step in _final_steps(plan):
         for (joint, item), count in hardware_counts(step).items():
@@ -96,9 +95,7 @@ def _bags(plan: _Record) -> dict[str, dict[str, int]]:
     return bags
 
 
-def label_changes(
-    old: _Record, new: _Record, parts: PartsCompared, bags: Sequence[BagChange]
-) -> tuple[LabelChange, ...]:
+def label_changes(old: Plan, new: Plan, parts: PartsCompared, bags: Sequence[BagChange]) -> tuple[LabelChange, ...]:
     """Labels to make and to take off.
 
     Those of parts made again, renamed, new or gone, of bags whose content differs, and of all others that name another
@@ -130,15 +127,15 @@ def label_changes(
     return tuple(listed)
 
 
-def _first_steps(plan: _Record) -> tuple[dict[str, str], dict[str, str]]:
+def _first_steps(plan: Plan) -> tuple[dict[str, str], dict[str, str]]:
     """The step that first needs each part, and each joint's bag: what their labels name."""
     parts: dict[str, str] = {}
     bags: dict[str, str] = {}
-    for step in plan["steps"]:
-        for part in (*step["moves"], *step["onto"]):
-            parts.setdefault(part, step["number"])
-        for joint in step["joints"]:
-            bags.setdefault(joint, step["number"])
+    for step in plan.steps:
+        for part in (*step.moves, *step.onto):
+            parts.setdefault(part, step.number)
+        for joint in step.joints:
+            bags.setdefault(joint, step.number)
     return parts, bags
 
 
@@ -151,13 +148,13 @@ class Binder:
     effective: tuple[EffectivePage, ...]
 
 
-def binder(old: _Record, new: _Record, steps: StepsCompared, earlier: Sequence[EffectivePage]) -> Binder:
+def binder(old: Plan, new: Plan, steps: StepsCompared, earlier: Sequence[EffectivePage]) -> Binder:
     """Pages to take out and to put in, and the revision of every valid page.
 
     Parameters
     ----------
     old, new
-        Content of two plan.json.
+        The plans of two books.
     steps
         What became of the steps.
     earlier
@@ -167,12 +164,10 @@ def binder(old: _Record, new: _Record, steps: StepsCompared, earlier: Sequence[E
     changed = {change.number: change for change in steps.steps if change.fate is not Fate.GONE}
     pages = [
         EffectivePage(
-            number=StepNumber(step["number"]),
-            revision=new["figure"]["revision"]
-            if step["number"] in changed
-            else since.get(StepNumber(step["number"]), old["figure"]["revision"]),
+            number=step.number,
+            revision=new.revision if step.number in changed else since.get(step.number, old.revision),
         )
-        for step in new["steps"]
+        for step in new.steps
     ]
     out = {change.number if change.fate is Fate.GONE else change.was for change in steps.steps if _is_out(change)}
     return Binder(
@@ -186,6 +181,6 @@ def _is_out(change: StepChange) -> bool:
     return change.fate is not Fate.NEW
 
 
-def work_minutes(plan: _Record) -> float:
+def work_minutes(plan: Plan) -> float:
     """Working time of all steps without holds."""
-    return float(sum(step.get("minutes", 0.0) for step in plan["steps"]))
+    return float(sum(step.minutes for step in plan.steps))

@@ -1,110 +1,11 @@
-"""The changes as JSON values for programs and as plain sentences for people."""
+"""The changes as plain sentences for people."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict
-from typing import Any
+from collections.abc import Iterable, Sequence
 
-from assembler.errors import BookFolderError, Fault
 from assembler.figure.findings import Finding
-from assembler.figure.ids import StepNumber
-from assembler.recut.changes import Changes, EffectivePage, Fate, JointChange, PartChange, StepChange
-
-SCHEMA_NAME = "assembler/changes/1"
-
-
-def changes_record(changes: Changes) -> dict[str, Any]:
-    """The changes as plain values, ready for JSON; keys are the names of `Changes`, grouped as a reader asks."""
-    return {
-        "schema": SCHEMA_NAME,
-        "figure": changes.figure_name,
-        "since": changes.old_revision,
-        "revision": changes.new_revision,
-        "is_empty": changes.is_empty,
-        "figure_moved": _motion_record(changes),
-        "parts": {"unchanged": list(changes.same_parts), "changed": [_part_record(part) for part in changes.parts]},
-        "joints": {"unchanged": list(changes.same_joints), "changed": [_plain(joint) for joint in changes.joints]},
-        "bolts": {"unchanged": list(changes.same_bolts), "changed": [_plain(bolt) for bolt in changes.bolts]},
-        "steps": {
-            "unchanged": list(changes.same_steps),
-            "background_only": list(changes.background_steps),
-            "changed": [_plain(step) for step in changes.steps],
-        },
-        "not_told": list(changes.untold),
-        "hardware": {
-            "buy": [_plain(line) for line in changes.buy],
-            "give_back": [_plain(line) for line in changes.give_back],
-        },
-        "adhesive_ml": {
-            "more": [_plain(line) for line in changes.adhesive_more],
-            "less": [_plain(line) for line in changes.adhesive_less],
-        },
-        "bags": [_plain(bag) for bag in changes.bags],
-        "labels": [_plain(label) for label in changes.labels],
-        "pages": {
-            "take_out": list(changes.pages_out),
-            "put_in": list(changes.pages_in),
-            "effective": [_plain(page) for page in changes.effective_pages],
-        },
-        "extra_work_minutes": changes.extra_work_min,
-        "extra_total_minutes": changes.extra_total_min,
-        "extra_mass_kg": changes.extra_mass_kg,
-        "findings": {
-            "new": [_plain(finding) for finding in changes.findings_new],
-            "solved": [_plain(finding) for finding in changes.findings_solved],
-        },
-    }
-
-
-def _motion_record(changes: Changes) -> dict[str, Any] | None:
-    motion = changes.motion
-    if motion is None:
-        return None
-    return {**_plain(motion), "words": motion.words()}
-
-
-def _part_record(part: PartChange) -> dict[str, Any]:
-    record = _plain(part)
-    if part.offset_mm is not None:
-        record["offset_mm"] = [round(value, 3) + 0.0 for value in part.offset_mm]
-    return record
-
-
-def _plain(record: Any) -> dict[str, Any]:
-    """A frozen record as JSON values: enumerations as their words, tuples as lists."""
-    return {key: _plain_value(value) for key, value in asdict(record).items()}
-
-
-def _plain_value(value: Any) -> Any:
-    if isinstance(value, str):
-        return str(value)
-    if isinstance(value, tuple):
-        return [_plain_value(item) for item in value]
-    return value
-
-
-def effective_pages(record: Mapping[str, Any]) -> tuple[EffectivePage, ...]:
-    """The list of effective pages that an earlier changes.json carries.
-
-    Raises
-    ------
-    BookFolderError
-        If the record is no changes.json of this schema.
-    """
-    if record.get("schema") != SCHEMA_NAME:
-        raise BookFolderError(
-            Fault(
-                file="changes.json",
-                place="schema",
-                wrong=f"got {record.get('schema')!r}",
-                right=f"use a book of schema {SCHEMA_NAME}",
-            )
-        )
-    return tuple(
-        EffectivePage(number=StepNumber(page["number"]), revision=page["revision"])
-        for page in record["pages"]["effective"]
-    )
+from assembler.recut.changes import Changes, Fate, JointChange, PartChange, StepChange
 
 
 def change_lines(changes: Changes) -> tuple[str, ...]:

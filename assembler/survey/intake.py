@@ -219,8 +219,6 @@ def _part(body: IntakeBody, part_id: PartId, settings: Settings) -> Part:
         volume_mm3=abs(print_.volume_mm3),
         area_mm2=print_.area_mm2,
         centre_mm=print_.centre_mm,
-        low_mm=print_.box_mm[0],
-        high_mm=print_.box_mm[1],
         triangles=body.triangles,
         is_watertight=body.is_watertight,
         fingerprint=print_,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +20,7 @@ from assembler.survey.boltchains import Chain, bolt_of, find_chains
 from assembler.survey.bolting import Bolting, bolts_between
 from assembler.survey.contacts import Touch, find_touches
 from assembler.survey.jointfaces import JointFace, joint_face
-from assembler.survey.jointfindings import floating_parts, hole_findings, play_findings
+from assembler.survey.jointfindings import Met, floating_parts, hole_findings, play_findings
 from assembler.survey.keptbores import KeptProbes
 
 _MOST_QUESTIONS = 8
@@ -50,6 +50,9 @@ class Survey:
         Heaviest first.
     faces
         Each joint seen face-on, for the contact sheet, in the order of the joints.
+    met, floating
+        What questions and findings are made of, see `in_numbers`: mating areas and holes of each joint; parts that
+        touch nothing.
     """
 
     joints: tuple[Joint, ...]
@@ -57,6 +60,8 @@ class Survey:
     questions: tuple[str, ...]
     findings: tuple[Finding, ...]
     faces: tuple[JointFace, ...] = ()
+    met: tuple[Met, ...] = field(default=(), repr=False, compare=False)
+    floating: tuple[Finding, ...] = field(default=(), repr=False, compare=False)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -111,13 +116,65 @@ def survey_joints(
     width = max(2, len(str(len(found))))
     names = [JointId(f"J{number:0{width}d}") for number in range(1, len(found) + 1)]
     joints = _joints(names, found)
-    questions = _questions(joints)
     faces = tuple(joint_face(joint, entry.touch.patches) for joint, entry in zip(joints, found, strict=True))
-    met = [(entry.touch, entry.bolting) for entry in found]
-    findings = [*hole_findings(names, met), *play_findings(names, met), *floating_parts(order, touches)]
+    met = tuple((entry.touch, entry.bolting) for entry in found)
+    return _told(joints, tuple(contacts), faces, met, tuple(floating_parts(order, touches)))
+
+
+def _told(
+    joints: tuple[Joint, ...],
+    contacts: tuple[Contact, ...],
+    faces: tuple[JointFace, ...],
+    met: tuple[Met, ...],
+    floating: tuple[Finding, ...],
+) -> Survey:
+    """The survey with what it has to say of joints of these numbers."""
+    names = [joint.id for joint in joints]
     return Survey(
-        joints=joints, contacts=tuple(contacts), questions=questions, findings=sort_findings(findings), faces=faces
+        joints=joints,
+        contacts=contacts,
+        questions=_questions(joints),
+        findings=sort_findings([*hole_findings(names, met), *play_findings(names, met), *floating]),
+        faces=faces,
+        met=met,
+        floating=floating,
     )
+
+
+def in_numbers(survey: Survey, names: Mapping[str, str]) -> Survey:
+    """The survey in the numbers of a project: joints, bolts, faces, and all that is said of them.
+
+    Parameters
+    ----------
+    survey
+        In numbers of its own.
+    names
+        The project's id for each joint and bolt of it.
+    """
+    joints = tuple(
+        replace(
+            joint,
+            id=JointId(names[joint.id]),
+            bolts=tuple(
+                replace(
+                    bolt,
+                    id=BoltId(names[bolt.id]),
+                    also=tuple(JointId(names.get(other, other)) for other in bolt.also),
+                )
+                for bolt in joint.bolts
+            ),
+        )
+        for joint in survey.joints
+    )
+    faces = tuple(
+        replace(
+            face,
+            joint=JointId(names[face.joint]),
+            holes=tuple(replace(hole, bolt=BoltId(names[hole.bolt])) for hole in face.holes),
+        )
+        for face in survey.faces
+    )
+    return _told(joints, survey.contacts, faces, survey.met, survey.floating)
 
 
 def _position(found: _Found, up: Vector) -> tuple[object, ...]:

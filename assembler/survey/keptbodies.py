@@ -11,10 +11,11 @@ from typing import Any
 import numpy as np
 
 from assembler.errors import MeshFileError
-from assembler.figure.findings import Finding, finding_of
+from assembler.figure.findings import Finding
 from assembler.figure.joints import Origin
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Fingerprint
+from assembler.figure.records import read_as
 from assembler.figure.tolerances import Tolerances
 from assembler.filegate import MESH_BYTES, read_file
 from assembler.geometry.stepfiles import STEP_SUFFIXES
@@ -52,7 +53,7 @@ def kept_bodies(key: str, kept: KeptArrays) -> Taken | None:
         _body(record, Mesh(vertices=found.arrays[f"vertices{number}"], faces=found.arrays[f"faces{number}"]))
         for number, record in enumerate(found.value["bodies"])
     ]
-    return bodies, [finding_of(record) for record in found.value["findings"]]
+    return bodies, [read_as(Finding, record) for record in found.value["findings"]]
 
 
 def keep_bodies(key: str, kept: KeptArrays, bodies: Sequence[IntakeBody], findings: Sequence[Finding]) -> None:
@@ -84,19 +85,7 @@ def _body(record: dict[str, Any], mesh: Mesh) -> IntakeBody:
         triangles=record["triangles"],
         is_watertight=record["is_watertight"],
         notes=tuple(record["notes"]),
-        fingerprint=_fingerprint(record["fingerprint"]),
+        fingerprint=read_as(Fingerprint, record["fingerprint"]),
         unit_mm=record["unit_mm"],
         unit_origin=Origin(record["unit_origin"]),
-    )
-
-
-def _fingerprint(record: dict[str, Any]) -> Fingerprint:
-    low, high = record["box_mm"]
-    return Fingerprint(
-        volume_mm3=record["volume_mm3"],
-        area_mm2=record["area_mm2"],
-        centre_mm=tuple(record["centre_mm"]),
-        inertia_mm5=tuple(record["inertia_mm5"]),
-        skew_mm6=record["skew_mm6"],
-        box_mm=(tuple(low), tuple(high)),
     )

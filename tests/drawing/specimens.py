@@ -119,11 +119,17 @@ def _part(name: PartId, mesh: Mesh) -> Part:
     centre = tuple(float(v) for v in (low + high) / 2.0)
     box = (tuple(float(v) for v in low), tuple(float(v) for v in high))
     mark = Fingerprint(
-        volume_mm3=1.0, area_mm2=1.0, centre_mm=centre, inertia_mm5=(1.0, 1.0, 1.0), skew_mm6=0.0, box_mm=box
+        volume_mm3=1.0,
+        area_mm2=1.0,
+        centre_mm=centre,
+        inertia_mm5=(1.0, 1.0, 1.0),
+        skew_mm6=0.0,
+        low_mm=box[0],
+        high_mm=box[1],
     )
     return Part(
         id=name, file=f"{name.lower()}.stl", material="PA12", is_printed=True, mass_kg=1.2, volume_mm3=1.0,
-        area_mm2=1.0, centre_mm=centre, low_mm=box[0], high_mm=box[1], triangles=len(mesh.faces), is_watertight=True,
+        area_mm2=1.0, centre_mm=centre, triangles=len(mesh.faces), is_watertight=True,
         fingerprint=mark,
     )  # fmt: skip
 

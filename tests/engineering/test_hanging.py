@@ -25,7 +25,8 @@ PRINT = Fingerprint(
     centre_mm=(0.0, 0.0, 0.0),
     inertia_mm5=(1.0, 1.0, 1.0),
     skew_mm6=0.0,
-    box_mm=((0.0, 0.0, 0.0), (1.0, 1.0, 1.0)),
+    low_mm=(0.0, 0.0, 0.0),
+    high_mm=(1.0, 1.0, 1.0),
 )
 
 
@@ -39,8 +40,6 @@ def _part(name: str, mass_kg: float, centre_mm: tuple[float, float, float]) -> P
         volume_mm3=1.0,
         area_mm2=1.0,
         centre_mm=centre_mm,
-        low_mm=(0.0, 0.0, 0.0),
-        high_mm=(1.0, 1.0, 1.0),
         triangles=12,
         is_watertight=True,
         fingerprint=PRINT,

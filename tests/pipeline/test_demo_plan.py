@@ -9,10 +9,12 @@ from pathlib import Path
 import networkx as nx
 import pytest
 
+from assembler.figure.titles import closing_movement
 from assembler.pipeline import Planned, plan_project
 from assembler.planning.verify import verify_plan
 from assembler.project import open_project
 from assembler.projectfiles.planfile import plan_record
+from assembler.publishing.words import load_words
 from tests.pipeline.demo_parts import demo_folder
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -59,6 +61,16 @@ def test_steps_follow_from_each_other_without_a_circle(planned: Planned) -> None
             holding = next(one for one in planned.plan.steps if one.number == gate.step)
             assert holding.hold is not None
             assert holding.end_min + holding.hold.minutes <= step.start_min + 1e-6
+
+
+def test_title_and_orders_of_every_step_name_the_same_movement(planned: Planned) -> None:
+    words = load_words()
+    moved = [step for step in planned.plan.steps if step.heading and step.moves and step.path]
+    assert len(moved) > 20
+    for step in moved:
+        order = words(f"orders.move.{closing_movement(step)}", parts="P01", onto="P02")
+        assert step.title.removeprefix("Trial fit: ").split()[0] == order.split()[0], step.number
+        assert ("sideways" in step.title) == ("sideways" in order), step.number
 
 
 def test_the_replay_does_refute_a_movement_through_a_wall(planned: Planned) -> None:

@@ -13,7 +13,7 @@ from assembler.figure.pictures import Picture
 from assembler.figure.printed import PrintedPiece
 from assembler.projectfiles.bookfolder import Book, write_book
 from assembler.projectfiles.folder import ProjectFolder
-from assembler.projectfiles.planfile import plan_json, plan_record
+from assembler.projectfiles.planfile import plan_json
 from assembler.projectfiles.writing import write_whole
 from assembler.publishing.printed import Printed
 from assembler.recut.compare import compare_plans
@@ -25,7 +25,7 @@ ONE, TWO = StepNumber("1"), StepNumber("2")
 
 def test_a_step_whose_pictures_look_the_same_is_no_step_with_another_background() -> None:
     plan = tower_plan(Recipe())
-    changes = compare_plans(plan_record(plan), plan_record(replace(plan, revision="B")))
+    changes = compare_plans(plan, replace(plan, revision="B"))
     since = Since(changes=replace(changes, background_steps=(ONE, TWO)), looks={ONE: "like this", TWO: "like that"})
     drawn = as_drawn(since, {ONE: "like this", TWO: "another"})
     assert drawn.changes is not None

@@ -26,7 +26,7 @@ from assembler.project import open_project
 from assembler.projectfiles.bookfolder import write_book
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
-from assembler.projectfiles.planfile import plan_json, plan_record, read_plan
+from assembler.projectfiles.planfile import as_written, plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.changes import Changes
 from assembler.recut.compare import compare_plans
@@ -102,7 +102,7 @@ def _more_holes(root: Path, count: int, files: Sequence[str] = RINGS) -> None:
 
 
 def _changes(root: Path) -> Changes:
-    return compare_plans(read_plan(root / "books" / "A" / "plan.json"), plan_record(_plan(root)))
+    return compare_plans(read_plan(root / "books" / "A" / "plan.json"), as_written(_plan(root)))
 
 
 def _record(root: Path, steps: Sequence[str]) -> None:

@@ -19,7 +19,7 @@ from assembler.planning.scene import scene_of
 from assembler.planning.verify import verify_plan
 from assembler.projectfiles.answers import Answers
 from assembler.projectfiles.memory import Memory
-from assembler.projectfiles.planfile import plan_record
+from assembler.projectfiles.planfile import plan_json, plan_of, plan_record
 from tests import specimens
 
 
@@ -41,22 +41,22 @@ def _two_orders() -> tuple[dict[str, Any], Plan, Plan]:
 def test_the_order_of_the_issued_plan_is_kept_though_another_is_as_good() -> None:
     given, free, other = _two_orders()
     assert _moves(free) != _moves(other)
-    guided = plan_build(**given, issued=plan_record(other)["steps"])
+    guided = plan_build(**given, issued=other.steps)
     assert _moves(guided) == _moves(other)
 
 
 def test_a_wish_of_the_shop_beats_the_issued_order() -> None:
     given, free, other = _two_orders()
-    guided = plan_build(**_pinned(given, ("P1", "P2")), issued=plan_record(other)["steps"])
+    guided = plan_build(**_pinned(given, ("P1", "P2")), issued=other.steps)
     assert _moves(guided) == _moves(free)
 
 
 def test_a_part_that_the_issued_plan_does_not_know_may_come_at_any_time() -> None:
     given, free, _ = _two_orders()
     issued = [
-        {**step, "onto": [part for part in step["onto"] if part != "P2"]}
-        for step in plan_record(free)["steps"]
-        if "P2" not in step["moves"]
+        replace(step, onto=tuple(part for part in step.onto if part != "P2"))
+        for step in free.steps
+        if "P2" not in step.moves
     ]
     scene = scene_of(
         given["parts"], given["meshes"], given["joints"], given["stacks"], given["bondings"], given["settings"]
@@ -74,8 +74,8 @@ def test_a_part_that_takes_the_place_of_one_that_is_gone_comes_where_that_came()
     given, free, other = _two_orders()
     for plan in (free, other):
         for gone in ("P1", "P2", "P3", "P4"):
-            record = json.loads(json.dumps(plan_record(plan)["steps"]).replace(f'"{gone}"', '"P9"'))
-            assert _moves(plan_build(**given, issued=record)) == _moves(plan), gone
+            issued = plan_of(json.loads(plan_json(plan).replace(f'"{gone}"', '"P9"'))).steps
+            assert _moves(plan_build(**given, issued=issued)) == _moves(plan), gone
 
 
 def test_a_second_run_answers_from_memory_and_says_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -110,3 +110,12 @@ def test_a_route_known_by_name_brings_its_operations(tmp_path: Path) -> None:
     assert "painted" in str(fault)
     path.write_text(head.replace('route = "painted"', 'route = ""') + tail, encoding="utf-8")
     assert read_settings(path).finish == ()
+
+
+def test_every_table_of_the_file_is_the_record_that_the_program_works_with(tmp_path: Path) -> None:
+    path = _write(tmp_path, "pack = 50 ", "pack = 0  ")
+    path.write_text(path.read_text().replace("# [parts.P01] ", "[parts.P01]\nprinted = 3\n# "))
+    with pytest.raises(ProjectFileError) as caught:
+        read_settings(path)
+    assert sorted({fault.place for fault in caught.value.faults}) == ["hardware.pack", "parts.P01", "parts.P01.printed"]
+    assert not any("instance" in str(fault) for fault in caught.value.faults)

@@ -84,8 +84,6 @@ def part(number: int, mass_kg: float, size: Vector, low: Vector) -> Part:
         volume_mm3=volume,
         area_mm2=volume / 4,
         centre_mm=centre,  # type: ignore[arg-type]
-        low_mm=low,
-        high_mm=high,
         triangles=20000 + number,
         is_watertight=number != 9,
         fingerprint=Fingerprint(
@@ -94,7 +92,8 @@ def part(number: int, mass_kg: float, size: Vector, low: Vector) -> Part:
             centre_mm=centre,  # type: ignore[arg-type]
             inertia_mm5=(1.0, 2.0, 3.0),
             skew_mm6=0.5,
-            box_mm=(low, high),
+            low_mm=low,
+            high_mm=high,
         ),
     )
 

@@ -13,7 +13,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import PartId
 from assembler.figure.pictures import Picture
 from assembler.figure.settings import Settings
-from assembler.projectfiles.planfile import plan_record
+from assembler.projectfiles.planfile import as_written
 from assembler.publishing.changesheet import PDF, change_page, change_sheet_html, write_change_sheet
 from assembler.publishing.pdf import Typesetter
 from assembler.publishing.pieces import page_style, page_templates
@@ -29,7 +29,7 @@ from tests.recut.tower import Recipe, plan
 @pytest.fixture(scope="module")
 def split() -> Changes:
     """The second tube of the tower was cut in two."""
-    return compare_plans(OLD, plan_record(keep_numbers(plan(SPLIT), OLD)))
+    return compare_plans(OLD, as_written(keep_numbers(plan(SPLIT), OLD)))
 
 
 @pytest.fixture(scope="module")
@@ -80,7 +80,7 @@ def test_the_page_says_what_differs_and_nothing_else(split: Changes) -> None:
 
 
 def test_a_book_without_changes_says_so() -> None:
-    page = change_page(compare_plans(OLD, plan_record(plan(Recipe(revision="B")))), load_words())
+    page = change_page(compare_plans(OLD, as_written(plan(Recipe(revision="B")))), load_words())
     assert page.lead == ("Nothing differs from revision A.",)
     told = (page.parts, page.joints, page.bolts, page.steps, page.buy, page.give_back, page.bags, page.labels)
     assert told == ((),) * 8

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 
 from assembler.figure.findings import Level
-from assembler.figure.ids import BoltId, StepNumber, natural_key
+from assembler.figure.ids import StepNumber, natural_key
 from assembler.figure.plan import Hold, Plan, StepKind
 from assembler.planning.recount import recount
 from assembler.projectfiles.builtlog import BuiltStep
-from assembler.projectfiles.planfile import plan_record
+from assembler.projectfiles.planfile import as_written, plan_record
 from assembler.recut.asbuilt import as_built, hold_end
 from assembler.recut.compare import compare_plans
 from assembler.recut.numbering import keep_numbers
@@ -33,20 +33,20 @@ B = replace(A, revision="B")
 MORNING = datetime.datetime(2031, 5, 4, 8, 0)
 
 
-def _issued(recipe: Recipe) -> dict[str, Any]:
-    return plan_record(plan(recipe))
+def _issued(recipe: Recipe) -> Plan:
+    return as_written(plan(recipe))
 
 
-def _built(issued: dict[str, Any], numbers: Sequence[str]) -> list[BuiltStep]:
-    steps = {step["number"]: step for step in issued["steps"]}
+def _built(issued: Plan, numbers: Sequence[str]) -> list[BuiltStep]:
+    steps = {str(step.number): step for step in issued.steps}
     return [
         BuiltStep(
             step=StepNumber(number),
-            book=issued["figure"]["revision"],
+            book=issued.revision,
             at=MORNING + datetime.timedelta(minutes=30 * index),
             temperature_c=18.5,
-            joints=tuple(steps[number]["joints"]),
-            bolts=tuple(BoltId(access["bolt"]) for access in steps[number]["access"]),
+            joints=steps[number].joints,
+            bolts=tuple(access.bolt for access in steps[number].access),
         )
         for index, number in enumerate(numbers)
     ]
@@ -56,7 +56,7 @@ ISSUED = _issued(A)
 NINE = [str(n) for n in range(1, 10)]
 
 
-def _continued(recipe: Recipe, issued: dict[str, Any], done: Sequence[str] = NINE) -> tuple[Plan, tuple[Any, ...]]:
+def _continued(recipe: Recipe, issued: Plan, done: Sequence[str] = NINE) -> tuple[Plan, tuple[Any, ...]]:
     return as_built(keep_numbers(plan(recipe), issued), _built(issued, done), issued)
 
 
@@ -69,7 +69,7 @@ def _is_done(plan_: Plan) -> list[str]:
 
 
 def test_twenty_steps() -> None:
-    assert [step["number"] for step in ISSUED["steps"]] == [str(n) for n in range(1, 21)]
+    assert [step.number for step in ISSUED.steps] == [str(n) for n in range(1, 21)]
 
 
 def test_done_steps_keep_their_place_and_say_when_they_were_done() -> None:
@@ -82,7 +82,7 @@ def test_done_steps_keep_their_place_and_say_when_they_were_done() -> None:
 
 def test_that_steps_are_done_is_no_change_of_the_book() -> None:
     continued, _ = _continued(B, ISSUED)
-    assert compare_plans(ISSUED, plan_record(continued)).is_empty
+    assert compare_plans(ISSUED, as_written(continued)).is_empty
 
 
 def test_a_recut_of_parts_that_are_not_in_yet_opens_nothing() -> None:
@@ -272,7 +272,7 @@ def test_parts_that_moved_together_are_left_alone() -> None:
 def test_the_next_book_carries_openings_on() -> None:
     recut = replace(B, bolts={9: 8})
     second, _ = _continued(recut, ISSUED)
-    issued = plan_record(second)
+    issued = as_written(second)
     log = [*_built(ISSUED, NINE), *_built(issued, ["9a"])]
     third, findings = as_built(
         keep_numbers(plan(replace(recut, revision="C")), issued, earlier=[ISSUED]), log, issued, earlier=[ISSUED]
@@ -314,7 +314,7 @@ def test_whatever_is_cut_again_the_continued_plan_is_whole(joint: int, done: int
     # A part comes in once, and what comes out was in before the re-cut.
     first = joint + 1
     opened = [step.moves[0] for step in continued.steps if step.kind is StepKind.OPEN]
-    fitted = {step["number"]: step["moves"] for step in ISSUED["steps"]}
+    fitted = {step.number: step.moves for step in ISSUED.steps}
     stands = {"P01", *(part for n in range(1, done + 1) for part in fitted[str(n)])}
     assert set(opened) <= stands
     assert (f"P{first:02d}" in opened) == (f"P{first:02d}" in stands and first > 1)
@@ -337,8 +337,8 @@ def test_the_end_of_a_hold() -> None:
     assert hold_end(step, replace(entry, at=datetime.datetime(2031, 12, 31, 23, 59)), 1.0) == datetime.datetime(
         2032, 1, 1
     )
-    record = {"hold": {"minutes": 240.0}}
-    assert hold_end(record, entry, 430.0) == hold_end(step, entry, 430.0)
+    read_back = as_written(plan(replace(A, bonded=(0,)))).steps[0]
+    assert hold_end(read_back, entry, 430.0) == hold_end(step, entry, 430.0)
     assert isinstance(step.hold, Hold)
     assert hold_end(replace(step, hold=None), entry, 430.0) == entry.at
     zone = datetime.timezone(datetime.timedelta(hours=2))

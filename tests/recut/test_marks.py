@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any
 
-from assembler.projectfiles.planfile import plan_record
-from assembler.recut.changes import PagePlace
+from assembler.figure.plan import Plan
+from assembler.projectfiles.planfile import as_written
+from assembler.recut.changes import Changes, PagePlace
 from assembler.recut.compare import compare_plans
 from assembler.recut.marks import step_marks
 from assembler.recut.numbering import keep_numbers
-from assembler.recut.wording import changes_record, effective_pages
 from tests.recut.test_compare import OLD, SPLIT
 from tests.recut.tower import Recipe, plan
 
 
-def _next(old: Mapping[str, Any], recipe: Recipe, *before: Mapping[str, Any]) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Plan and changes.json of the next book."""
-    new = plan_record(keep_numbers(plan(recipe), old))
-    pages = effective_pages(before[-1]) if before else ()
-    return new, changes_record(compare_plans(old, new, earlier_pages=pages))
+def _next(old: Plan, recipe: Recipe, *before: Changes) -> tuple[Plan, Changes]:
+    """Plan and changes of the next book."""
+    new = as_written(keep_numbers(plan(recipe), old))
+    pages = before[-1].effective_pages if before else ()
+    return new, compare_plans(old, new, earlier_pages=pages)
 
 
 def test_a_first_book_has_no_marks() -> None:
@@ -40,7 +38,7 @@ def test_new_and_changed_steps_are_marked_where_they_differ() -> None:
 
 def test_a_page_behind_whose_work_something_was_cut_again_has_no_mark() -> None:
     _, b = _next(OLD, SPLIT)
-    assert "4" in b["steps"]["background_only"]
+    assert "4" in b.background_steps
     assert "4" not in step_marks([b])
 
 
@@ -51,5 +49,5 @@ def test_a_page_keeps_the_marks_of_the_revision_in_which_it_was_printed() -> Non
     # Step 1a was new in B and is untouched in C: the same page, mark and all.
     assert second["1a"] == first["1a"]
     changed = {number for number, mark in second.items() if mark.revision == "C"}
-    assert changed == {change["number"] for change in c["steps"]["changed"]}
+    assert changed == {change.number for change in c.steps}
     assert changed

@@ -3,7 +3,6 @@ from __future__ import annotations
 import json
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Any
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -12,7 +11,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Place
 from assembler.figure.plan import Gate, Hold, Plan, Step, StepKind
-from assembler.projectfiles.planfile import plan_json, plan_record
+from assembler.projectfiles.planfile import as_written, plan_json, plan_record
 from assembler.recut.numbering import keep_numbers
 from tests.recut.tower import Recipe, plan
 
@@ -38,8 +37,8 @@ def _plan(jobs: Sequence[str], bench: str = "B1") -> Plan:
     return Plan(figure_name="F", revision="A", parts=(), joints=(), steps=tuple(steps), sections=(), findings=())
 
 
-def _issued(plan_: Plan) -> dict[str, Any]:
-    return plan_record(plan_)
+def _issued(plan_: Plan) -> Plan:
+    return as_written(plan_)
 
 
 def _numbers(plan_: Plan) -> dict[str, str]:
@@ -96,26 +95,29 @@ def test_more_new_steps_than_letters_still_sort() -> None:
 def test_every_reference_follows_the_numbers() -> None:
     issued = _issued(_plan(["P01", "P02", "P03"]))
     jobs = _plan(["P01", "P31", "P02", "P03"])
-    hold = Hold(minutes=10.0, joints=(JointId("J31"),), before=(StepNumber("3"),), reason="step 3 loads it")
+    hold = Hold(minutes=10.0, joints=(JointId("J31"),), before=(StepNumber("3"),), reason="handling strength")
     steps = list(jobs.steps)
-    steps[1] = replace(steps[1], hold=hold, image="step-2.png", why=("after step 1, before steps 3 and 4",))
-    steps[2] = replace(steps[2], gates=(Gate(joint=JointId("J31"), step=StepNumber("2")),), notes=("As in step 2.",))
-    finding = Finding(
-        level=Level.WARN, code="x", about=("2", "P02", "J02"), message="step 2 needs 2 people", remedy="do step 3 first"
-    )
-    kept = keep_numbers(replace(jobs, steps=tuple(steps), findings=(finding,)), issued)
+    steps[1] = replace(steps[1], hold=hold, image="step-2.png")
+    steps[2] = replace(steps[2], gates=(Gate(joint=JointId("J31"), step=StepNumber("2")),))
+    kept = keep_numbers(replace(jobs, steps=tuple(steps)), issued)
     assert [step.number for step in kept.steps] == ["1", "1a", "2", "3"]
-    assert kept.steps[1].hold == replace(hold, before=(StepNumber("2"),), reason="step 2 loads it")
+    assert kept.steps[1].hold == replace(hold, before=(StepNumber("2"),))
     assert kept.steps[1].image == "step-1a.png"
-    assert kept.steps[1].why == ("after step 1, before steps 2 and 3",)
     assert kept.steps[2].gates == (Gate(joint=JointId("J31"), step=StepNumber("1a")),)
-    assert kept.steps[2].notes == ("As in step 1a.",)
-    (said,) = kept.findings
-    assert (said.about, said.message, said.remedy) == (
-        ("1a", "P02", "J02"),
-        "step 1a needs 2 people",
-        "do step 2 first",
-    )
+
+
+def test_a_file_that_is_called_like_a_step_or_a_bench_keeps_its_name() -> None:
+    issued = _issued(_plan(["P01", "P02", "P03"], bench="B2"))
+    said = "step 3 bracket on bench B1"
+    jobs = [
+        replace(step, title=f"Fit {said}", notes=(said,), why=(said,))
+        for step in _plan(["P01", "P31", "P02", "P03"]).steps
+    ]
+    finding = Finding(level=Level.WARN, code="x", about=(said, "P02"), message=said, remedy=said)
+    kept = keep_numbers(replace(_plan([]), steps=tuple(jobs), findings=(finding,)), issued)
+    assert [(step.number, step.bench) for step in kept.steps] == [("1", "B2"), ("1a", "B2"), ("2", "B2"), ("3", "B2")]
+    assert {(step.title, step.notes, step.why) for step in kept.steps} == {(f"Fit {said}", (said,), (said,))}
+    assert kept.findings == (finding,)
 
 
 def test_a_step_that_moves_the_same_part_keeps_its_number_when_its_joint_is_another() -> None:
@@ -157,7 +159,7 @@ def test_benches_that_do_not_wait_for_each_other_go_back_to_the_issued_order() -
 )
 def test_numbers_ascend_are_never_reused_and_as_many_as_can_be_are_kept(old: list[int], new: list[int]) -> None:
     issued = _issued(_plan([f"P{job:02d}" for job in old]))
-    was = {step["moves"][0]: step["number"] for step in issued["steps"]}
+    was = {step.moves[0]: step.number for step in issued.steps}
     kept = keep_numbers(_plan([f"P{job:02d}" for job in new]), issued)
     numbers = [step.number for step in kept.steps]
     assert numbers == sorted(set(numbers), key=natural_key)

@@ -8,14 +8,14 @@ from dataclasses import replace
 
 import pytest
 
-from assembler.projectfiles.planfile import plan_record
+from assembler.projectfiles.planfile import as_written
 from assembler.recut.compare import compare_plans
 from assembler.recut.identity import renamed_files
 from assembler.recut.numbering import keep_numbers
 from tests.recut.test_identity import LEDGER, A
 from tests.recut.tower import Recipe, circle, marks, plan
 
-OLD = plan_record(plan(A))
+OLD = as_written(plan(A))
 Numbers = tuple[float, ...]
 
 
@@ -90,7 +90,7 @@ def _true_hardware(recipe: Recipe) -> int:
 @pytest.mark.parametrize("seed", range(40))
 def test_what_is_said_is_exactly_what_happened(seed: int) -> None:
     recipe = _random_recut(seed)
-    changes = compare_plans(OLD, plan_record(keep_numbers(plan(recipe), OLD)))
+    changes = compare_plans(OLD, as_written(keep_numbers(plan(recipe), OLD)))
     said: dict[str, set[str]] = {}
     for change in changes.parts:
         for part in {*change.before, *change.after}:

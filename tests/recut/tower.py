@@ -165,8 +165,6 @@ def _part(name: str, recipe: Recipe, solid: Solid) -> Part:
         volume_mm3=mark.volume_mm3,
         area_mm2=mark.area_mm2,
         centre_mm=mark.centre_mm,
-        low_mm=mark.box_mm[0],
-        high_mm=mark.box_mm[1],
         triangles=len(mesh.faces),
         is_watertight=True,
         fingerprint=mark,

@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from manifold3d import Manifold
 
+from assembler.figure.ids import PartId
 from assembler.figure.joints import Bolt, Joint, Method
 from assembler.figure.mesh import Mesh
 from assembler.figure.tolerances import Tolerances
-from assembler.survey.joints import Survey, survey_joints
+from assembler.survey.joints import Survey, in_numbers, survey_joints
 from tests.survey.part_sets import (
     PartSet,
     TrueBolt,
@@ -217,6 +218,16 @@ class TestSeats:
         (finding,) = [finding for finding in survey.findings if finding.code == "hole-without-partner"]
         assert "12.0 mm" in finding.message
         assert "below" in finding.about
+
+
+def test_a_part_that_is_called_like_a_joint_keeps_its_name_in_what_the_survey_says() -> None:
+    meshes = {PartId({"below": "J01-below"}.get(name, name)): mesh for name, mesh in seat_zoo().meshes().items()}
+    survey = survey_joints(meshes, Tolerances())
+    names = {"J01": "J07"} | {bolt.id: f"J07.{bolt.id}" for bolt in survey.joints[0].bolts}
+    (finding,) = [one for one in in_numbers(survey, names).findings if one.code == "hole-without-partner"]
+    assert finding.about == ("J07", "J01-below")
+    assert finding.message.startswith("J07: one side has a hole without partner: J01-below has")
+    assert in_numbers(survey, names).joints[0].id == "J07"
 
 
 def test_bolt_through_three_parts_is_listed_once() -> None:

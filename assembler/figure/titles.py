@@ -1,0 +1,94 @@
+"""Titles of steps, made of values: who renumbers or renames changes values, and never words.
+
+A step goes in, its title comes out. Which movement a step closes with is decided here, for title, orders and picture.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from enum import StrEnum
+
+from assembler.figure.plan import Step, StepKind
+
+STRAIGHT, LEVEL = 0.996, 0.26
+"""A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
+
+
+class Movement(StrEnum):
+    """The last movement of a step."""
+
+    LOWER = "lower"
+    SLANT = "slant"
+    """Down, but not straight down."""
+    RAISE = "raise"
+    SLIDE = "slide"
+    TURN_IN = "turn_in"
+
+
+def closing_movement(step: Step) -> Movement | None:
+    """How a step closes its joints; None for a step without movement."""
+    if step.swing is not None:
+        return Movement.TURN_IN
+    if not step.path:
+        return None
+    rise = sum(a * b for a, b in zip(step.path[-1].direction, step.up, strict=True))
+    if abs(rise) <= LEVEL:
+        return Movement.SLIDE
+    if rise > 0:
+        return Movement.RAISE
+    return Movement.LOWER if rise <= -STRAIGHT else Movement.SLANT
+
+
+def titled(step: Step) -> Step:
+    """The step with the title that its heading and its movement ask for."""
+    return replace(step, title=_title(step))
+
+
+def _title(step: Step) -> str:
+    if step.heading is None:
+        return step.title
+    what = _what(step)
+    match step.kind:
+        case StepKind.TURN:
+            return f"Turn {what}: {step.heading.lying}"
+        case StepKind.BASE if not step.moves:
+            return f"Set the base {what} down and level it"
+        case StepKind.DRY_FIT:
+            return f"Trial fit: {_closing(step, what)}"
+        case _:
+            return _closing(step, what)
+
+
+def _what(step: Step) -> str:
+    heading = step.heading
+    assert heading is not None
+    if heading.bench is None:
+        return _and(heading.names) or "the finished figure"
+    if step.kind is StepKind.TURN:
+        return f"what stands on bench {heading.bench}"
+    return f"the piece of bench {heading.bench} ({_and(heading.names)})"
+
+
+def _closing(step: Step, what: str) -> str:
+    assert step.heading is not None
+    onto = _and(step.heading.onto)
+    if not onto:
+        return f"Set {what} down at its place on the ground"
+    match closing_movement(step):
+        case None:
+            return f"Place {what} at {onto}"
+        case Movement.LOWER:
+            return f"Lower {what} onto {onto}"
+        case Movement.SLANT:
+            return f"Lower {what} at a slant against {onto}"
+        case Movement.RAISE:
+            return f"Raise {what} to {onto} from below"
+        case Movement.SLIDE:
+            return f"Move {what} sideways against {onto}"
+        case Movement.TURN_IN:
+            return f"Turn {what} in at {onto}"
+
+
+def _and(words: Sequence[str]) -> str:
+    return ", ".join(words[:-1]) + " and " + words[-1] if len(words) > 1 else "".join(words)
