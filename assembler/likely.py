@@ -40,9 +40,9 @@ class _Last:
 def keep_drawn(plan: Plan, meshes: Mapping[PartId, Mesh], shelf: Shelf) -> None:
     """Remember a plan as it was drawn."""
     solids = {part: mesh_digest(mesh) for part, mesh in meshes.items()}
-    shelf.renew_value(
-        _key(), asdict(_Last(steps=plan.steps, sections=plan.sections, joints=plan.joints, solids=solids))
-    )
+    # When a step was carried out is no value of JSON as it stands, and no picture shows it.
+    steps = tuple(replace(step, done=None) for step in plan.steps)
+    shelf.renew_value(_key(), asdict(_Last(steps=steps, sections=plan.sections, joints=plan.joints, solids=solids)))
 
 
 def likely_book(read: PartsRead, shelf: Shelf) -> Likely | None:

@@ -126,7 +126,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="temperatures",
-        fields=_fields("Bonding: temperature_c hold_c; TemperatureRow: temp_c"),
+        fields=_fields("Bonding: temperature_c hold_c; TemperatureRow: temp_c; Done: temperature_c"),
         mark=Mark.STATED,
         note="of the parts, as stated",
     ),
@@ -146,7 +146,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     NumberKind(
         title="volumes, masses and centres",
         fields=_fields(
-            "Part: mass_kg volume_mm3 area_mm2 centre_mm low_mm high_mm; Section: mass_kg size_mm centre_mm; "
+            "Part: mass_kg volume_mm3 area_mm2 centre_mm; Section: mass_kg size_mm centre_mm; "
             "Lift: mass_kg centre_mm; Standing: mass_kg centre_mm height_mm"
         ),
         mark=Mark.PUBLISHED,

@@ -144,7 +144,7 @@ class SupplyChange:
     """Pieces (or millilitres of adhesive) more or fewer than in the old book; `amount` is positive."""
 
     item: str
-    amount: float
+    amount: int | float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

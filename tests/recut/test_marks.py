@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
+from pathlib import Path
 
+import pytest
+
+from assembler.errors import BookFolderError
 from assembler.figure.plan import Plan
 from assembler.projectfiles.planfile import as_written
 from assembler.recut.changes import Changes, PagePlace
+from assembler.recut.changesfile import changes_record, read_changes
 from assembler.recut.compare import compare_plans
 from assembler.recut.marks import step_marks
 from assembler.recut.numbering import keep_numbers
@@ -34,6 +40,24 @@ def test_new_and_changed_steps_are_marked_where_they_differ() -> None:
     }
     assert marks["2"].places == (PagePlace.JOB, PagePlace.PICTURE, PagePlace.BRING, PagePlace.ORDERS, PagePlace.TIGHTEN)
     assert marks["2"].parts == {"P07": "new", "P08": "new"}
+
+
+def test_a_damaged_changes_file_is_one_clear_line(tmp_path: Path) -> None:
+    _, b = _next(OLD, SPLIT)
+    path, record = tmp_path / "changes.json", changes_record(b)
+    path.write_text(json.dumps(record), encoding="utf-8")
+    assert read_changes(path) == b
+    spoiled = (
+        ({**record, "schema": "assembler/changes/9"}, "got schema"),
+        ({**record, "pages": {}}, "pages_out"),
+        ({**record, "steps": 3}, "steps"),
+        ([], "figure_name"),
+    )
+    for content, said in spoiled:
+        path.write_text(json.dumps(content), encoding="utf-8")
+        with pytest.raises(BookFolderError, match=said) as caught:
+            read_changes(path)
+        assert "\n" not in str(caught.value)
 
 
 def test_a_page_behind_whose_work_something_was_cut_again_has_no_mark() -> None:
