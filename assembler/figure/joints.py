@@ -74,6 +74,9 @@ class Bolt:
         Diameter of the flat round each outer seat that a washer can use, for the two ends; 0 when not measured.
     origin
         Where the axis comes from.
+    seats_mm
+        Where the axis meets the faces that head and nut (washers included) sit on, in `through[0]` and in
+        `through[-1]`; None before it was measured. Drawing, access and lengths all ask `seat_mm`.
     """
 
     id: BoltId
@@ -86,6 +89,18 @@ class Bolt:
     also: tuple[JointId, ...] = ()
     seat_room_mm: tuple[float, float] = (0.0, 0.0)
     origin: Origin = Origin.SURVEYED
+    seats_mm: tuple[Vector, Vector] | None = field(default=None, compare=False)
+
+    def seat_mm(self, end: int) -> Vector:
+        """Where the axis meets the face that carries an end (0: in `through[0]`, 1: in `through[-1]`).
+
+        Half the grip from the bond plane where no seat was measured.
+        """
+        if self.seats_mm is not None:
+            return self.seats_mm[end]
+        half = self.grip_mm / 2.0 if end else -self.grip_mm / 2.0
+        x, y, z = (at + half * along for at, along in zip(self.at_mm, self.axis, strict=True))
+        return (x, y, z)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

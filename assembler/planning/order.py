@@ -19,6 +19,7 @@ from assembler.figure.settings import Settings
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.benches import Placed, benches
 from assembler.planning.blocking import Paths
+from assembler.planning.boltends import with_seats
 from assembler.planning.directions import candidate_directions, leg_axes
 from assembler.planning.explain import explain
 from assembler.planning.guide import Guide, guide_of
@@ -78,7 +79,7 @@ def plan_build(
         Steps in the order of the book. What cannot be satisfied is a finding.
     """
     say = progress or (lambda _: None)
-    scene = scene_of(parts, meshes, joints, stacks, bondings, settings)
+    scene = scene_of(parts, meshes, with_seats(joints, meshes), stacks, bondings, settings)
     support = Support(scene)
     memory = memory or Memory()
     paths = Paths(scene, candidate_directions(scene, memory.answers), memory.answers)

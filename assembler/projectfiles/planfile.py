@@ -14,6 +14,8 @@ import jsonschema
 from assembler.errors import BookFolderError, Fault
 from assembler.figure.findings import Finding
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
+from assembler.figure.ids import BoltId
+from assembler.figure.joints import Joint
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Access, Plan, Section, Step
 from assembler.figure.shelf import NoShelf, Shelf
@@ -26,6 +28,7 @@ SCHEMA_NAME = "assembler/plan/1"
 def plan_record(plan: Plan) -> dict[str, Any]:
     """The plan as plain values, ready for JSON; lengths rounded to 0.001 mm so that bytes do not hang on rounding."""
     bolts = sum(len(joint.bolts) for joint in plan.joints)
+    heads = {access.bolt: access.head_end for step in plan.steps for access in step.access}
     return {
         "schema": SCHEMA_NAME,
         "figure": {
@@ -40,11 +43,20 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         "steps": [_step(step) for step in plan.steps],
         "sections": [_section(section) for section in plan.sections],
         "parts": [_part(part) for part in plan.parts],
-        "joints": [joint_record(joint) for joint in plan.joints],
+        "joints": [_joint(joint, heads) for joint in plan.joints],
         "findings": [finding_record(finding) for finding in plan.findings],
         "total_minutes": round(plan.total_min, 1),
         "costs": {name: round(value, 3) for name, value in sorted(plan.costs.items())},
     }
+
+
+def _joint(joint: Joint, heads: Mapping[BoltId, int]) -> dict[str, Any]:
+    """As in joints.toml; each bolt also with its measured seats, and with the end at which the plan puts its head."""
+    record = joint_record(joint)
+    for bolt, entry in zip(joint.bolts, record["bolt"], strict=True):
+        entry["seats_mm"] = [_vector(bolt.seat_mm(end)) for end in (0, 1)]
+        entry["head_end"] = heads.get(bolt.id, 0)
+    return record
 
 
 def _mass(kg: float) -> float:
