@@ -11,9 +11,8 @@ from assembler.drawing.details import flange_thickness
 from assembler.drawing.explode import Axis, axes_of
 from assembler.drawing.overlay import text_width
 from assembler.drawing.stacksection import Flanges, pieces_of, stack_section
-from assembler.drawing.studio import Studio
 from assembler.drawing.style import SECTION_MM, pixels, px
-from tests.drawing.specimens import FLANGE_MM, skittle
+from tests.drawing.specimens import skittle
 
 NAMES = ("flange of P01", "flange of P03")
 EVEN = Flanges(head_mm=8.0, nut_mm=8.0, is_measured=True)
