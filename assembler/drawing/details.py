@@ -10,13 +10,10 @@ from dataclasses import replace
 from functools import partial
 
 import numpy as np
-from numpy.typing import NDArray
 
-from assembler.drawing.camera import Camera, as_vector, unit
 from assembler.drawing.cutview import cut_picture
 from assembler.drawing.explode import Axis, axes_of
 from assembler.drawing.faceview import face_picture
-from assembler.drawing.scenes import Role
 from assembler.drawing.stacksection import Flanges, stack_section
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import SECTION_MM, pixels
@@ -25,7 +22,6 @@ from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step
 
-PROBE_PX = 48
 MOST_CUTS = 2
 
 
@@ -67,7 +63,7 @@ def step_details(
     pictures += _cuts(studio, step, keep)
     kinds: dict[tuple[object, ...], list[tuple[Axis, Flanges]]] = {}
     for axis in axes_of(step, studio.plan):
-        flanges = flange_thickness(studio, axis)
+        flanges = flange_thickness(axis)
         kinds.setdefault(_kind(axis, flanges), []).append((axis, flanges))
     for number, alike in enumerate(kinds.values(), start=1):
         pictures.append(_section(studio, step, alike, number))
@@ -120,38 +116,8 @@ def _section(studio: Studio, step: Step, alike: Sequence[tuple[Axis, Flanges]], 
     )
 
 
-def flange_thickness(studio: Studio, axis: Axis) -> Flanges:
-    """Thickness of both flanges at a bolt, measured on the meshes beside the hole.
-
-    Each flange is looked at from its outer seat along the axis; the median depth on the ring that the washer covers is
-    its thickness. Where both do not add up to the grip of the survey within 1 mm the grip is halved and said so.
-    """
+def flange_thickness(axis: Axis) -> Flanges:
+    """Thickness of both flanges at a bolt, from the bond plane to the seats that were measured on the meshes."""
     bolt = axis.bolt
-    head = _seat_mm(studio, axis, axis.head_part, np.asarray(axis.head))
-    nut = _seat_mm(studio, axis, axis.nut_part, -np.asarray(axis.head))
-    if head is not None and nut is not None and abs(head + nut - bolt.grip_mm) <= 1.0:
-        return Flanges(head_mm=head, nut_mm=nut, is_measured=True)
-    return Flanges(head_mm=bolt.grip_mm / 2.0, nut_mm=bolt.grip_mm / 2.0, is_measured=False)
-
-
-def _seat_mm(studio: Studio, axis: Axis, part: PartId, out: NDArray[np.float64]) -> float | None:
-    """Height of the seat of one end above the bond plane, mm; None where nothing is seen."""
-    items = studio.items([part], Role.STANDING)
-    if not items:
-        return None
-    outer = max(axis.stack.washer_outer_mm, axis.stack.head_outer_mm, axis.bolt.hole_mm + 4.0)
-    camera = Camera(
-        eye=as_vector(unit(out)),
-        up=(0.0, 0.0, 1.0),
-        centre_mm=axis.bolt.at_mm,
-        mm_per_px=outer / PROBE_PX,
-        width_px=PROBE_PX,
-        height_px=PROBE_PX,
-    )
-    buffers = studio.rasteriser.draw(items, camera, nearest_mm=axis.bolt.grip_mm + 2.0)
-    rows, columns = np.indices(buffers.ids.shape)
-    radius = np.hypot(rows + 0.5 - PROBE_PX / 2.0, columns + 0.5 - PROBE_PX / 2.0) * camera.mm_per_px
-    ring = (radius > axis.bolt.hole_mm / 2.0 + 1.0) & (radius < outer / 2.0) & (buffers.ids > 0)
-    if int(ring.sum()) < 20:
-        return None
-    return float(np.median(buffers.near_mm[ring]))
+    head, nut = (float(np.linalg.norm(np.subtract(seat, bolt.at_mm))) for seat in (axis.head_at_mm, axis.nut_at_mm))
+    return Flanges(head_mm=head, nut_mm=nut, is_measured=bolt.seats_mm is not None)

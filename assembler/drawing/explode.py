@@ -44,6 +44,8 @@ class Axis:
         What the ends sit on.
     nut_seat
         Open, captive or insert.
+    head_at_mm, nut_at_mm
+        Where the axis meets the faces that carry its ends.
     """
 
     bolt: Bolt
@@ -52,6 +54,8 @@ class Axis:
     head_part: PartId
     nut_part: PartId
     nut_seat: Seat
+    head_at_mm: Vector
+    nut_at_mm: Vector
 
 
 def explode_mm(step: Step, boxes: Mapping[PartId, Floats]) -> float:
@@ -137,6 +141,8 @@ def axes_of(step: Step, plan: Plan) -> tuple[Axis, ...]:
                 head_part=bolt.through[-1 if end else 0],
                 nut_part=bolt.through[0 if end else -1],
                 nut_seat=bolt.seats[0 if end else 1],
+                head_at_mm=bolt.seat_mm(1 if end else 0),
+                nut_at_mm=bolt.seat_mm(0 if end else 1),
             )
         )
     return tuple(axes)
@@ -181,12 +187,11 @@ def hang(axis: Axis, shifts: Mapping[PartId, Vector], spread: float = 1.0) -> tu
     spread
         1: pulled out so that every piece stands free; 0: in place.
     """
-    stack, bolt = axis.stack, axis.bolt
+    stack = axis.stack
     out = unit(axis.head)
-    at = np.asarray(bolt.at_mm)
     free = 0.4 * stack.head_outer_mm + 3.0
-    head_seat = at + out * bolt.grip_mm / 2.0 + np.asarray(shifts.get(axis.head_part, (0.0, 0.0, 0.0)))
-    nut_seat = at - out * bolt.grip_mm / 2.0 + np.asarray(shifts.get(axis.nut_part, (0.0, 0.0, 0.0)))
+    head_seat = np.asarray(axis.head_at_mm) + np.asarray(shifts.get(axis.head_part, (0.0, 0.0, 0.0)))
+    nut_seat = np.asarray(axis.nut_at_mm) + np.asarray(shifts.get(axis.nut_part, (0.0, 0.0, 0.0)))
     washer = stack.washer_mm if stack.washers else 0.0
     under_nut = stack.washer_mm if stack.washers > 1 else 0.0
     pieces = []

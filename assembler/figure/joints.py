@@ -8,9 +8,10 @@ from typing import Annotated
 
 from assembler.figure.ids import BoltId, JointId, PartId
 from assembler.figure.parts import Vector
-from assembler.figure.records import BY_NAME, NOT_NEGATIVE, POSITIVE, digits, key
+from assembler.figure.records import BY_NAME, NOT_NEGATIVE, POSITIVE, SPOKEN, digits, key
 
 _Width = Annotated[float, NOT_NEGATIVE]
+_Place = Annotated[Vector, digits(3)]
 
 
 class Method(StrEnum):
@@ -78,6 +79,11 @@ class Bolt:
         Diameter of the flat round each outer seat that a washer can use, for the two ends; 0 when not measured.
     origin
         Where the axis comes from.
+    seats_mm
+        Where the axis meets the faces that head and nut (washers included) sit on, in `through[0]` and in
+        `through[-1]`; None before it was measured. Drawing, access and lengths all ask `seat_mm`.
+    head_end
+        Where the plan puts the head: 0 in `through[0]`, 1 in `through[-1]`; None before it was planned.
     """
 
     id: BoltId
@@ -90,6 +96,19 @@ class Bolt:
     seats: tuple[Seat, Seat] = (Seat.OPEN, Seat.OPEN)
     seat_room_mm: Annotated[tuple[_Width, _Width], digits(1)] = (0.0, 0.0)
     origin: Origin = Origin.SURVEYED
+    seats_mm: Annotated[tuple[_Place, _Place] | None, SPOKEN] = field(default=None, compare=False)
+    head_end: Annotated[int | None, SPOKEN] = field(default=None, compare=False)
+
+    def seat_mm(self, end: int) -> Vector:
+        """Where the axis meets the face that carries an end (0: in `through[0]`, 1: in `through[-1]`).
+
+        Half the grip from the bond plane where no seat was measured.
+        """
+        if self.seats_mm is not None:
+            return self.seats_mm[end]
+        half = self.grip_mm / 2.0 if end else -self.grip_mm / 2.0
+        x, y, z = (at + half * along for at, along in zip(self.at_mm, self.axis, strict=True))
+        return (x, y, z)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,6 +27,8 @@ _OPEN_SHARE = 0.25
 _NUT_RATIOS = ((1.06, 1.2), (1.3, 1.45))
 """Widest to narrowest reach of a pocket, seen from its middle: hexagon 1.155, square 1.414; a circle has 1."""
 _START_MM = 0.5
+_SEAT_RINGS_MM = (0.6, 1.0, 1.5)
+"""Beyond the edge of a hole: any washer and any nut bears there, and a rounded rim does not reach that far."""
 _SHORT_MM, _LONG_MM = 90.0, 400.0
 
 
@@ -98,6 +100,29 @@ class BoreProbe:
         if near.kind is Kind.THROUGH and near.depth_mm > 0:
             return near
         return self._follow(mouth, inward, _LONG_MM)
+
+    def seat_mm(self, at_mm: Points, outward: Points, hole_mm: float, longest_mm: float) -> float | None:
+        """How far along an axis the face lies that a washer or nut round the hole bears on.
+
+        Parameters
+        ----------
+        at_mm, outward : (3,) float64
+            A point on the axis in the bond plane, and the unit vector towards the seat.
+        hole_mm
+            Diameter of the hole.
+        longest_mm
+            Where to stop looking.
+
+        Returns
+        -------
+        float or None
+            Median over rings just outside the hole, mm; None where most of them meet nothing.
+        """
+        radii = hole_mm / 2 + np.array(_SEAT_RINGS_MM)
+        local = self._near(at_mm, axis_frame(outward), float(radii[-1]) + 0.5, longest_mm)
+        leave = _Lines(local, 0.0).leave(np.repeat(radii[:, None], _SPOKES, axis=1))
+        met = leave[np.isfinite(leave) & (leave <= longest_mm)]
+        return float(np.median(met)) if 2 * len(met) > leave.size else None
 
     def _follow(self, mouth: Opening, inward: NDArray[np.float64], longest_mm: float) -> Bore:
         frame = _frame(inward, mouth)

@@ -98,7 +98,7 @@ class Hands:
         points = Lazily(len(scene.meshes), lambda k: point_tree(surface_points(scene.meshes[k], spacing_mm)))
         self.room = HandRoom(scene, points, spacing_mm, cell_mm, memory)
         self.tools = Tools(scene, points, spacing_mm, self._answers)
-        self.ends = {bolt.id: ends_of(scene, bolt, self._answers) for joint in scene.joints for bolt in joint.bolts}
+        self.ends = {bolt.id: ends_of(scene, bolt) for joint in scene.joints for bolt in joint.bolts}
         self.bolts = {bolt.id: bolt for joint in scene.joints for bolt in joint.bolts}
         self._near = {
             name: self.room.near(ends[0].point(BEYOND_MM)) | self.room.near(ends[1].point(BEYOND_MM))

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from assembler.figure.ids import PartId
-from assembler.figure.joints import Bolt, Seat
-from assembler.figure.mesh import mesh_digest
+from assembler.figure.joints import Bolt, Joint, Seat
+from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
-from assembler.geometry.sweeps import frame_of, surface_hits
+from assembler.geometry.holes import BoreProbe
 from assembler.planning.scene import Scene
-from assembler.projectfiles.answers import Answers
+
+LONGEST_MM = 5.0
+"""Beyond the grip: where a seat is looked for, since a grip stated by hand need not be exact."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,51 +45,56 @@ class End:
         return (x, y, z)
 
 
-def ends_of(scene: Scene, bolt: Bolt, answers: Answers) -> tuple[End, End]:
-    """Both ends of a bolt; seats are measured on the meshes, and half the grip where that fails.
+def with_seats(joints: Sequence[Joint], meshes: Mapping[PartId, Mesh]) -> tuple[Joint, ...]:
+    """The joints with the seats of every bolt measured on the meshes.
 
-    Parameters
-    ----------
-    scene, bolt
-        The figure and one of its bolts.
-    answers
-        What earlier runs measured on the same meshes.
+    Everything that follows (access of hands and tools, drawing, plan.json) takes seats from there.
     """
-    return _end(scene, bolt, 0, answers), _end(scene, bolt, 1, answers)
+    probes: dict[PartId, BoreProbe] = {}
+    for joint in joints:
+        for bolt in joint.bolts:
+            for part in (bolt.through[0], bolt.through[-1]):
+                if part not in probes:
+                    probes[part] = BoreProbe(meshes[part])
+    return tuple(
+        replace(joint, bolts=tuple(replace(bolt, seats_mm=_seats(bolt, probes)) for bolt in joint.bolts))
+        for joint in joints
+    )
 
 
-def _end(scene: Scene, bolt: Bolt, which: int, answers: Answers) -> End:
-    part: PartId = bolt.through[0 if which == 0 else -1]
+def _seats(bolt: Bolt, probes: Mapping[PartId, BoreProbe]) -> tuple[Vector, Vector]:
+    """Both seats; an end that cannot be measured is where the grip puts it."""
+    first, last = (_depth_mm(bolt, probes, end) for end in (0, 1))
+    if first is None and last is None:
+        first = bolt.grip_mm / 2.0
+    if first is None:
+        first = bolt.grip_mm - (last or 0.0)
+    if last is None:
+        last = bolt.grip_mm - first
+    return _along(bolt, -first), _along(bolt, last)
+
+
+def _depth_mm(bolt: Bolt, probes: Mapping[PartId, BoreProbe], end: int) -> float | None:
+    """How far one end lies from the bond plane; None where it is not seen, or where a thread ends it inside."""
+    if bolt.seats[end] is Seat.INSERT:
+        return None
+    outward = np.asarray(bolt.axis) * (1.0 if end else -1.0)
+    probe = probes[bolt.through[-1 if end else 0]]
+    return probe.seat_mm(np.asarray(bolt.at_mm), outward, bolt.hole_mm, bolt.grip_mm + LONGEST_MM)
+
+
+def _along(bolt: Bolt, distance_mm: float) -> Vector:
+    x, y, z = (at + distance_mm * along for at, along in zip(bolt.at_mm, bolt.axis, strict=True))
+    return (x, y, z)
+
+
+def ends_of(scene: Scene, bolt: Bolt) -> tuple[End, End]:
+    """Both ends of a bolt, in `through[0]` and in `through[-1]`."""
+    return _end(scene, bolt, 0), _end(scene, bolt, 1)
+
+
+def _end(scene: Scene, bolt: Bolt, which: int) -> End:
+    part: PartId = bolt.through[-1 if which else 0]
     number = next(n for n, known in enumerate(scene.parts) if known.id == part)
-    sign = -1.0 if which == 0 else 1.0
-    x, y, z = (sign * value for value in bolt.axis)
-    outward = (x, y, z)
-    axis = [bolt.at_mm, outward, bolt.hole_mm, bolt.grip_mm, len(bolt.through)]
-    asked = answers.key("seat", mesh_digest(scene.meshes[number]), axis)
-    if not answers.has(asked):
-        answers.put(asked, _seat_depth(scene, bolt, number, outward))
-    depth = float(answers.get(asked))
-    at = bolt.at_mm
-    seat = (at[0] + x * depth, at[1] + y * depth, at[2] + z * depth)
-    return End(part=number, seat_mm=seat, outward=outward, kind=bolt.seats[which])
-
-
-def _seat_depth(scene: Scene, bolt: Bolt, number: int, outward: Vector) -> float:
-    body = scene.solids[number]
-    fallback = bolt.grip_mm / 2.0
-    if body is None:
-        return fallback
-    frame = frame_of(outward)
-    start_mm, radius = 1.5, bolt.hole_mm / 2.0 + 1.5
-    depths = []
-    for angle in (2.0 * math.pi * k / 8 + 0.2 for k in range(8)):
-        start = (
-            np.asarray(bolt.at_mm)
-            + radius * (math.cos(angle) * frame[0] + math.sin(angle) * frame[1])
-            + start_mm * frame[2]
-        )
-        hits = surface_hits(body, (float(start[0]), float(start[1]), float(start[2])), outward, bolt.grip_mm + 5.0)
-        # Of two parts the ray starts inside the outer one and leaves it first; of three it crosses the middle one.
-        chosen = hits[:1] if len(bolt.through) == 2 else hits[-1:]
-        depths += [start_mm + hit for hit in chosen if hit > 0.2]
-    return float(np.median(depths)) if depths else fallback
+    x, y, z = (value if which else -value for value in bolt.axis)
+    return End(part=number, seat_mm=bolt.seat_mm(which), outward=(x, y, z), kind=bolt.seats[which])

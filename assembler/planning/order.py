@@ -19,6 +19,7 @@ from assembler.figure.titles import titled
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.benches import Placed, benches
 from assembler.planning.blocking import Paths
+from assembler.planning.boltends import with_seats
 from assembler.planning.directions import candidate_directions, leg_axes
 from assembler.planning.explain import explain
 from assembler.planning.guide import Guide, guide_of
@@ -78,7 +79,7 @@ def plan_build(
         Steps in the order of the book. What cannot be satisfied is a finding.
     """
     say = progress or (lambda _: None)
-    scene = scene_of(parts, meshes, joints, stacks, bondings, settings)
+    scene = scene_of(parts, meshes, with_seats(joints, meshes), stacks, bondings, settings)
     support = Support(scene)
     memory = memory or Memory()
     paths = Paths(scene, candidate_directions(scene, memory.answers), memory.answers)
@@ -107,12 +108,21 @@ def plan_build(
         figure_name=settings.name,
         revision=settings.revision,
         parts=scene.parts,
-        joints=scene.joints,
+        joints=_with_heads(scene.joints, steps),
         steps=steps,
         sections=_sections(scene, whole),
         findings=sort_findings(findings),
         total_min=total,
         costs=_costs(placed, total),
+    )
+
+
+def _with_heads(joints: Sequence[Joint], steps: Sequence[Step]) -> tuple[Joint, ...]:
+    """The joints with the end at which the head of each bolt goes in."""
+    heads = {access.bolt: access.head_end for step in steps for access in step.access}
+    return tuple(
+        replace(joint, bolts=tuple(replace(bolt, head_end=heads.get(bolt.id)) for bolt in joint.bolts))
+        for joint in joints
     )
 
 

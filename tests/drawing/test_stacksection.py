@@ -11,9 +11,8 @@ from assembler.drawing.details import flange_thickness
 from assembler.drawing.explode import Axis, axes_of
 from assembler.drawing.overlay import text_width
 from assembler.drawing.stacksection import Flanges, pieces_of, stack_section
-from assembler.drawing.studio import Studio
 from assembler.drawing.style import SECTION_MM, pixels, px
-from tests.drawing.specimens import FLANGE_MM, skittle
+from tests.drawing.specimens import skittle
 
 NAMES = ("flange of P01", "flange of P03")
 EVEN = Flanges(head_mm=8.0, nut_mm=8.0, is_measured=True)
@@ -97,10 +96,12 @@ def test_words_stay_apart_inside_and_large_enough(axis, length):
             assert right <= other[0] or other[2] <= left or bottom <= other[1] or other[3] <= top
 
 
-def test_flanges_are_measured_on_the_meshes(axis, tmp_path):
-    specimen = skittle()
-    with Studio(specimen.plan, specimen.meshes, tmp_path) as studio:
-        found = flange_thickness(studio, axis)
+@pytest.mark.parametrize("head", [0, 1])
+def test_flanges_reach_from_the_bond_plane_to_the_seats(axis, head):
+    # A deck of 60 mm below, a flange of 12 mm above: the bond plane is not half way.
+    seats = ((0.0, 0.0, -60.0), (0.0, 0.0, 12.0))
+    bolt = replace(axis.bolt, at_mm=(0.0, 0.0, 0.0), axis=(0.0, 0.0, 1.0), grip_mm=72.0, seats_mm=seats)
+    found = flange_thickness(replace(axis, bolt=bolt, head_at_mm=seats[head], nut_at_mm=seats[1 - head]))
     assert found.is_measured
-    assert found.head_mm == pytest.approx(FLANGE_MM, abs=0.1)
-    assert found.nut_mm == pytest.approx(FLANGE_MM, abs=0.1)
+    assert (found.head_mm, found.nut_mm) == ((60.0, 12.0) if head == 0 else (12.0, 60.0))
+    assert not flange_thickness(replace(axis, bolt=replace(bolt, seats_mm=None))).is_measured

@@ -7,7 +7,9 @@ from collections import Counter
 from pathlib import Path
 
 import networkx as nx
+import numpy as np
 import pytest
+import trimesh
 
 from assembler.figure.titles import closing_movement
 from assembler.pipeline import Planned, plan_project
@@ -81,3 +83,25 @@ def test_the_replay_does_refute_a_movement_through_a_wall(planned: Planned) -> N
     record["steps"] = [step]
     refuted = verify_plan(record, only, planned.project.settings.tolerances)
     assert [finding.about[0] for finding in refuted if finding.code == "movement-refuted"] == [f"step {step['number']}"]
+
+
+def test_every_head_and_nut_sits_on_a_face(planned: Planned) -> None:
+    """Points of a ring round each hole, at the height of the seat, lie on the mesh: asked of another library."""
+    rings: dict[str, list[np.ndarray]] = {}
+    for joint in planned.plan.joints:
+        for bolt in joint.bolts:
+            across = np.linalg.svd(np.array([bolt.axis]))[2][1:]
+            angles = np.linspace(0.0, 2.0 * np.pi, 12, endpoint=False)
+            arms = (bolt.hole_mm / 2 + 1.2) * (
+                np.outer(np.cos(angles), across[0]) + np.outer(np.sin(angles), across[1])
+            )
+            for end, part in ((0, bolt.through[0]), (1, bolt.through[-1])):
+                rings.setdefault(part, []).append(np.asarray(bolt.seat_mm(end)) + arms)
+    off = []
+    for part, wanted in rings.items():
+        mesh = planned.project.meshes[part]
+        body = trimesh.Trimesh(mesh.vertices, mesh.faces, process=False)
+        _, distance, _ = trimesh.proximity.closest_point(body, np.vstack(wanted))
+        off += [float(d) for d in np.median(distance.reshape(len(wanted), -1), axis=1)]
+    assert len(off) == 2 * sum(len(joint.bolts) for joint in planned.plan.joints)
+    assert max(off) <= 0.3
