@@ -83,7 +83,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="holes, grips and places of bolts",
-        fields=_fields("Stack: grip_mm; Bolt: at_mm axis hole_mm grip_mm seat_room_mm"),
+        fields=_fields("Stack: grip_mm; Bolt: at_mm axis hole_mm grip_mm seat_room_mm seats_mm"),
         mark=Mark.MEASURED,
         note="fitted to the vertices; compared with the known truth of the demo figure",
     ),
