@@ -11,7 +11,6 @@ import tempfile
 import time
 import traceback
 from collections.abc import Callable, Sequence
-from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, NoReturn
 
@@ -58,6 +57,9 @@ def _parser() -> argparse.ArgumentParser:
     book.add_argument("project", type=Path, metavar="PROJECT_DIR")
     book.add_argument("-o", "--out", type=Path, metavar="OUT", help="folder for the book (default: books/draft)")
     book.add_argument("--issue", action="store_true", help="freeze the book as the revision named in figure.toml")
+    book.add_argument(
+        "--workers", type=_count, metavar="N", help="processes that draw and set pages (default: one for each core)"
+    )
     _json_option(book)
 
     recut = calls.add_parser("recut", help="say what differs from an earlier book")
@@ -78,6 +80,14 @@ def _parser() -> argparse.ArgumentParser:
     worksheet.add_argument("joint", metavar="JOINT", help="id of the joint, such as J03")
     _json_option(worksheet)
     return parser
+
+
+def _count(text: str) -> int:
+    """A whole number above 0."""
+    number = int(text) if text.isdecimal() else 0
+    if number < 1:
+        raise argparse.ArgumentTypeError(f"got {text!r}, give a whole number from 1 on")
+    return number
 
 
 def _json_option(parser: argparse.ArgumentParser) -> None:
@@ -117,16 +127,14 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def run() -> NoReturn:
-    """The command: `main`, and the end of the process.
-
-    It leaves at once: giving back a figure's memory piece by piece takes most of a second, and nobody needs it.
-    """
+    """The command: `main`, and the end of the process."""
     code = main()
-    for stream in (sys.stdout, sys.stderr):
-        # Who read along has gone, and needs to be told nothing more.
-        with suppress(BrokenPipeError):
-            stream.flush()
-    os._exit(code)
+    try:
+        sys.stdout.flush()
+    except BrokenPipeError:
+        # Who read along has gone; what is left must not be written when the process ends either.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    sys.exit(code)
 
 
 def _report_internal(exc: Exception) -> int:
@@ -214,15 +222,12 @@ def _check(call: argparse.Namespace) -> int:
 
 
 def _book(call: argparse.Namespace) -> int:
-    from assembler.assistants import Assistants
+    from assembler import pipeline
+    from assembler.parallel import workers
 
-    with Assistants() as assistants:
-        # They load what they need while this process does.
-        assistants.call("assembler.likely")
-        from assembler import pipeline
-
+    with workers(call.workers) as executor:
         report = pipeline.write_project_book(
-            call.project, out=call.out, is_issue=call.issue, progress=_Progress(), assistants=assistants
+            call.project, out=call.out, is_issue=call.issue, progress=_Progress(), executor=executor
         )
     if call.json:
         _print_json(report.as_record())

@@ -9,18 +9,19 @@ import hashlib
 import json
 import shutil
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, field, replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
-from assembler.assistants import Assistants
 from assembler.drawing.sameness import is_same_to_the_eye
 from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step, View
 from assembler.figure.printed import PrintedPiece
-from assembler.figure.shelf import Shelf
+from assembler.parallel import ordered_map
 from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision
 from assembler.projectfiles.builtlog import read_built
 from assembler.projectfiles.folder import ProjectFolder
@@ -75,14 +76,14 @@ class Since:
         return {number: mark.parts for number, mark in self.marks.items() if mark.parts}
 
 
-def issued_steps(folder: ProjectFolder, shelf: Shelf | None = None) -> Sequence[Mapping[str, Any]]:
+def issued_steps(folder: ProjectFolder) -> Sequence[Mapping[str, Any]]:
     """Steps of the last issued plan.json; none for a first book."""
     books = issued_books(folder)
-    steps: Sequence[Mapping[str, Any]] = read_plan(books[-1].path / "plan.json", shelf)["steps"] if books else ()
+    steps: Sequence[Mapping[str, Any]] = read_plan(books[-1].path / "plan.json")["steps"] if books else ()
     return steps
 
 
-def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> tuple[Plan, tuple[Finding, ...]]:
+def continued(plan: Plan, folder: ProjectFolder) -> tuple[Plan, tuple[Finding, ...]]:
     """The plan with the numbers of the last issued book, going on from what stands.
 
     Raises
@@ -90,7 +91,7 @@ def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> 
     InputError
         If the as-built log or an issued plan cannot be used.
     """
-    books = [read_plan(book.path / "plan.json", shelf) for book in issued_books(folder)]
+    books = [read_plan(book.path / "plan.json") for book in issued_books(folder)]
     if not books:
         return plan, ()
     *earlier, issued = books
@@ -100,7 +101,7 @@ def continued(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> 
     return keep_numbers(plan, issued, earlier=earlier), ()
 
 
-def since_last(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) -> tuple[Plan, Since]:
+def since_last(plan: Plan, folder: ProjectFolder) -> tuple[Plan, Since]:
     """What differs from the last issued book.
 
     Returns
@@ -114,7 +115,7 @@ def since_last(plan: Plan, folder: ProjectFolder, shelf: Shelf | None = None) ->
     books = issued_books(folder)
     if not books:
         return plan, Since()
-    return _since(plan, folder, books[-1], shelf)
+    return _since(plan, folder, books[-1])
 
 
 def since_book(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
@@ -122,13 +123,13 @@ def since_book(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Sin
     return _since(plan, folder, book)
 
 
-def _since(plan: Plan, folder: ProjectFolder, book: Book, shelf: Shelf | None = None) -> tuple[Plan, Since]:
-    changes = changes_since(book, plan, shelf)
+def _since(plan: Plan, folder: ProjectFolder, book: Book) -> tuple[Plan, Since]:
+    changes = changes_since(book, plan)
     taken = {one.revision for one in issued_books(folder)}
     if not changes.is_empty and plan.revision in taken:
         plan = replace(plan, revision=next_free_revision(folder, plan.revision))
-        changes = changes_since(book, plan, shelf)
-    issued = read_plan(book.path / "plan.json", shelf)["steps"]
+        changes = changes_since(book, plan)
+    issued = read_plan(book.path / "plan.json")["steps"]
     looks, printed = _pages_of(book)
     since = Since(
         book=book,
@@ -179,10 +180,10 @@ def _look(pictures: Sequence[Picture], files: Mapping[str, Path]) -> str:
 
 def keep_issued_pictures(
     steps: Mapping[StepNumber, Sequence[Picture]],
-    others: Sequence[Picture],
+    others: Sequence[str],
     since: Since,
     folder: Path,
-    assistants: Assistants | None = None,
+    executor: Executor | None = None,
 ) -> dict[StepNumber, str]:
     """Put pictures of the book before in the place of those that look the same to the eye.
 
@@ -194,13 +195,13 @@ def keep_issued_pictures(
     steps
         By step; where one picture looks otherwise, all of that step stay as they are.
     others
-        Pictures that belong to no step.
+        Files of pictures that stand for themselves.
     since
         The book before.
     folder
         Where the new files lie.
-    assistants
-        Other processes that look at half of them; None: this one looks at all.
+    executor
+        Workers that compare; None: this process does.
 
     Returns
     -------
@@ -211,11 +212,8 @@ def keep_issued_pictures(
     if since.book is None:
         return looks
     changed = [number for number, look in looks.items() if look != since.looks.get(number, look)]
-    judged = [steps[number] for number in changed] + [[other] for other in others]
-    half = len(changed) // 2
-    with (assistants or Assistants(0)).beside(_all_alike, judged[:half], since.book, folder) as first:
-        second = _all_alike(judged[half:], since.book, folder)
-        alike = [*first(), *second]
+    groups = [[picture.file for picture in steps[number]] for number in changed] + [[file] for file in others]
+    alike = list(ordered_map(executor, [partial(_alike, files, since.book, folder) for files in groups]))
     for number, found in zip(changed, alike, strict=False):
         if found and _look(steps[number], {**_places(steps[number], folder), **found}) == since.looks[number]:
             _copy(found.values(), folder)
@@ -225,19 +223,14 @@ def keep_issued_pictures(
     return looks
 
 
-def _all_alike(groups: Sequence[Sequence[Picture]], book: Book, folder: Path) -> list[dict[str, Path]]:
-    """Of each group of pictures those that look as before, see `_alike`."""
-    return [_alike(pictures, book, folder) for pictures in groups]
-
-
-def _alike(pictures: Sequence[Picture], book: Book, folder: Path) -> dict[str, Path]:
+def _alike(files: Sequence[str], book: Book, folder: Path) -> dict[str, Path]:
     """Files of a book that look like those of the same name in a folder, though their bytes differ.
 
     None where one of the pictures looks otherwise.
     """
     found = {}
-    for name, now in _places(pictures, folder).items():
-        before = book.path / name
+    for name in files:
+        before, now = book.path / name, folder / name
         if name in book.files and before.read_bytes() != now.read_bytes():
             if not is_same_to_the_eye(before, now):
                 return {}
@@ -255,12 +248,15 @@ def _copy(files: Iterable[Path], folder: Path) -> None:
 
 
 def as_drawn(since: Since, looks: Mapping[StepNumber, str]) -> Since:
-    """What differs once the pictures are drawn: a step whose background changed where no picture shows it did not."""
+    """What differs once the pictures are drawn, and what they look like.
+
+    A step whose background changed where no picture shows it did not change.
+    """
     changes = since.changes
     if changes is None:
-        return since
+        return replace(since, looks=looks)
     seen = tuple(number for number in changes.background_steps if since.looks.get(number) != looks.get(number))
-    return replace(since, changes=replace(changes, background_steps=seen))
+    return replace(since, looks=looks, changes=replace(changes, background_steps=seen))
 
 
 def write_pages(folder: Path, looks: Mapping[StepNumber, str], printed: Mapping[str, PrintedPiece]) -> None:
@@ -299,11 +295,11 @@ def _as_printed(step: Step, record: Mapping[str, Any]) -> Step:
     return replace(step, why=tuple(record.get("why", ())), stability=stands)
 
 
-def changes_since(book: Book, plan: Plan, shelf: Shelf | None = None) -> Changes:
+def changes_since(book: Book, plan: Plan) -> Changes:
     """What differs from a book; pages that it carried on from still earlier books keep their revision."""
     before = _changes_of(book)
     pages = effective_pages(before) if before is not None else ()
-    return compare_plans(read_plan(book.path / "plan.json", shelf), plan_record(plan), earlier_pages=pages)
+    return compare_plans(read_plan(book.path / "plan.json"), plan_record(plan), earlier_pages=pages)
 
 
 def _changes_of(book: Book) -> Mapping[str, Any] | None:

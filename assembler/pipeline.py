@@ -17,44 +17,46 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable
-from contextlib import ExitStack
+from concurrent.futures import Executor
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 from assembler import __version__
-from assembler.assistants import Assistants
-from assembler.drawnahead import DRAWS, drawing_ahead
-from assembler.earlier import (
-    continued,
-    issued_steps,
-    since_book,
-    write_changes,
-)
+from assembler.cache import Answers, Cache, code_mark
+from assembler.drawing.drawnstep import Notes
+from assembler.drawing.pictures import draw_book
+from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings
 from assembler.engineering.curing import minutes_at
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
+from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import BoltId, JointId, StepNumber
 from assembler.figure.mesh import mesh_digest
-from assembler.planned import Planned
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
 from assembler.planning.order import plan_build
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
-from assembler.projectfiles.bookfolder import DRAFT, PDF, issued_books, issued_place, read_book
-from assembler.projectfiles.bookfolder import write_book as write_book_folder
+from assembler.projectfiles.bookfolder import (
+    DRAFT,
+    PDF,
+    book_written_whole,
+    issued_books,
+    issued_place,
+    read_book,
+)
 from assembler.projectfiles.builtlog import BuiltStep, record_built
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.planfile import plan_record, read_plan
+from assembler.publication import Planned, change_sheet, contact_sheet, fill_book
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.wording import change_lines, changes_record
 from assembler.reports import (
@@ -66,9 +68,11 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
-from assembler.reuse import CachedShelf, planning_memory, survey_memory
 
 Progress = Callable[[str], None]
+
+_PLANNING = ("planning", "geometry", "engineering", "catalogue", "figure")
+_LIBRARIES = ("numpy", "scipy", "manifold3d", "networkx")
 
 
 def survey_project(
@@ -81,11 +85,9 @@ def survey_project(
     InputError
         If the parts or the project files cannot be used; nothing is written then.
     """
-    project = _opened(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
+    project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
     progress("drawing the contact sheet")
-    from assembler import paper
-
-    sheet = paper.contact_sheet(project)
+    sheet = contact_sheet(project)
     return SurveyReport(
         parts=project.parts,
         joints=project.joints,
@@ -97,19 +99,20 @@ def survey_project(
     )
 
 
-def _opened(project_dir: Path, progress: Progress, **wishes: Any) -> Project:
-    """The project, with the memory of its own earlier runs."""
-    return open_project(project_dir, progress, memory=survey_memory(ProjectFolder(project_dir)), **wishes)
+def _kept(folder: ProjectFolder) -> Cache:
+    """What earlier runs of a project made."""
+    return Cache(folder.cache / "kept.sqlite")
 
 
-def plan_project(project: Project, progress: Progress) -> Planned:
+def plan_project(project: Project, progress: Progress, kept: Cache | None = None) -> Planned:
     """Plan the build of a project; what the independent check refutes is a finding."""
     settings, parts, meshes, joints = project.settings, project.parts, project.meshes, project.joints
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
-    memory, shelf = planning_memory(project.folder), CachedShelf(project.folder)
-    exposure = final_exposure(parts, meshes, settings, memory.arrays)
+    kept = kept or _kept(project.folder)
+    answers = Answers(kept, common=code_mark(_PLANNING, _LIBRARIES))
+    exposure = final_exposure(parts, meshes, settings)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
         *exposure_findings(exposure, settings.base),
@@ -121,18 +124,18 @@ def plan_project(project: Project, progress: Progress) -> Planned:
         stacks=stacks,
         bondings=bondings,
         settings=settings,
-        issued=issued_steps(project.folder, shelf),
-        memory=memory,
+        issued=issued_steps(project.folder),
+        answers=answers,
         progress=progress,
     )
-    plan, built_findings = continued(plan, project.folder, shelf)
+    plan, built_findings = continued(plan, project.folder)
     progress("checking the plan against the meshes, independently of the planner")
-    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
-    memory.save()
+    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
+    kept.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
     findings = (*findings, *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
-    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure, memory=memory)
+    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)
 
 
 def check_project(project_dir: Path, *, step: str | None, progress: Progress) -> CheckReport:
@@ -143,7 +146,7 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
     InputError
         If the project cannot be used, or has no such step.
     """
-    plan = plan_project(_opened(project_dir, progress), progress).plan
+    plan = plan_project(open_project(project_dir, progress), progress).plan
     steps = [one for one in plan.steps if step in (None, one.number)]
     if step is not None and not steps:
         numbers = ", ".join(one.number for one in plan.steps)
@@ -152,7 +155,7 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
 
 
 def write_project_book(
-    project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress, assistants: Assistants | None = None
+    project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress, executor: Executor | None = None
 ) -> BookReport:
     """Write the book whole or not at all.
 
@@ -166,8 +169,8 @@ def write_project_book(
         Whether the book is frozen.
     progress
         Takes one line at a time.
-    assistants
-        Other processes that draw, if the caller has called some already.
+    executor
+        Workers that draw and set pages; None: this process does everything.
 
     Raises
     ------
@@ -176,39 +179,27 @@ def write_project_book(
     DrawingError
         If this machine cannot draw.
     """
-    with ExitStack() as stack:
-        helpers = assistants or stack.enter_context(Assistants())
-        # What drawing needs is loaded while the project is read.
-        helpers.call(DRAWS)
-        until_planned = stack.enter_context(ExitStack())
-        read = until_planned.enter_context(drawing_ahead(helpers))
-        project = _opened(project_dir, progress, read=read)
-        revision = project.settings.revision
-        digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
-        if is_issue:
-            issued = issued_place(project.folder, revision, digest)
-            if issued is not None:
-                return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
-        folder = out or project.folder.books / (revision if is_issue else "draft")
-        planned = plan_project(project, progress)
-        # Loaded now and not before: parts are read, and others begin to draw, the sooner.
-        from assembler.illustrated import illustrated
-
-        until_planned.close()
-
-        def fill(scratch: Path) -> None:
-            pictures = illustrated(planned, scratch, helpers, progress=progress)
-            from assembler import paper
-
-            paper.fill_book(planned, pictures, scratch, helpers, is_draft=not is_issue, progress=progress)
-
-        write_book_folder(
-            folder,
-            fill,
-            revision=revision if is_issue else "draft",
-            version=__version__,
-            digest=digest,
-            is_issue=is_issue,
+    project = open_project(project_dir, progress)
+    revision = project.settings.revision
+    digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
+    if is_issue:
+        issued = issued_place(project.folder, revision, digest)
+        if issued is not None:
+            return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=())
+    kept = _kept(project.folder)
+    planned = plan_project(project, progress, kept)
+    plan, since = since_last(planned.plan, project.folder)
+    notes = Notes(
+        tightening={joint.id: tightening_order(joint) for joint in project.joints},
+        marks=since.part_words,
+        issued=since.views,
+    )
+    named = revision if is_issue else DRAFT
+    folder = out or project.folder.books / named
+    with book_written_whole(folder, revision=named, version=__version__, digest=digest, is_issue=is_issue) as scratch:
+        drawn = draw_book(plan, project.meshes, scratch, notes=notes, kept=kept, executor=executor, progress=progress)
+        fill_book(
+            planned, drawn, since, scratch, is_draft=not is_issue, kept=kept, executor=executor, progress=progress
         )
     return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
 
@@ -221,7 +212,7 @@ def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> Joi
     InputError
         If the project cannot be used, or has no such joint.
     """
-    project = _opened(project_dir, progress)
+    project = open_project(project_dir, progress)
     settings = project.settings
     materials = {part.id: settings.material_of(part.id) for part in project.parts}
     stacks, _ = stacks_for_joints(project.joints, settings, materials)
@@ -247,15 +238,13 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
         If this machine cannot draw the parts that changed.
     """
     book = read_book(since)
-    planned = plan_project(_opened(project_dir, progress), progress)
+    planned = plan_project(open_project(project_dir, progress), progress)
     project, folder = planned.project, planned.project.folder
     plan, found = since_book(planned.plan, folder, book)
     if found.changes is None:
         raise AssertionError("a book to compare with was read")
     write_changes(folder.books, found.changes)
-    from assembler import paper
-
-    sheet = paper.change_sheet(plan, project, found)
+    sheet = change_sheet(plan, project, found)
     return ChangeReport(
         words=change_lines(found.changes),
         record=changes_record(found.changes),

@@ -16,7 +16,6 @@ from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.fingerprints import fingerprint
-from assembler.partsread import PartsRead
 from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings
 from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
 from assembler.projectfiles.folder import ProjectFolder, take_in_parts
@@ -26,7 +25,6 @@ from assembler.projectfiles.jointmerge import merge_survey
 from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
-from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import figure_motion, figure_shift, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
@@ -78,8 +76,6 @@ def open_project(
     parts_from: Path | None = None,
     unit: str | None = None,
     is_quick: bool = False,
-    memory: Memory | None = None,
-    read: Callable[[PartsRead], None] | None = None,
 ) -> Project:
     """Read a project; survey it anew if its parts have changed since the last survey.
 
@@ -95,10 +91,6 @@ def open_project(
         Unit of mesh files that state none, for a project that has no figure.toml yet.
     is_quick
         Whether a survey leaves out the check of each part for faces that pass through each other.
-    memory
-        What earlier runs found out about the same files and solids.
-    read
-        Told what is known before the survey.
 
     Raises
     ------
@@ -118,10 +110,9 @@ def open_project(
                 right=f"run 'assembler survey PARTS_DIR {root}' first",
             )
         )
-    memory = memory or Memory()
     settings = read_settings(folder.figure) if folder.figure.exists() else None
     ledger = read_ledger(folder.ids)
-    intake = _read_intake(parts_from or folder.parts, settings, unit, memory, progress)
+    intake = _read_intake(parts_from or folder.parts, settings, unit, progress)
     intake = _in_first_place(intake, settings)
     prints = {body.file: body.fingerprint for body in intake.bodies}
     shifted = figure_shift(prints, ledger)
@@ -153,22 +144,19 @@ def open_project(
     parts = make_parts(intake, ids, settings)
     meshes = {ids[body.file]: body.mesh for body in intake.bodies}
     meshes = {part.id: meshes[part.id] for part in parts}
-    if read is not None:
-        read(PartsRead(folder=folder, settings=settings, parts=parts, meshes=meshes))
     is_changed = set(known) != set(ids.values()) or any(
         not is_unchanged(part.fingerprint, known[part.id]) for part in parts
     )
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     outcome = _Surveyed()
     if parts_from is not None or is_changed or not folder.joints.exists():
-        outcome = _survey(folder, meshes, settings, ledger, memory, progress)
+        outcome = _survey(folder, meshes, settings, ledger, progress)
         findings += outcome.findings
-        findings += () if is_quick else self_crossings(meshes, progress, memory.answers)
+        findings += () if is_quick else self_crossings(meshes, progress)
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans
     keep_meshes(folder.kept_meshes, meshes, {part.id: part.fingerprint for part in parts})
-    memory.save()
     return Project(
         folder=folder,
         settings=settings,
@@ -226,13 +214,11 @@ def _pierced(joint: Joint) -> set[PartId]:
     return {part for bolt in joint.bolts for part in bolt.through}
 
 
-def _read_intake(
-    source: Path, settings: Settings | None, unit: str | None, memory: Memory, progress: Progress
-) -> Intake:
+def _read_intake(source: Path, settings: Settings | None, unit: str | None, progress: Progress) -> Intake:
     unit_mm = settings.unit_mm if settings is not None else UNITS_MM.get(unit or "")
     tolerances = settings.tolerances if settings is not None else Tolerances()
     progress(f"reading the parts in {source}")
-    return read_parts(source, unit_mm=unit_mm, tolerances=tolerances, kept=memory.arrays, progress=progress)
+    return read_parts(source, unit_mm=unit_mm, tolerances=tolerances, progress=progress)
 
 
 def _first_guess(root: Path, intake: Intake, ids: Mapping[str, PartId], unit: str | None) -> FirstGuess:
@@ -260,13 +246,12 @@ def _survey(
     meshes: Mapping[PartId, Mesh],
     settings: Settings,
     ledger: Ledger,
-    memory: Memory,
     progress: Progress,
 ) -> _Surveyed:
     """Survey, merge with joints.toml, and write what changed; the ledger last, so that a crash repeats the survey."""
     last = read_surveyed(folder.surveyed)
     in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if folder.joints.exists() else None
-    survey = survey_joints(meshes, settings.tolerances, up=settings.up, memory=memory, progress=progress)
+    survey = survey_joints(meshes, settings.tolerances, up=settings.up, progress=progress)
     merged = merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger)
     write_joints(folder.joints, merged.joints)
     write_surveyed(folder.surveyed, merged.surveyed)

@@ -9,11 +9,9 @@ import numpy as np
 
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Bolt, Seat
-from assembler.figure.mesh import mesh_digest
 from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of, surface_hits
 from assembler.planning.scene import Scene
-from assembler.projectfiles.answers import Answers
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,30 +41,24 @@ class End:
         return (x, y, z)
 
 
-def ends_of(scene: Scene, bolt: Bolt, answers: Answers) -> tuple[End, End]:
+def ends_of(scene: Scene, bolt: Bolt) -> tuple[End, End]:
     """Both ends of a bolt; seats are measured on the meshes, and half the grip where that fails.
 
     Parameters
     ----------
     scene, bolt
         The figure and one of its bolts.
-    answers
-        What earlier runs measured on the same meshes.
     """
-    return _end(scene, bolt, 0, answers), _end(scene, bolt, 1, answers)
+    return _end(scene, bolt, 0), _end(scene, bolt, 1)
 
 
-def _end(scene: Scene, bolt: Bolt, which: int, answers: Answers) -> End:
+def _end(scene: Scene, bolt: Bolt, which: int) -> End:
     part: PartId = bolt.through[0 if which == 0 else -1]
     number = next(n for n, known in enumerate(scene.parts) if known.id == part)
     sign = -1.0 if which == 0 else 1.0
     x, y, z = (sign * value for value in bolt.axis)
     outward = (x, y, z)
-    axis = [bolt.at_mm, outward, bolt.hole_mm, bolt.grip_mm, len(bolt.through)]
-    asked = answers.key("seat", mesh_digest(scene.meshes[number]), axis)
-    if not answers.has(asked):
-        answers.put(asked, _seat_depth(scene, bolt, number, outward))
-    depth = float(answers.get(asked))
+    depth = _seat_depth(scene, bolt, number, outward)
     at = bolt.at_mm
     seat = (at[0] + x * depth, at[1] + y * depth, at[2] + z * depth)
     return End(part=number, seat_mm=seat, outward=outward, kind=bolt.seats[which])

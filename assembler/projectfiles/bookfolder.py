@@ -13,8 +13,8 @@ import re
 import shutil
 import tempfile
 import time
-from collections.abc import Callable, Mapping
-from contextlib import suppress
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -228,17 +228,14 @@ def next_free_revision(project: ProjectFolder, revision: str) -> str:
     return free
 
 
-def write_book(
-    target: Path, fill: Callable[[Path], None], *, revision: str, version: str, digest: str, is_issue: bool
-) -> Book:
-    """Write a book folder whole, or leave everything as it was.
+@contextmanager
+def book_written_whole(target: Path, *, revision: str, version: str, digest: str, is_issue: bool) -> Iterator[Path]:
+    """An empty folder that becomes a book folder whole once it is filled; or else everything stays as it was.
 
     Parameters
     ----------
     target
         The folder. A draft replaces what was there; an issue never does.
-    fill
-        Writes the files of the book into an empty folder; whatever it raises goes through, and nothing is left.
     revision, version, digest
         For `book.json`.
     is_issue
@@ -249,21 +246,18 @@ def write_book(
     BookFolderError
         If an issue would take the place of something that is there.
     """
-
-    def write(folder: Path) -> None:
-        fill(folder)
-        _seal(folder, revision=revision, version=version, digest=digest)
-
     if not is_issue:
         with folder_written_whole(target) as folder:
-            write(folder)
-        return read_book(target)
+            yield folder
+            _seal(folder, revision=revision, version=version, digest=digest)
+        return
     target.parent.mkdir(parents=True, exist_ok=True)
     _sweep(target)
     scratch = Path(tempfile.mkdtemp(dir=target.parent, prefix=f".{target.name}.", suffix=_SCRATCH))
     try:
         scratch.chmod(0o755)
-        write(scratch)
+        yield scratch
+        _seal(scratch, revision=revision, version=version, digest=digest)
         # A rename onto a folder with content fails: two runs that issue at once cannot overwrite each other.
         scratch.rename(target)
     except OSError as exc:
@@ -274,7 +268,6 @@ def write_book(
         ) from exc
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
-    return read_book(target)
 
 
 def _sweep(target: Path) -> None:

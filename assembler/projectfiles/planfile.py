@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import math
 from collections.abc import Mapping
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +15,6 @@ from assembler.figure.findings import Finding
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Access, Plan, Section, Step
-from assembler.figure.shelf import NoShelf, Shelf
-from assembler.projectfiles.cachefolder import content_key
 from assembler.projectfiles.jointrecords import joint_record
 
 SCHEMA_NAME = "assembler/plan/1"
@@ -246,7 +243,7 @@ def finding_record(finding: Finding) -> dict[str, Any]:
 
 def plan_schema() -> dict[str, Any]:
     """The JSON Schema of plan.json, as published in the package."""
-    text = resources.files("assembler.projectfiles").joinpath("plan.schema.json").read_text(encoding="utf-8")
+    text = Path(__file__).with_name("plan.schema.json").read_text(encoding="utf-8")
     schema: dict[str, Any] = json.loads(text)
     return schema
 
@@ -268,35 +265,21 @@ _FITTING: set[str] = set()
 # Contents that fit the schema: one run reads the plan of an issued book several times.
 
 
-def keep_fitting(text: str, shelf: Shelf) -> None:
-    """Remember a text of `plan_json`, so that the next run need not hold it against the schema again."""
-    shelf.keep_value(_fitting_key(text), True)
-
-
-def _fitting_key(text: str) -> str:
-    return content_key("fits", json.dumps(plan_schema(), sort_keys=True), text)
-
-
-def _checked(text: str, shelf: Shelf) -> dict[str, Any]:
+def _checked(text: str) -> dict[str, Any]:
     record: dict[str, Any] = json.loads(text)
-    key = _fitting_key(text)
-    if key not in _FITTING:
-        if shelf.value(key) is not True:
-            jsonschema.validate(record, plan_schema())
-            keep_fitting(text, shelf)
-        _FITTING.add(key)
+    if text not in _FITTING:
+        jsonschema.validate(record, plan_schema())
+        _FITTING.add(text)
     return record
 
 
-def read_plan(path: Path, shelf: Shelf | None = None) -> Mapping[str, Any]:
+def read_plan(path: Path) -> Mapping[str, Any]:
     """Content of a plan.json that fits the schema.
 
     Parameters
     ----------
     path
         The file.
-    shelf
-        Remembers which contents fit: holding a long plan against the schema takes a second.
 
     Raises
     ------
@@ -304,7 +287,7 @@ def read_plan(path: Path, shelf: Shelf | None = None) -> Mapping[str, Any]:
         If it is missing, damaged or does not fit.
     """
     try:
-        record: dict[str, Any] = _checked(path.read_text(encoding="utf-8"), shelf or NoShelf())
+        record: dict[str, Any] = _checked(path.read_text(encoding="utf-8"))
     except FileNotFoundError as exc:
         raise BookFolderError(
             Fault(file=str(path), place="", wrong="there is no plan.json", right="name a complete book folder")

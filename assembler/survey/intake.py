@@ -18,9 +18,7 @@ from assembler.geometry.fingerprints import fingerprint
 from assembler.geometry.healing import Healed, heal
 from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
-from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.intakebody import IntakeBody
-from assembler.survey.keptbodies import Taken, body_key, keep_bodies, kept_bodies
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -36,7 +34,6 @@ def read_parts(
     *,
     unit_mm: float | None,
     tolerances: Tolerances,
-    kept: KeptArrays | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Intake:
     """Every body in a folder of part files.
@@ -49,8 +46,6 @@ def read_parts(
         Length of one unit of files that state none, mm; None: not stated, millimetres are assumed.
     tolerances
         For healing.
-    kept
-        What earlier runs read from the same files.
     progress
         Called with a line for each file.
 
@@ -67,7 +62,7 @@ def read_parts(
         if progress:
             progress(f"reading {path.name}")
         try:
-            taken, about = _read(path, len(files) == 1, unit_mm, tolerances, kept or KeptArrays())
+            taken, about = _read(path, len(files) == 1, unit_mm, tolerances)
         except MeshFileError as error:
             faults.extend(error.faults)
             continue
@@ -90,12 +85,10 @@ def _part_files(folder: Path) -> list[Path]:
     return sorted(files, key=lambda path: natural_key(path.name))
 
 
-def _read(path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: Tolerances, kept: KeptArrays) -> Taken:
-    """The bodies of one file, mended, with what is to be said about them; read only where no earlier run did."""
-    key = body_key(path, kept, is_whole_figure=is_whole_figure, unit_mm=unit_mm, tolerances=tolerances)
-    known = None if key is None else kept_bodies(key, kept)
-    if known is not None:
-        return known
+def _read(
+    path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: Tolerances
+) -> tuple[list[IntakeBody], list[Finding]]:
+    """The bodies of one file, mended, with what is to be said about them."""
     bodies: list[IntakeBody] = []
     findings: list[Finding] = []
     read = read_bodies(path, is_whole_figure=is_whole_figure)
@@ -103,8 +96,6 @@ def _read(path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: 
         taken, about = _take(body, len(read) > 1, unit_mm, tolerances)
         bodies.append(taken)
         findings.extend(about)
-    if key is not None:
-        keep_bodies(key, kept, bodies, findings)
     return bodies, findings
 
 

@@ -11,7 +11,6 @@ from assembler.drawing.details import flange_thickness
 from assembler.drawing.explode import Axis, axes_of
 from assembler.drawing.overlay import text_width
 from assembler.drawing.stacksection import Flanges, pieces_of, stack_section
-from assembler.drawing.studio import Studio
 from assembler.drawing.style import SECTION_MM, pixels, px
 from tests.drawing.specimens import FLANGE_MM, skittle
 
@@ -21,8 +20,7 @@ EVEN = Flanges(head_mm=8.0, nut_mm=8.0, is_measured=True)
 
 @pytest.fixture
 def axis() -> Axis:
-    plan = skittle().plan
-    return axes_of(plan.steps[2], plan)[0]
+    return axes_of(skittle().drawn[2])[0]
 
 
 def test_pieces_touch_and_end_where_the_protrusion_begins(axis):
@@ -98,8 +96,7 @@ def test_words_stay_apart_inside_and_large_enough(axis, length):
 
 
 def test_flanges_are_measured_on_the_meshes(axis, tmp_path):
-    specimen = skittle()
-    with Studio(specimen.plan, specimen.meshes, tmp_path) as studio:
+    with skittle().studio(tmp_path) as studio:
         found = flange_thickness(studio, axis)
     assert found.is_measured
     assert found.head_mm == pytest.approx(FLANGE_MM, abs=0.1)
