@@ -13,6 +13,7 @@ import json
 import platform
 import sqlite3
 import time
+import weakref
 import zipfile
 import zlib
 from collections.abc import Iterable, Mapping, Sequence
@@ -131,8 +132,7 @@ class Cache:
             return
         now = time.time_ns()
         added = [(key, value, data, _checksum(value, data), now) for key, (value, data) in self._unsaved.items()]
-        # On a disk that is full, or in a folder that is only read, it is made again next time.
-        with suppress(OSError, sqlite3.Error):
+        try:
             self._file.parent.mkdir(parents=True, exist_ok=True)
             with self._connected(self._file) as database:
                 database.execute(_TABLE)
@@ -140,9 +140,13 @@ class Cache:
                 database.executemany(_USED, [(now, key) for key in sorted(self._used)])
                 if _size_bytes(database) > self._limit:
                     database.execute(_MAKE_ROOM, (self._limit,))
-            self._unsaved.clear()
-            self._used.clear()
-            self._unsaved_bytes = 0
+        except (OSError, sqlite3.Error) as exc:
+            # On a disk that is full, or in a folder that is only read, it is made again next time.
+            self._begin_anew(exc)
+            return
+        self._unsaved.clear()
+        self._used.clear()
+        self._unsaved_bytes = 0
 
     def _put(self, key: str, value: Any, data: bytes) -> None:
         self._unsaved[key] = (json.dumps(value, separators=(",", ":")), data)
@@ -168,12 +172,15 @@ class Cache:
     def _connected(self, file: Path) -> sqlite3.Connection:
         if self._database is None:
             self._database = sqlite3.connect(file, timeout=WAIT_S)
+            weakref.finalize(self, self._database.close)
             # What a power cut damages is found by its checksum, or by the database itself.
             self._database.execute("pragma synchronous = off")
         return self._database
 
-    def _begin_anew(self, exc: sqlite3.Error) -> None:
+    def _begin_anew(self, exc: OSError | sqlite3.Error) -> None:
         """Take a file away that is damaged, or no database at all; any other trouble is left to pass by."""
+        if isinstance(exc, OSError):
+            return
         if exc.sqlite_errorcode in (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB) and self._file is not None:
             if self._database is not None:
                 self._database.close()
