@@ -80,6 +80,9 @@ def _parser() -> argparse.ArgumentParser:
     book.add_argument("project", type=_path, metavar="PROJECT_DIR")
     book.add_argument("-o", "--out", type=_path, metavar="OUT", help="folder for the book (default: books/draft)")
     book.add_argument("--issue", action="store_true", help="freeze the book as the revision named in figure.toml")
+    book.add_argument(
+        "--workers", type=_count, metavar="N", help="processes that draw and set pages (default: one for each core)"
+    )
     _json_option(book)
 
     recut = calls.add_parser("recut", help="say what differs from an earlier book")
@@ -106,6 +109,14 @@ def _parser() -> argparse.ArgumentParser:
     worksheet.add_argument("joint", metavar="JOINT", help="id of the joint, such as J03")
     _json_option(worksheet)
     return parser
+
+
+def _count(text: str) -> int:
+    """A whole number above 0."""
+    number = int(text) if text.isdecimal() else 0
+    if number < 1:
+        raise argparse.ArgumentTypeError(f"got {text!r}, give a whole number from 1 on")
+    return number
 
 
 def _json_option(parser: argparse.ArgumentParser) -> None:
@@ -147,12 +158,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 def run() -> NoReturn:
-    """The command: `main`, and the end of the process.
-
-    It leaves at once: giving back a figure's memory piece by piece takes most of a second, and nobody needs it.
-    """
-    # Python's own tidier gives back what a stopped run held, and need not tell the user so.
-    os.environ.setdefault("PYTHONWARNINGS", "ignore::UserWarning:multiprocessing.resource_tracker")
+    """The command: `main`, and the end of the process."""
     for wanted in (signal.SIGINT, signal.SIGTERM):
         signal.signal(wanted, _stop)
     code = main()
@@ -160,11 +166,12 @@ def run() -> NoReturn:
         try:
             stream.flush()
         except BrokenPipeError:
-            # Who read along has gone, and needs to be told nothing more.
-            continue
+            # Who read along has gone; what is left must not be written when the process ends either.
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
         except OSError as exc:
             code = _report_system(exc)
-    os._exit(code)
+            os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+    sys.exit(code)
 
 
 def _stop(number: int, frame: FrameType | None) -> None:
@@ -285,15 +292,12 @@ def _check(call: argparse.Namespace) -> int:
 
 
 def _book(call: argparse.Namespace) -> int:
-    from assembler.assistants import Assistants
+    from assembler import pipeline
+    from assembler.parallel import workers
 
-    with Assistants() as assistants:
-        # They load what they need while this process does.
-        assistants.call("assembler.likely")
-        from assembler import pipeline
-
+    with workers(call.workers) as executor:
         report = pipeline.write_project_book(
-            call.project, out=call.out, is_issue=call.issue, progress=_Progress(), assistants=assistants
+            call.project, out=call.out, is_issue=call.issue, progress=_Progress(), executor=executor
         )
     if call.json:
         _print_json(report.as_record())

@@ -9,10 +9,11 @@ import hashlib
 import json
 import shutil
 from collections.abc import Iterable, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import asdict, dataclass, field, replace
+from functools import partial
 from pathlib import Path
 
-from assembler.assistants import Assistants
 from assembler.drawing.sameness import is_same_to_the_eye
 from assembler.figure.findings import Finding
 from assembler.figure.ids import PartId, StepNumber
@@ -20,6 +21,7 @@ from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step, View
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.records import record_of
+from assembler.parallel import ordered_map
 from assembler.projectfiles.bookfolder import Book, issued_books, next_free_revision, touched_findings
 from assembler.projectfiles.builtlog import read_built
 from assembler.projectfiles.folder import ProjectFolder
@@ -175,10 +177,10 @@ def _look(pictures: Sequence[Picture], files: Mapping[str, Path]) -> str:
 
 def keep_issued_pictures(
     steps: Mapping[StepNumber, Sequence[Picture]],
-    others: Sequence[Picture],
+    others: Sequence[str],
     since: Since,
     folder: Path,
-    assistants: Assistants | None = None,
+    executor: Executor | None = None,
 ) -> dict[StepNumber, str]:
     """Put pictures of the book before in the place of those that look the same to the eye.
 
@@ -190,13 +192,13 @@ def keep_issued_pictures(
     steps
         By step; where one picture looks otherwise, all of that step stay as they are.
     others
-        Pictures that belong to no step.
+        Files of pictures that stand for themselves.
     since
         The book before.
     folder
         Where the new files lie.
-    assistants
-        Other processes that look at half of them; None: this one looks at all.
+    executor
+        Workers that compare; None: this process does.
 
     Returns
     -------
@@ -207,11 +209,8 @@ def keep_issued_pictures(
     if since.book is None:
         return looks
     changed = [number for number, look in looks.items() if look != since.looks.get(number, look)]
-    judged = [steps[number] for number in changed] + [[other] for other in others]
-    half = len(changed) // 2
-    with (assistants or Assistants(0)).beside(_all_alike, judged[:half], since.book, folder) as first:
-        second = _all_alike(judged[half:], since.book, folder)
-        alike = [*first(), *second]
+    groups = [[picture.file for picture in steps[number]] for number in changed] + [[file] for file in others]
+    alike = list(ordered_map(executor, [partial(_alike, files, since.book, folder) for files in groups]))
     for number, found in zip(changed, alike, strict=False):
         if found and _look(steps[number], {**_places(steps[number], folder), **found}) == since.looks[number]:
             _copy(found.values(), folder)
@@ -221,19 +220,14 @@ def keep_issued_pictures(
     return looks
 
 
-def _all_alike(groups: Sequence[Sequence[Picture]], book: Book, folder: Path) -> list[dict[str, Path]]:
-    """Of each group of pictures those that look as before, see `_alike`."""
-    return [_alike(pictures, book, folder) for pictures in groups]
-
-
-def _alike(pictures: Sequence[Picture], book: Book, folder: Path) -> dict[str, Path]:
+def _alike(files: Sequence[str], book: Book, folder: Path) -> dict[str, Path]:
     """Files of a book that look like those of the same name in a folder, though their bytes differ.
 
     None where one of the pictures looks otherwise.
     """
     found = {}
-    for name, now in _places(pictures, folder).items():
-        before = book.path / name
+    for name in files:
+        before, now = book.path / name, folder / name
         if name in book.files and before.read_bytes() != now.read_bytes():
             if not is_same_to_the_eye(before, now):
                 return {}
@@ -251,12 +245,15 @@ def _copy(files: Iterable[Path], folder: Path) -> None:
 
 
 def as_drawn(since: Since, looks: Mapping[StepNumber, str]) -> Since:
-    """What differs once the pictures are drawn: a step whose background changed where no picture shows it did not."""
+    """What differs once the pictures are drawn, and what they look like.
+
+    A step whose background changed where no picture shows it did not change.
+    """
     changes = since.changes
     if changes is None:
-        return since
+        return replace(since, looks=looks)
     seen = tuple(number for number in changes.background_steps if since.looks.get(number) != looks.get(number))
-    return replace(since, changes=replace(changes, background_steps=seen))
+    return replace(since, looks=looks, changes=replace(changes, background_steps=seen))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

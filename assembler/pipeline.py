@@ -17,34 +17,30 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Callable
-from contextlib import ExitStack
+from concurrent.futures import Executor
+from contextlib import nullcontext
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any
 
 from assembler import __version__
-from assembler.assistants import Assistants
-from assembler.drawnahead import DRAWS, drawing_ahead
-from assembler.earlier import (
-    continued,
-    issued_steps,
-    since_book,
-    write_changes,
-)
+from assembler.cache import Answers, Cache, code_mark
+from assembler.drawing.drawnstep import Notes
+from assembler.drawing.pictures import draw_book
+from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings
 from assembler.engineering.curing import minutes_at
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
+from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.settings import Settings
-from assembler.planned import Planned
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
 from assembler.planning.order import plan_build, step_findings
@@ -54,6 +50,7 @@ from assembler.projectfiles.bookfolder import (
     DRAFT,
     PDF,
     Book,
+    book_written_whole,
     checked_draft,
     checked_out,
     issued_books,
@@ -61,13 +58,13 @@ from assembler.projectfiles.bookfolder import (
     read_book,
     touched_findings,
 )
-from assembler.projectfiles.bookfolder import write_book as write_book_folder
 from assembler.projectfiles.builtlog import BuiltStep, read_built, record_built
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
+from assembler.publication import Planned, change_sheet, contact_sheet, fill_book
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.changesfile import changes_record
 from assembler.recut.recordable import fahrenheit_fault, slips
@@ -81,9 +78,11 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
-from assembler.reuse import planning_memory, survey_memory
 
 Progress = Callable[[str], None]
+
+_PLANNING = ("planning", "geometry", "engineering", "catalogue", "figure")
+_LIBRARIES = ("numpy", "scipy", "manifold3d", "networkx")
 
 
 def survey_project(
@@ -97,11 +96,9 @@ def survey_project(
         If the parts or the project files cannot be used; nothing is written then.
     """
     with locked(project_dir):
-        project = _opened(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
+        project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
         progress("drawing the contact sheet")
-        from assembler import paper
-
-        sheet = paper.contact_sheet(project)
+        sheet = contact_sheet(project)
     return SurveyReport(
         parts=project.parts,
         joints=project.joints,
@@ -113,19 +110,20 @@ def survey_project(
     )
 
 
-def _opened(project_dir: Path, progress: Progress, **wishes: Any) -> Project:
-    """The project, with the memory of its own earlier runs."""
-    return open_project(project_dir, progress, memory=survey_memory(ProjectFolder(project_dir)), **wishes)
+def _kept(folder: ProjectFolder) -> Cache:
+    """What earlier runs of a project made."""
+    return Cache(folder.cache / "kept.sqlite")
 
 
-def plan_project(project: Project, progress: Progress) -> Planned:
+def plan_project(project: Project, progress: Progress, kept: Cache | None = None) -> Planned:
     """Plan the build of a project; what the independent check refutes is a finding."""
     settings, parts, meshes, joints = project.settings, project.parts, project.meshes, project.joints
     materials = {part.id: settings.material_of(part.id) for part in parts}
     stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
     bondings, adhesive_findings = bonding_for_joints(joints, settings)
-    memory = planning_memory(project.folder)
-    exposure = final_exposure(parts, meshes, settings, memory.arrays)
+    kept = kept or _kept(project.folder)
+    answers = Answers(kept, common=code_mark(_PLANNING, _LIBRARIES))
+    exposure = final_exposure(parts, meshes, settings)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
         *exposure_findings(exposure, settings.base),
@@ -138,17 +136,17 @@ def plan_project(project: Project, progress: Progress) -> Planned:
         bondings=bondings,
         settings=settings,
         issued=issued_steps(project.folder),
-        memory=memory,
+        answers=answers,
         progress=progress,
     )
     plan, built_findings = continued(plan, project.folder)
     progress("checking the plan against the meshes, independently of the planner")
-    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
-    memory.save()
+    refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
+    kept.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
     findings = (*findings, *step_findings(plan.steps), *built_findings, *refuted)
     plan = replace(plan, findings=sort_findings(findings))
-    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure, memory=memory)
+    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)
 
 
 def check_project(project_dir: Path, *, step: str | None, progress: Progress) -> CheckReport:
@@ -159,7 +157,7 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
     InputError
         If the project cannot be used, or has no such step.
     """
-    plan = plan_project(_opened(project_dir, progress), progress).plan
+    plan = plan_project(open_project(project_dir, progress), progress).plan
     steps = [one for one in plan.steps if step in (None, one.number)]
     if step is not None and not steps:
         numbers = ", ".join(one.number for one in plan.steps)
@@ -168,7 +166,7 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
 
 
 def write_project_book(
-    project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress, assistants: Assistants | None = None
+    project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress, executor: Executor | None = None
 ) -> BookReport:
     """Write the book whole or not at all.
 
@@ -182,8 +180,8 @@ def write_project_book(
         Whether the book is frozen.
     progress
         Takes one line at a time.
-    assistants
-        Other processes that draw, if the caller has called some already.
+    executor
+        Workers that draw and set pages; None: this process does everything.
 
     Raises
     ------
@@ -192,49 +190,39 @@ def write_project_book(
     DrawingError
         If this machine cannot draw.
     """
-    with ExitStack() as stack:
-        helpers = assistants or stack.enter_context(Assistants())
-        # What drawing needs is loaded while the project is read.
-        helpers.call(DRAWS)
-        until_planned = stack.enter_context(ExitStack())
-        read = until_planned.enter_context(drawing_ahead(helpers))
+    place = checked_out(out, ProjectFolder(project_dir), is_issue=is_issue) if out is not None else None
+    with locked(project_dir) if is_issue else nullcontext():
+        project = open_project(project_dir, progress)
+        named = project.settings.revision if is_issue else DRAFT
+        solids = {part: mesh_digest(mesh) for part, mesh in project.meshes.items()}
+        digest = input_digest(project.folder, solids=solids)
         if is_issue:
-            stack.enter_context(locked(project_dir))
-        place = checked_out(out, ProjectFolder(project_dir), is_issue=is_issue) if out is not None else None
-        project = _opened(project_dir, progress, read=read)
-        revision = project.settings.revision
-        digest = input_digest(project.folder, solids={part: mesh_digest(mesh) for part, mesh in project.meshes.items()})
-        if is_issue:
-            issued = issued_place(project.folder, revision, digest)
+            issued = issued_place(project.folder, named, digest)
             if issued is not None:
                 found = touched_findings((issued,))
                 return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=found)
-        folder = place or project.folder.books / (revision if is_issue else DRAFT)
+        folder = place or project.folder.books / named
         # A draft elsewhere is replaced only if it is one of this figure.
         figure_name = project.settings.name if place is not None else None
         if not is_issue:
             checked_draft(folder, figure_name=figure_name)
-        planned = plan_project(project, progress)
-        # Loaded now and not before: parts are read, and others begin to draw, the sooner.
-        from assembler.illustrated import illustrated
-
-        until_planned.close()
-
-        def fill(scratch: Path) -> None:
-            pictures = illustrated(planned, scratch, helpers, progress=progress)
-            from assembler import paper
-
-            paper.fill_book(planned, pictures, scratch, helpers, is_draft=not is_issue, progress=progress)
-
-        write_book_folder(
-            folder,
-            fill,
-            revision=revision if is_issue else "draft",
-            version=__version__,
-            digest=digest,
-            is_issue=is_issue,
-            figure_name=figure_name,
+        kept = _kept(project.folder)
+        planned = plan_project(project, progress, kept)
+        plan, since = since_last(planned.plan, project.folder)
+        notes = Notes(
+            tightening={joint.id: tightening_order(joint) for joint in project.joints},
+            marks=since.part_words,
+            issued=since.views,
         )
+        with book_written_whole(
+            folder, revision=named, version=__version__, digest=digest, is_issue=is_issue, figure_name=figure_name
+        ) as scratch:
+            drawn = draw_book(
+                plan, project.meshes, scratch, notes=notes, kept=kept, executor=executor, progress=progress
+            )
+            fill_book(
+                planned, drawn, since, scratch, is_draft=not is_issue, kept=kept, executor=executor, progress=progress
+            )
     return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
 
 
@@ -246,7 +234,7 @@ def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> Joi
     InputError
         If the project cannot be used, or has no such joint.
     """
-    project = _opened(project_dir, progress)
+    project = open_project(project_dir, progress)
     settings = project.settings
     materials = {part.id: settings.material_of(part.id) for part in project.parts}
     stacks, _ = stacks_for_joints(project.joints, settings, materials)
@@ -272,15 +260,13 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
         If this machine cannot draw the parts that changed.
     """
     book = read_book(since)
-    planned = plan_project(_opened(project_dir, progress), progress)
+    planned = plan_project(open_project(project_dir, progress), progress)
     project, folder = planned.project, planned.project.folder
     plan, found = since_book(planned.plan, folder, book)
     if found.changes is None:
         raise AssertionError("a book to compare with was read")
     write_changes(folder.books, found.changes)
-    from assembler import paper
-
-    sheet = paper.change_sheet(plan, project, found)
+    sheet = change_sheet(plan, project, found)
     return ChangeReport(
         words=change_lines(found.changes),
         record=changes_record(found.changes),

@@ -17,7 +17,6 @@ from assembler.figure.settings import Settings
 from assembler.figure.tolerances import Tolerances
 from assembler.filegate import is_there
 from assembler.geometry.fingerprints import fingerprint
-from assembler.partsread import PartsRead
 from assembler.projectfiles.figurefile import UNITS_MM, check_part_ids, read_settings, settings_of
 from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
 from assembler.projectfiles.folder import ProjectFolder, take_in_parts
@@ -27,7 +26,6 @@ from assembler.projectfiles.jointmerge import Merged, merge_survey
 from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
-from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.toml import plain
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import figure_motion, figure_shift, renamed_files, restated_unit
@@ -79,8 +77,6 @@ def open_project(
     parts_from: Path | None = None,
     unit: str | None = None,
     is_quick: bool = False,
-    memory: Memory | None = None,
-    read: Callable[[PartsRead], None] | None = None,
 ) -> Project:
     """Read a project; survey it anew if its parts have changed since the last survey.
 
@@ -96,10 +92,6 @@ def open_project(
         Unit of mesh files that state none, for a project that has no figure.toml yet; where it has one, the same.
     is_quick
         Whether a survey leaves out the check of each part for faces that pass through each other.
-    memory
-        What earlier runs found out about the same files and solids.
-    read
-        Told what is known before the survey.
 
     Raises
     ------
@@ -111,10 +103,9 @@ def open_project(
     First everything is read, then judged, then written.
     """
     folder = ProjectFolder(root)
-    memory = memory or Memory()
     settings = _settings(folder, unit, is_new=parts_from is not None)
     ledger = read_ledger(folder.ids)
-    intake = _read_intake(parts_from or folder.parts, settings, unit, memory, progress)
+    intake = _read_intake(parts_from or folder.parts, settings, unit, progress)
     intake = _in_first_place(intake, settings)
     prints = {body.file: body.fingerprint for body in intake.bodies}
     shifted = figure_shift(prints, ledger)
@@ -145,16 +136,14 @@ def open_project(
     parts = make_parts(intake, ids, settings)
     meshes = {ids[body.file]: body.mesh for body in intake.bodies}
     meshes = {part.id: meshes[part.id] for part in parts}
-    if read is not None:
-        read(PartsRead(folder=folder, settings=settings, parts=parts, meshes=meshes))
     is_changed = set(known) != set(ids.values()) or any(
         not is_unchanged(part.fingerprint, known[part.id]) for part in parts
     )
     findings = [*intake.findings, *check_parts(parts, meshes, settings), *((shifted,) if shifted else ())]
     outcome = _Surveyed()
     if parts_from is not None or is_changed or not is_there(folder.joints):
-        merged, survey = _survey(folder, meshes, settings, ledger, memory, progress)
-        findings += () if is_quick else self_crossings(meshes, progress, memory.answers)
+        merged, survey = _survey(folder, meshes, settings, ledger, progress)
+        findings += () if is_quick else self_crossings(meshes, progress)
         if parts_from is not None:
             take_in_parts(parts_from, folder)
         if first_text:
@@ -165,7 +154,6 @@ def open_project(
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans
     keep_meshes(folder.kept_meshes, meshes, {part.id: part.fingerprint for part in parts})
-    memory.save()
     return Project(
         folder=folder,
         settings=settings,
@@ -253,13 +241,11 @@ def _pierced(joint: Joint) -> set[PartId]:
     return {part for bolt in joint.bolts for part in bolt.through}
 
 
-def _read_intake(
-    source: Path, settings: Settings | None, unit: str | None, memory: Memory, progress: Progress
-) -> Intake:
+def _read_intake(source: Path, settings: Settings | None, unit: str | None, progress: Progress) -> Intake:
     unit_mm = settings.unit_mm if settings is not None else UNITS_MM.get(unit or "")
     tolerances = settings.tolerances if settings is not None else Tolerances()
     progress(f"reading the parts in {source}")
-    return read_parts(source, unit_mm=unit_mm, tolerances=tolerances, kept=memory.arrays, progress=progress)
+    return read_parts(source, unit_mm=unit_mm, tolerances=tolerances, progress=progress)
 
 
 def _first_guess(root: Path, intake: Intake, ids: Mapping[str, PartId], unit: str | None) -> FirstGuess:
@@ -287,13 +273,12 @@ def _survey(
     meshes: Mapping[PartId, Mesh],
     settings: Settings,
     ledger: Ledger,
-    memory: Memory,
     progress: Progress,
 ) -> tuple[Merged, Survey]:
     """Survey, and merge with joints.toml; nothing is written yet."""
     last = read_surveyed(folder.surveyed)
     in_file = read_joints(folder.joints, _known_parts(meshes, ledger), last) if is_there(folder.joints) else None
-    survey = survey_joints(meshes, settings.tolerances, up=settings.up, memory=memory, progress=progress)
+    survey = survey_joints(meshes, settings.tolerances, up=settings.up, progress=progress)
     return merge_survey(survey.joints, last=last, in_file=in_file, ledger=ledger), survey
 
 

@@ -10,7 +10,7 @@ import csv
 from collections.abc import Iterable
 from dataclasses import fields
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import TypeVar
 
 from assembler.catalogue.records import (
@@ -39,7 +39,7 @@ R = TypeVar("R", bound=Row)
 
 
 def _lines(name: str) -> list[dict[str, str]]:
-    text = files("assembler.catalogue").joinpath("data").joinpath(name).read_text(encoding="utf-8")
+    text = (Path(__file__).parent / "data" / name).read_text(encoding="utf-8")
     return list(csv.DictReader(text.splitlines()))
 
 

@@ -15,6 +15,7 @@ from assembler.drawing import overlay
 from assembler.drawing.callouts import Label, drawn, overlaps, placed
 from assembler.drawing.camera import Camera, Floats, framed, unit, view_axes
 from assembler.drawing.cutting import kept_below
+from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.explode import Axis, Hung, hang
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.raster import Buffers
@@ -23,13 +24,13 @@ from assembler.drawing.spots import faded, inner_spot
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import CUT_MM, CUT_TINT, SMALL_MM, look_of, pixels, px
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Step, View
+from assembler.figure.plan import View
 
 AROUND_MM = 3.2
 """Half width of the picture in lengths of the screw: the flange, the wall and the nearest corner."""
 
 
-def cut_picture(studio: Studio, step: Step, axes: Sequence[Axis], number: int) -> Picture | None:
+def cut_picture(studio: Studio, step: DrawnStep, axes: Sequence[Axis], number: int) -> Picture | None:
     """Cut through the first of the bolts, written to `step-<number>-cut-<number>.png`.
 
     Parameters
@@ -81,7 +82,7 @@ def _across(first: Axis, axes: Sequence[Axis]) -> Floats:
     return away
 
 
-def _cut_parts(studio: Studio, step: Step, first: Axis, eye: Floats, offset: float) -> list[Item]:
+def _cut_parts(studio: Studio, step: DrawnStep, first: Axis, eye: Floats, offset: float) -> list[Item]:
     """Both parts of the joint in their places, what is before the plane taken away."""
     items = []
     for part in dict.fromkeys((first.head_part, first.nut_part)):
@@ -100,7 +101,7 @@ def _is_behind(axis: Axis, eye: Floats, offset: float) -> bool:
     return float(np.asarray(axis.bolt.at_mm) @ eye) <= offset + 0.5
 
 
-def _camera(first: Axis, eye: Floats, step: Step) -> Camera:
+def _camera(first: Axis, eye: Floats, step: DrawnStep) -> Camera:
     """Square on to the cut, the joint in the middle."""
     width, height = pixels(CUT_MM)
     at = np.asarray(first.bolt.at_mm)

@@ -5,87 +5,77 @@ In: a studio and a step. Out: `Picture`s.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
-from functools import partial
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 
 from assembler.drawing.cutview import cut_picture
+from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.explode import Axis, axes_of
 from assembler.drawing.faceview import face_picture
 from assembler.drawing.stacksection import Flanges, stack_section
-from assembler.drawing.studio import Studio
+from assembler.drawing.studio import Studio, studio_of
 from assembler.drawing.style import SECTION_MM, pixels
-from assembler.figure.ids import BoltId, JointId, PartId, natural_key
+from assembler.figure.ids import BoltId, JointId, natural_key
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Step
 
 MOST_CUTS = 2
 
 
-Pictures = tuple[Picture, ...]
-Keep = Callable[[str, Sequence[PartId], Callable[[], Pictures]], Pictures]
-"""Gives pictures of some parts by a name: of an earlier run, or drawn now."""
-
-
-def _always(_name: str, _parts: Sequence[PartId], draw: Callable[[], Pictures]) -> Pictures:
-    return draw()
-
-
-def step_details(
-    studio: Studio,
-    step: Step,
-    orders: Mapping[JointId, Sequence[BoltId]],
-    eye: Vector | None = None,
-    keep: Keep = _always,
-) -> Pictures:
-    """Flange views first, in the order of the joints, then cuts, then sections, one for each kind of stack.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StepDetails:
+    """All that the details of a step are drawn from.
 
     Parameters
     ----------
-    studio, step
-        What to draw.
-    orders
-        Bolts of each joint in the order of tightening.
+    step
+        Without its background (`DrawnStep.close_up`).
     eye
-        Of the main picture, which words in the details refer to.
-    keep
-        Asked for the pictures of each joint; those of a step's other joints hold when one of its parts is cut again.
+        Of its main picture, which words in the details refer to.
     """
-    pictures: list[Picture] = []
-    for name in step.joints:
-        if name in studio.joints:
-            joint = studio.joints[name]
-            face = partial(face_picture, studio, step, joint, orders.get(name), eye)
-            pictures += keep(f"face {name}", joint.parts, partial(_some, face))
-    pictures += _cuts(studio, step, keep)
+
+    step: DrawnStep
+    eye: Vector
+
+
+def draw_details(figure: Path, details: StepDetails) -> tuple[Picture, ...]:
+    """Flange views first, in the order of the joints, then cuts, then sections, one for each kind of stack.
+
+    Written beside the file that holds the bodies of the figure.
+
+    Raises
+    ------
+    DrawingError
+        If this machine cannot render off screen.
+    """
+    return step_details(studio_of(figure), details)
+
+
+def step_details(studio: Studio, details: StepDetails) -> tuple[Picture, ...]:
+    """The same in a studio that is open."""
+    step = details.step
+    faces = [face_picture(studio, step, joint, step.tightening.get(joint.id), details.eye) for joint in step.closed]
     kinds: dict[tuple[object, ...], list[tuple[Axis, Flanges]]] = {}
-    for axis in axes_of(step, studio.plan):
+    for axis in axes_of(step):
         flanges = flange_thickness(axis)
         kinds.setdefault(_kind(axis, flanges), []).append((axis, flanges))
-    for number, alike in enumerate(kinds.values(), start=1):
-        pictures.append(_section(studio, step, alike, number))
-    return tuple(pictures)
+    sections = [_section(studio, step, alike, number) for number, alike in enumerate(kinds.values(), start=1)]
+    return (*(face for face in faces if face is not None), *_cuts(studio, step), *sections)
 
 
-def _some(draw: Callable[[], Picture | None]) -> Pictures:
-    picture = draw()
-    return () if picture is None else (picture,)
-
-
-def _cuts(studio: Studio, step: Step, keep: Keep) -> list[Picture]:
+def _cuts(studio: Studio, step: DrawnStep) -> list[Picture]:
     """A cut for each joint with bolts, at most `MOST_CUTS`, joints with most bolts first."""
     by_joint: dict[JointId, list[Axis]] = {}
-    for axis in axes_of(step, studio.plan):
+    for axis in axes_of(step):
         by_joint.setdefault(axis.stack.joint, []).append(axis)
     chosen = sorted(by_joint, key=lambda name: (-len(by_joint[name]), natural_key(name)))[:MOST_CUTS]
     pictures: list[Picture] = []
     for name in sorted(chosen, key=natural_key):
-        number = len(pictures) + 1
-        cut = partial(cut_picture, studio, step, by_joint[name], number)
-        pictures += keep(f"cut {number} {name}", studio.joints[name].parts, partial(_some, cut))
+        picture = cut_picture(studio, step, by_joint[name], len(pictures) + 1)
+        pictures += [] if picture is None else [picture]
     return pictures
 
 
@@ -95,7 +85,7 @@ def _kind(axis: Axis, flanges: Flanges) -> tuple[object, ...]:
     return (stack, axis.nut_seat, round(flanges.head_mm * 2.0), round(flanges.nut_mm * 2.0), flanges.is_measured)
 
 
-def _section(studio: Studio, step: Step, alike: Sequence[tuple[Axis, Flanges]], number: int) -> Picture:
+def _section(studio: Studio, step: DrawnStep, alike: Sequence[tuple[Axis, Flanges]], number: int) -> Picture:
     axis, flanges = alike[0]
     joints = list(dict.fromkeys(str(one.stack.joint) for one, _ in alike))
     pairs = {(one.head_part, one.nut_part) for one, _ in alike}

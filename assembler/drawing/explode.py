@@ -13,12 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing.camera import as_vector, cross, unit
+from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.scenes import Item, Role
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId, PartId
-from assembler.figure.joints import Bolt, Joint, Seat
+from assembler.figure.joints import Bolt, Seat
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Access, Move, Plan, Step
+from assembler.figure.plan import Access, Move
 
 Floats = NDArray[np.float64]
 
@@ -58,7 +59,7 @@ class Axis:
     nut_at_mm: Vector
 
 
-def explode_mm(step: Step, boxes: Mapping[PartId, Floats]) -> float:
+def explode_mm(step: DrawnStep, boxes: Mapping[PartId, Floats]) -> float:
     """First guess of the distance that the new parts are moved back along their path, before a view is known.
 
     Parameters
@@ -78,13 +79,13 @@ def explode_mm(step: Step, boxes: Mapping[PartId, Floats]) -> float:
     return limited(step, SHARE * length_along(step, boxes), boxes)
 
 
-def length_along(step: Step, boxes: Mapping[PartId, Floats]) -> float:
+def length_along(step: DrawnStep, boxes: Mapping[PartId, Floats]) -> float:
     """Length of the new parts along the last leg of their path, mm."""
     along = np.vstack([boxes[part] for part in step.moves if part in boxes]) @ unit(step.path[-1].direction)
     return float(np.ptp(along))
 
 
-def limited(step: Step, distance_mm: float, boxes: Mapping[PartId, Floats]) -> float:
+def limited(step: DrawnStep, distance_mm: float, boxes: Mapping[PartId, Floats]) -> float:
     """A distance that leaves room for a hand, turns the corner of a path of two legs, and stays on the path."""
     *before, last = step.path
     least = LEAST_MM
@@ -118,14 +119,14 @@ def way_back(path: Sequence[Move], distance_mm: float) -> tuple[Vector, ...]:
     return tuple(as_vector(shift) for shift in reversed(shifts))
 
 
-def shift_of_new(step: Step, distance_mm: float) -> Vector:
+def shift_of_new(step: DrawnStep, distance_mm: float) -> Vector:
     """Shift of the new parts from their place, mm."""
     return way_back(step.path, distance_mm)[0]
 
 
-def axes_of(step: Step, plan: Plan) -> tuple[Axis, ...]:
+def axes_of(step: DrawnStep) -> tuple[Axis, ...]:
     """Every bolt of the step once, in the order of the step's stacks."""
-    bolts = bolts_by_id(plan.joints)
+    bolts = {bolt.id: bolt for joint in step.records for bolt in joint.bolts}
     access: dict[BoltId, Access] = {entry.bolt: entry for entry in step.access}
     axes = []
     for stack in step.stacks:
@@ -146,11 +147,6 @@ def axes_of(step: Step, plan: Plan) -> tuple[Axis, ...]:
             )
         )
     return tuple(axes)
-
-
-def bolts_by_id(joints: Sequence[Joint]) -> dict[BoltId, Bolt]:
-    """All bolt axes."""
-    return {bolt.id: bolt for joint in joints for bolt in joint.bolts}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from assembler.drawing import overlay
 from assembler.drawing.beads import BeadPlan, bead_plan, press_points
 from assembler.drawing.camera import Camera, framed, unit, view_axes
+from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import MatingMap, marked
 from assembler.drawing.raster import Buffers
@@ -38,7 +39,7 @@ from assembler.figure.ids import BoltId, PartId
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Step, View
+from assembler.figure.plan import View
 
 Floats = NDArray[np.float64]
 
@@ -65,7 +66,7 @@ class _Face:
 
 
 def face_picture(
-    studio: Studio, step: Step, joint: Joint, order: Sequence[BoltId] | None, eye: Vector | None = None
+    studio: Studio, step: DrawnStep, joint: Joint, order: Sequence[BoltId] | None, eye: Vector | None = None
 ) -> Picture | None:
     """Flange of one joint, written to `step-<number>-face-<joint>.png`; None if the joint has no mating face.
 
@@ -78,7 +79,7 @@ def face_picture(
     eye
         Of the step's main picture, which the words refer to; None: unknown.
     """
-    found = studio.mating(joint.id)
+    found = studio.mating(joint)
     if found is None or not found.mask.any():
         return None
     part = _shown_part(step, joint)
@@ -112,10 +113,16 @@ def face_picture(
 
 
 def _seen(
-    studio: Studio, step: Step, joint: Joint, part: PartId, normal: Floats, eye: Vector | None, size: tuple[int, int]
+    studio: Studio,
+    step: DrawnStep,
+    joint: Joint,
+    part: PartId,
+    normal: Floats,
+    eye: Vector | None,
+    size: tuple[int, int],
 ) -> _Face:
     """The face square on."""
-    found = studio.mating(joint.id)
+    found = studio.mating(joint)
     assert found is not None
     camera = framed(found.points_mm, normal, _picture_up(normal, step, eye), *size, margin=0.05)
     item = replace(studio.items([part], Role.NEIGHBOUR)[0], shape=studio.full(part))
@@ -150,12 +157,12 @@ def _hatches(face: _Face, beads: BeadPlan | None) -> list[Hatch]:
     return [Hatch(mask=face.mask, tint=BOND_TINT, spacing_mm=1.9, width_mm=0.15), bead]
 
 
-def _shown_part(step: Step, joint: Joint) -> PartId:
+def _shown_part(step: DrawnStep, joint: Joint) -> PartId:
     standing = [part for part in joint.parts if part not in step.moves]
     return standing[0] if standing else joint.parts[0]
 
 
-def _picture_up(normal: Floats, step: Step, eye: Vector | None) -> Floats:
+def _picture_up(normal: Floats, step: DrawnStep, eye: Vector | None) -> Floats:
     """What is up on the bench; on a level face what is farthest from the reader of the main picture."""
     up = unit(step.up)
     if abs(float(normal @ up)) < LEVEL:
@@ -195,7 +202,7 @@ def _presses(face: _Face) -> str:
 
 
 def _foot(
-    step: Step, joint: Joint, bonding: Bonding | None, beads: BeadPlan | None, order: Sequence[BoltId] | None
+    step: DrawnStep, joint: Joint, bonding: Bonding | None, beads: BeadPlan | None, order: Sequence[BoltId] | None
 ) -> list[str]:
     """What the marks mean, and the hold; a line each."""
     lines = []
@@ -234,7 +241,7 @@ LEVEL = 0.8
 """Cosine to the bench's up from which a face counts as level."""
 
 
-def _from_where(normal: Floats, step: Step, eye: Vector | None) -> str:
+def _from_where(normal: Floats, step: DrawnStep, eye: Vector | None) -> str:
     """Where this picture is seen from, in words that need no front of the figure."""
     up = unit(step.up)
     height = float(normal @ up)

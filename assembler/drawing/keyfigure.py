@@ -1,13 +1,12 @@
 """The small figure in a corner that shows where on the whole figure a picture is.
 
-In: a studio, a step, a view. Out: a `Key`, to be set where the picture has room, and a file of its own that it lies in:
-all parts are in it, so a part that was cut again changes the key figure of every step, and must not change the picture
-beside it.
+In: a studio, a step, the eye of its picture. Out: a `Key`, to be set where the picture has room, and a file of its own
+that it lies in: all parts are in it, so a part that was cut again changes the key figure of every step, and must not
+change the picture beside it.
 """
 
 from __future__ import annotations
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -16,19 +15,16 @@ from numpy.typing import NDArray
 
 from assembler.drawing import overlay
 from assembler.drawing.camera import Camera, as_vector, direction, framed
+from assembler.drawing.drawnstep import UPRIGHT, DrawnStep, Solid
 from assembler.drawing.linework import drawing
 from assembler.drawing.overlay import Point
-from assembler.drawing.partviews import PartViews
-from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Item, Role
-from assembler.drawing.shot import sight_digest
 from assembler.drawing.spots import darker
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import GREY, Look, pixels, px
-from assembler.drawing.turning import SAME_DEG, UPRIGHT, angle_deg
-from assembler.figure.ids import PartId
+from assembler.drawing.turning import SAME_DEG, angle_deg
+from assembler.figure.ids import PartId, StepNumber
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Step
 
 SIZE_MM = (26.0, 34.0)
 LEVEL_DEG = 10.0
@@ -90,134 +86,108 @@ class Key:
         return "".join(pieces)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class KeySight:
-    """What the camera of a key figure sees.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class KeyView:
+    """All that a key figure is drawn from.
 
     Parameters
     ----------
-    step
-        Whose key figure.
-    camera, is_behind
-        From where.
-    items
-        All parts.
-    to_come, meant
-        What is seen of those that are still to come, and of those that lie over them: what the step is about.
+    number
+        Of the step.
+    new
+        Parts that the step is about.
+    onto
+        Parts that stand already.
+    up
+        What is up on the bench.
+    eye
+        Of the picture beside it.
+    solids
+        All parts of the figure.
     """
 
-    step: Step
-    camera: Camera
-    is_behind: bool
-    items: tuple[Item, ...]
-    to_come: Buffers
-    meant: Buffers
-
-    @property
-    def up(self) -> tuple[float, float] | None:
-        """The bench's up in the key figure, px; None where it is the figure's own or points at the reader."""
-        if angle_deg(self.step.up, UPRIGHT) < SAME_DEG:
-            return None
-        across = self.camera.axes @ np.asarray(self.step.up)
-        if float(np.hypot(across[0], across[1])) < 0.4:
-            return None
-        return (float(across[0]) * px(ARROW_MM), -float(across[1]) * px(ARROW_MM))
-
-    @property
-    def digest(self) -> str:
-        """Of all that is in the key figure: two sights with the same one give the same figure."""
-        seen = [sight_digest(self.items, buffers) for buffers in (self.to_come, self.meant)]
-        text = repr((self.step.number, self.camera.mm_per_px, self.is_behind, self.up, seen))
-        return hashlib.sha256(text.encode()).hexdigest()
+    number: StepNumber
+    new: tuple[PartId, ...]
+    onto: tuple[PartId, ...]
+    up: Vector
+    eye: Vector
+    solids: tuple[Solid, ...]
 
 
-def key_figure(studio: Studio, step: Step, eye: Vector) -> Key | None:
-    """The whole figure, small, written to `step-<number>-key.png`; None where the step has no part of it.
+def key_view(step: DrawnStep, eye: Vector, solids: tuple[Solid, ...]) -> KeyView | None:
+    """What the key figure of a step shows; None where the step has no part of the figure."""
+    new = step.moves or step.onto
+    return KeyView(number=step.number, new=new, onto=step.onto, up=step.up, eye=eye, solids=solids) if new else None
+
+
+def key_figure(studio: Studio, view: KeyView) -> Key:
+    """The whole figure, small, written to `step-<number>-key.png`.
 
     New parts are dark, what stands already is grey, what is still to come is outlined. It is seen from the same side
     as the picture, but upright and level, so that the figure can be recognised; from the other side where what is new
     would be hidden.
     """
-    return key_drawn(studio, key_sight(studio, step, eye)) if has_key(step) else None
-
-
-def key_sight(studio: Studio, step: Step, eye: Vector) -> KeySight:
-    """What the key figure of a step shows, seen by the eye of its picture."""
-    items = _items(studio, step)
-    numbers = {role: [n for n, item in enumerate(items, start=1) if item.role is role] for role in Role}
-    cameras = [key_camera(studio, eye, is_behind=side) for side in (False, True)]
-    share = _share(studio.part_views(cameras[0]), numbers[Role.NEW], len(items))
-    is_behind = (
-        share < HIDDEN_SHARE and _share(studio.part_views(cameras[1]), numbers[Role.NEW], len(items)) > share + 0.1
-    )
-    camera = cameras[1 if is_behind else 0]
-    views = studio.part_views(camera)
-    return KeySight(
-        step=step,
-        camera=camera,
-        is_behind=is_behind,
-        items=tuple(items),
-        to_come=views.together(numbers[Role.STANDING]),
-        meant=views.together([*numbers[Role.NEW], *numbers[Role.NEIGHBOUR]]),
-    )
-
-
-def key_drawn(studio: Studio, sight: KeySight) -> Key:
-    """The key figure of what a camera sees."""
-    raster = _drawn(sight)
-    if sight.is_behind:
+    items = [replace(item, role=_role(view, PartId(item.name))) for item in studio.coarse_items()]
+    x, y, z = view.eye
+    camera, behind = (_camera(studio, items, eye) for eye in (view.eye, (-x, -y, z)))
+    share = _share(studio, items, camera)
+    is_behind = share < HIDDEN_SHARE and _share(studio, items, behind) > share + 0.1
+    camera = behind if is_behind else camera
+    raster = _drawn(studio, items, camera)
+    if is_behind:
         raster = np.vstack([raster, np.full((round(px(BAND_MM)), raster.shape[1], 3), 255, dtype=np.uint8)])
-    file = f"step-{sight.step.number}-key.png"
+    file = f"step-{view.number}-key.png"
     studio.save(raster, file)
     tall, wide = raster.shape[:2]
-    return Key(file=file, width_px=wide, height_px=tall, is_behind=sight.is_behind, up=sight.up)
+    return Key(file=file, width_px=wide, height_px=tall, is_behind=is_behind, up=_up(view, camera))
 
 
-def has_key(step: Step) -> bool:
-    """Whether a step has parts to show on the whole figure."""
-    return bool(step.moves or step.onto)
-
-
-def _items(studio: Studio, step: Step) -> list[Item]:
-    return [replace(item, role=key_role(step, PartId(item.name))) for item in studio.coarse_items()]
-
-
-def key_camera(studio: Studio, eye: Vector, *, is_behind: bool) -> Camera:
-    """Where the key figure beside a picture by an eye is seen from."""
-    x, y, z = eye
-    return _camera(studio, studio.coarse_items(), (-x, -y, z) if is_behind else eye)
-
-
-def key_look(item: Item) -> Look:
-    """How a part is drawn in a key figure."""
-    return _LOOKS[item.role]
-
-
-def key_role(step: Step, part: PartId) -> Role:
-    """What a part is in the key figure of a step."""
-    if part in (step.moves or step.onto):
+def _role(view: KeyView, part: PartId) -> Role:
+    if part in view.new:
         return Role.NEW
-    return Role.NEIGHBOUR if part in step.onto else Role.STANDING
+    return Role.NEIGHBOUR if part in view.onto else Role.STANDING
 
 
-def _camera(studio: Studio, items: list[Item], eye: Vector) -> Camera:
+def _up(view: KeyView, camera: Camera) -> tuple[float, float] | None:
+    """The bench's up in the key figure, px; None where it is the figure's own or points at the reader."""
+    if angle_deg(view.up, UPRIGHT) < SAME_DEG:
+        return None
+    across = camera.axes @ np.asarray(view.up)
+    if float(np.hypot(across[0], across[1])) < 0.4:
+        return None
+    return (float(across[0]) * px(ARROW_MM), -float(across[1]) * px(ARROW_MM))
+
+
+def _camera(studio: Studio, items: Sequence[Item], eye: Vector) -> Camera:
     width, height = pixels(SIZE_MM)
     points = np.vstack([studio.rasteriser.box(item) for item in items])
     return framed(points, _level(eye), (0.0, 0.0, 1.0), width, height, margin=0.06)
 
 
-def _share(views: PartViews, new: Sequence[int], count: int) -> float:
-    """Share of the new parts in sight within the whole figure of `count` parts."""
-    whole = int((views.together(new).ids > 0).sum())
-    return int(np.isin(views.together(range(1, count + 1)).ids, new).sum()) / whole if whole else 1.0
+def _share(studio: Studio, items: Sequence[Item], camera: Camera) -> float:
+    """Share of the new parts in sight within the whole figure."""
+    new = [item for item in items if item.role is Role.NEW]
+    whole = int((studio.rasteriser.draw(new, camera, within=items).ids > 0).sum())
+    numbers = [number for number, item in enumerate(items, start=1) if item.role is Role.NEW]
+    return int(np.isin(studio.rasteriser.draw(items, camera).ids, numbers).sum()) / whole if whole else 1.0
 
 
-def _drawn(sight: KeySight) -> NDArray[np.uint8]:
-    looks = [key_look(item) for item in sight.items]
-    picture, front = (drawing(buffers, looks, sight.camera.mm_per_px) for buffers in (sight.to_come, sight.meant))
-    inked = darker(front, 250) | (sight.meant.ids > 0)
+def _drawn(studio: Studio, items: Sequence[Item], camera: Camera) -> NDArray[np.uint8]:
+    """What is still to come, and over it what the step is about."""
+    to_come = [item for item in items if item.role is Role.STANDING]
+    meant = [item for item in items if item.role is not Role.STANDING]
+    (picture, _), (front, ids) = (_layer(studio, shown, items, camera) for shown in (to_come, meant))
+    inked = darker(front, 250) | (ids > 0)
     picture[inked] = front[inked]
     return picture
+
+
+def _layer(
+    studio: Studio, shown: Sequence[Item], items: Sequence[Item], camera: Camera
+) -> tuple[NDArray[np.uint8], NDArray[np.uint16]]:
+    """Some of the items as a drawing, and where they are."""
+    buffers = studio.rasteriser.draw(shown, camera, within=items)
+    return drawing(buffers, [_LOOKS[item.role] for item in shown], camera.mm_per_px), buffers.ids
 
 
 def _level(eye: Vector) -> Vector:

@@ -6,9 +6,7 @@ sides; where both surfaces lie at the same height, they mate. Works for flat and
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import overload
 
 import numpy as np
 from numpy.typing import NDArray
@@ -90,37 +88,6 @@ class MatingMap:
         level = np.abs(where[:, 2] - self.height_mm[row, column]) < CLOSE_MM
         on_it: Mask = inside & self.mask[row, column] & level
         return on_it
-
-
-class MatingMaps(Sequence[MatingMap]):
-    """Mating faces of some joints, looked for when somebody asks: a view that is known already does not.
-
-    Parameters
-    ----------
-    make
-        Finds them.
-    """
-
-    def __init__(self, make: Callable[[], tuple[MatingMap, ...]]) -> None:
-        self._make = make
-        self._made: tuple[MatingMap, ...] | None = None
-
-    def _found(self) -> tuple[MatingMap, ...]:
-        if self._made is None:
-            self._made = self._make()
-        return self._made
-
-    @overload
-    def __getitem__(self, place: int) -> MatingMap: ...
-
-    @overload
-    def __getitem__(self, place: slice) -> Sequence[MatingMap]: ...
-
-    def __getitem__(self, place: int | slice) -> MatingMap | Sequence[MatingMap]:
-        return self._found()[place]
-
-    def __len__(self) -> int:
-        return len(self._found())
 
 
 def mating_map(joint: Joint, first: Item, second: Item, rasteriser: Rasteriser, size_px: int = SIZE_PX) -> MatingMap:

@@ -5,18 +5,20 @@ In: a studio. Out: `Picture`s.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing.callouts import Label, drawn, overlaps, placed
 from assembler.drawing.camera import Camera, as_vector, direction, framed
+from assembler.drawing.drawnstep import Solid, Solids
 from assembler.drawing.linework import drawing
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.spots import drawn_box, inner_spot
-from assembler.drawing.studio import Studio
+from assembler.drawing.studio import Studio, studio_of
 from assembler.drawing.style import (
     COVER_MM,
     OVERVIEW_MM,
@@ -28,11 +30,11 @@ from assembler.drawing.style import (
     look_of,
     pixels,
 )
-from assembler.figure.ids import PartId, SectionId
+from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Section, View
+from assembler.figure.plan import Plan, View
 
 Floats = NDArray[np.float64]
 
@@ -57,19 +59,56 @@ class Scene:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Was:
-    """A figure as it was drawn before.
+class FigureView:
+    """All that a picture of the whole, or of some parts, is drawn from.
 
     Parameters
     ----------
+    name
+        'cover', 'overview', 'section S1' or 'part P01'.
     parts
-        Those that were in the picture, and whether they are printed.
-    copies
-        Of those that are others now, or gone.
+        Those that it names.
+    solids
+        Those that it shows.
     """
 
-    parts: Mapping[PartId, bool]
-    copies: Mapping[PartId, Mesh]
+    name: str
+    parts: tuple[PartId, ...]
+    solids: tuple[Solid, ...]
+
+
+def figure_views(plan: Plan, solids: Solids) -> tuple[FigureView, ...]:
+    """Every picture of a figure that is of no step; parts without a mesh have none."""
+    known = solids.known
+    return (
+        FigureView(name="cover", parts=known, solids=solids.of(known)),
+        FigureView(name="overview", parts=known, solids=solids.of(known)),
+        *(FigureView(name=f"part {part}", parts=(part,), solids=solids.of([part])) for part in known),
+        *(
+            FigureView(name=f"section {section.id}", parts=section.parts, solids=solids.of(section.parts))
+            for section in plan.sections
+            if any(part in known for part in section.parts)
+        ),
+    )
+
+
+def draw_figure_view(figure: Path, view: FigureView) -> tuple[Picture]:
+    """One picture of a figure, written beside the file that holds its bodies.
+
+    Raises
+    ------
+    DrawingError
+        If this machine cannot render off screen.
+    """
+    studio = studio_of(figure)
+    kind, _, name = view.name.partition(" ")
+    if kind == "cover":
+        return (cover_picture(studio),)
+    if kind == "overview":
+        return (exploded_overview(studio),)
+    if kind == "section":
+        return (section_picture(studio, name, view.parts),)
+    return (thumbnail(studio, view.parts[0]),)
 
 
 def cover_picture(studio: Studio) -> Picture:
@@ -84,10 +123,10 @@ def in_full(studio: Studio, item: Item) -> Item:
     return replace(item, shape=studio.full(PartId(item.name)))
 
 
-def cover_scene(studio: Studio, was: Was | None = None) -> Scene:
+def cover_scene(studio: Studio) -> Scene:
     """The finished figure in light copies."""
-    items = _items(studio, studio.names, Role.STANDING, was)
-    return _scene(studio, items, was, COVER_VIEW_DEG, COVER_MM, 0.04, cover_look_of)
+    items = studio.items(studio.names, Role.STANDING)
+    return _scene(studio, items, COVER_VIEW_DEG, COVER_MM, 0.04, cover_look_of)
 
 
 def exploded_overview(studio: Studio) -> Picture:
@@ -95,20 +134,20 @@ def exploded_overview(studio: Studio) -> Picture:
     return _referenced(studio, overview_scene(studio), "exploded.png", "All parts of the figure apart.")
 
 
-def overview_scene(studio: Studio, was: Was | None = None) -> Scene:
+def overview_scene(studio: Studio) -> Scene:
     """All parts apart.
 
     Every part moves away from the middle in proportion to its distance from it, so neighbours stay neighbours and the
     way each moved is read without lines.
     """
-    still = _items(studio, studio.names, Role.NEIGHBOUR, was)
+    still = studio.items(studio.names, Role.NEIGHBOUR)
     boxes = {PartId(item.name): studio.rasteriser.box(item) for item in still}
     middles = {name: (box.min(axis=0) + box.max(axis=0)) / 2.0 for name, box in boxes.items()}
     every = np.vstack(list(boxes.values())) if boxes else np.zeros((1, 3))
     centre = (every.min(axis=0) + every.max(axis=0)) / 2.0
     apart = _apart(np.vstack(list(middles.values())) - centre if middles else np.zeros((1, 3)), every)
     items = [replace(item, shift_mm=as_vector((middles[PartId(item.name)] - centre) * apart)) for item in still]
-    return _scene(studio, items, was, APART_VIEW_DEG, OVERVIEW_MM, REFERENCED, look_of)
+    return _scene(studio, items, APART_VIEW_DEG, OVERVIEW_MM, REFERENCED, look_of)
 
 
 def _apart(middles: Floats, corners: Floats) -> Floats:
@@ -120,56 +159,23 @@ def _apart(middles: Floats, corners: Floats) -> Floats:
     return np.array([across, across, APART_UP])
 
 
-def section_picture(studio: Studio, section: Section) -> Picture:
+def section_picture(studio: Studio, name: str, parts: Sequence[PartId]) -> Picture:
     """One section with references of its parts, written to `section-<id>.png`."""
-    words = f"Section {section.id}: {len(section.parts)} parts joined before transport."
-    return _referenced(studio, section_scene(studio, section), f"section-{section.id}.png", words, SECTION_LETTERS_MM)
-
-
-def section_scene(studio: Studio, section: Section, was: Was | None = None) -> Scene:
-    """The parts of one section in their places."""
-    items = _items(studio, section.parts, Role.NEIGHBOUR, was)
-    return _scene(studio, items, was, APART_VIEW_DEG, SECTION_VIEW_MM, REFERENCED, look_of)
-
-
-def section_pictures(studio: Studio) -> dict[SectionId, Picture]:
-    """One picture for each section that has parts with meshes."""
-    known = set(studio.names)
-    return {
-        section.id: section_picture(studio, section)
-        for section in studio.plan.sections
-        if any(part in known for part in section.parts)
-    }
-
-
-def thumbnails(studio: Studio) -> dict[PartId, Picture]:
-    """A small picture of every part."""
-    return {part: thumbnail(studio, part) for part in studio.names}
+    words = f"Section {name}: {len(parts)} parts joined before transport."
+    items = studio.items(parts, Role.NEIGHBOUR)
+    scene = _scene(studio, items, APART_VIEW_DEG, SECTION_VIEW_MM, REFERENCED, look_of)
+    return _referenced(studio, scene, f"section-{name}.png", words, SECTION_LETTERS_MM)
 
 
 def thumbnail(studio: Studio, part: PartId) -> Picture:
     """A small picture of one part, written to `part-<id>.png`."""
-    scene = _scene(studio, studio.items([part], Role.NEIGHBOUR), None, APART_VIEW_DEG, THUMBNAIL_MM, 0.06, look_of)
+    scene = _scene(studio, studio.items([part], Role.NEIGHBOUR), APART_VIEW_DEG, THUMBNAIL_MM, 0.06, look_of)
     return _plain(studio, scene, f"part-{part}.png", f"Part {part}.")
-
-
-def _items(studio: Studio, parts: Iterable[PartId], role: Role, was: Was | None) -> list[Item]:
-    """Parts in their places; of a figure as it was, the parts and the shapes of then."""
-    if was is None:
-        return studio.items(parts, role)
-    shapes = {part: studio.shape_of(mesh) for part, mesh in was.copies.items()}
-    stayed = [part for part in parts if part in was.parts]
-    gone = was.parts.keys() - set(stayed)
-    return [
-        Item(name=part, shape=shapes.get(part, part), role=role, is_printed=was.parts[part])
-        for part in (sorted([*stayed, *gone]) if gone else stayed)
-    ]
 
 
 def _scene(
     studio: Studio,
     items: Sequence[Item],
-    was: Was | None,
     view_deg: tuple[float, float],
     size_mm: tuple[float, float],
     margin: float | tuple[float, float],
@@ -177,7 +183,7 @@ def _scene(
 ) -> Scene:
     """Bodies in a frame that just holds them."""
     eye = as_vector(direction(*view_deg, UP))
-    points = _silhouette_points({**studio.light, **(was.copies if was else {})}, items)
+    points = _silhouette_points(studio.light, items)
     return Scene(items=tuple(items), camera=framed(points, eye, UP, *pixels(size_mm), margin=margin), look=look)
 
 

@@ -55,7 +55,7 @@ def parted(studio: Studio, guess: Stage, choice: Choice) -> Choice:
 def parting_mm(guess: Stage, studio: Studio, choice: Choice) -> float:
     """Way along the path, mm, after which `GAP_MM` of paper lie between what is new and what it is joined to."""
     step = guess.step
-    boxes = {part: studio.box(part) for part in studio.names}
+    boxes = studio.boxes(step.parts)
     subject = guess.subject()
     camera = framed(subject.focus_mm, choice.eye, subject.up, *LOW_PX)
     shown = camera.project(np.array([(0.0, 0.0, 0.0), guess.shift_mm]))[:, :2]

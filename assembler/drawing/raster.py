@@ -4,17 +4,16 @@ One pass fills all three. pyrender's segmentation pass is the only one that is n
 brings its own shaders for it (folder shaders/): two colour channels carry the item number, two the normal.
 
 pyrender is pinned, since two of its private members are used: the shader cache, to bring the shaders, and the sorting
-of nodes, which follows a set and would let flush faces flicker from run to run. Its module for windows is left out.
+of nodes, which follows a set and would let flush faces flicker from run to run.
 """
 
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from types import ModuleType, TracebackType
+from types import TracebackType
 from typing import Any
 
 import numpy as np
@@ -29,10 +28,6 @@ os.environ.setdefault("PYOPENGL_PLATFORM", "egl")
 
 _REMEDY = "install Mesa's EGL library (Debian package libegl1)"
 _MISSING: Exception | None = None
-# Windows are never opened: what pyrender would load for them looks for an X server, and takes a quarter of a second.
-_NO_WINDOW = ModuleType("pyrender.viewer")
-_NO_WINDOW.Viewer = None  # type: ignore[attr-defined]
-sys.modules.setdefault(_NO_WINDOW.__name__, _NO_WINDOW)
 try:
     import pyrender
     from OpenGL.error import Error as GlError

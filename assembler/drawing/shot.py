@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -12,7 +10,6 @@ import numpy as np
 from assembler.drawing.camera import Camera
 from assembler.drawing.explode import Hung
 from assembler.drawing.raster import Buffers
-from assembler.drawing.scenes import Item
 from assembler.drawing.stage import Stage
 
 
@@ -40,34 +37,9 @@ class Shot:
         return self.counts[self.stage.items.index(piece.item) + 1]
 
     @property
-    def digest(self) -> str:
-        """Of everything in sight, pixel by pixel: two shots with the same one cannot be told apart."""
-        return sight_digest(self.stage.items, self.buffers)
-
-    @property
     def counts(self) -> tuple[int, ...]:
         """Pixels of each item, by its number in the id buffer."""
         return _counts(self.buffers, len(self.stage.items))
-
-
-def sight_digest(items: Sequence[Item], buffers: Buffers) -> str:
-    """Of everything in sight, pixel by pixel.
-
-    Parameters
-    ----------
-    items, buffers
-        What was drawn, and what was seen.
-    """
-    counts = _counts(buffers, len(items))
-    numbers = [int(number) for number in np.flatnonzero(counts) if number]
-    seen = [items[number - 1] for number in numbers]
-    place = np.zeros(len(counts), dtype=np.uint16)
-    place[numbers] = np.arange(1, len(seen) + 1)
-    # Names instead of numbers: a part more in the background, out of sight, renumbers everything.
-    found = hashlib.sha256(repr([(item.name, item.role, item.is_printed) for item in seen]).encode())
-    for buffer in (place[buffers.ids], buffers.near_mm, buffers.normals):
-        found.update(np.ascontiguousarray(buffer).data)
-    return found.hexdigest()
 
 
 @lru_cache(maxsize=1)

@@ -12,15 +12,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing.camera import unit, view_axes
+from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.explode import Axis, Hung, axes_of, explode_mm, hang, shift_of_new
-from assembler.drawing.mating import MatingMap, MatingMaps
+from assembler.drawing.mating import MatingMap
 from assembler.drawing.scenes import Item, Role
 from assembler.drawing.studio import Studio, coarse
 from assembler.drawing.viewpoints import Subject
-from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Plan, Step, StepKind
+from assembler.figure.plan import StepKind
 
 Floats = NDArray[np.float64]
 
@@ -53,7 +53,7 @@ class Stage:
         Whether the main view shows all that stands.
     """
 
-    step: Step
+    step: DrawnStep
     items: tuple[Item, ...]
     axes: tuple[Axis, ...]
     hung: tuple[Hung, ...]
@@ -81,7 +81,7 @@ class Stage:
         )
 
 
-def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stage:
+def staged(studio: Studio, step: DrawnStep, distance_mm: float | None = None) -> Stage:
     """The scene of a step.
 
     Parameters
@@ -91,20 +91,20 @@ def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stag
     distance_mm
         Way that the new parts have still to go, from `parting`; None: a first guess.
     """
-    boxes = {part: studio.box(part) for part in studio.names}
+    boxes = studio.boxes(step.parts)
     distance = explode_mm(step, boxes) if distance_mm is None else distance_mm
     shift = shift_of_new(step, distance)
     # Work that is turned is neither new nor joined to anything: all of it is meant, and named if it is not much.
     is_turn = step.kind is StepKind.TURN
-    arriving = () if is_turn else step.moves or set_up(studio.plan, step)
+    arriving = () if is_turn else step.moves or step.set_up
     moves = [part for part in arriving if part in boxes]
     still = (*step.onto, *step.moves) if is_turn else step.onto
     onto = [part for part in dict.fromkeys(still) if part in boxes and part not in moves]
-    partners = set(still) if is_turn and len(still) <= FEW_PARTS else _partners(studio, step)
+    partners = set(still) if is_turn and len(still) <= FEW_PARTS else step.partners
     new = studio.items(moves, Role.NEW, shift)
     near = studio.items([part for part in onto if part in partners], Role.NEIGHBOUR)
     rest = studio.items([part for part in onto if part not in partners], Role.STANDING)
-    axes = axes_of(step, studio.plan)
+    axes = axes_of(step)
     shifts = {part: shift for part in moves}
     hung = tuple(piece for axis in axes for piece in hang(axis, shifts))
     studio.upload_hardware(hung)
@@ -117,7 +117,7 @@ def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stag
         items=(*rest, *near, *new, *(piece.item for piece in hung), *ground),
         axes=axes,
         hung=hung,
-        maps=MatingMaps(lambda: _maps(studio, step)),
+        maps=_maps(studio, step),
         shift_mm=shift,
         explode_mm=distance,
         focus_mm=focus,
@@ -125,26 +125,8 @@ def staged(studio: Studio, step: Step, distance_mm: float | None = None) -> Stag
     )
 
 
-def _maps(studio: Studio, step: Step) -> tuple[MatingMap, ...]:
-    return tuple(found for joint in step.joints if (found := studio.mating(joint)) is not None and found.mask.any())
-
-
-def set_up(plan: Plan, step: Step) -> tuple[PartId, ...]:
-    """Parts that a step without movement brings to its bench: those that did not stand there before."""
-    if step.moves:
-        return ()
-    before: set[PartId] = set()
-    for other in plan.steps:
-        if other.number == step.number:
-            break
-        if other.bench == step.bench:
-            before |= {*other.moves, *other.onto}
-    return tuple(part for part in step.onto if part not in before)
-
-
-def _partners(studio: Studio, step: Step) -> set[PartId]:
-    """Parts that the step joins."""
-    return {part for joint in step.joints if joint in studio.joints for part in studio.joints[joint].parts}
+def _maps(studio: Studio, step: DrawnStep) -> tuple[MatingMap, ...]:
+    return tuple(found for joint in step.closed if (found := studio.mating(joint)) is not None and found.mask.any())
 
 
 def _focus(
@@ -165,7 +147,7 @@ def _focus(
     return np.vstack(inner), False
 
 
-def _ground(studio: Studio, step: Step, items: list[Item]) -> list[Item]:
+def _ground(studio: Studio, step: DrawnStep, items: list[Item]) -> list[Item]:
     """Bench top below everything; none where something comes from below."""
     still = [item for item in items if item.role is not Role.NEW] or items
     if not still:

@@ -7,8 +7,9 @@ leaders, bolt axes and the arrow of the movement.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,7 @@ from assembler.drawing.axislines import axis_lines, hidden_hardware
 from assembler.drawing.callouts import Callout, Label, drawn, overlaps, placed
 from assembler.drawing.camera import Camera, framed
 from assembler.drawing.composition import Box, Composition, composed
+from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.keyfigure import Key
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import marked
@@ -26,14 +28,14 @@ from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Role
 from assembler.drawing.shot import Shot
 from assembler.drawing.spots import closed, drawn_box, faded, inner_spot
-from assembler.drawing.stage import Stage
-from assembler.drawing.studio import Studio
+from assembler.drawing.stage import Stage, staged
+from assembler.drawing.studio import Studio, studio_of
 from assembler.drawing.style import BOND_TINT, DRY_TINT, MAIN_MM, look_of, pixels, px
 from assembler.drawing.turning import MARK_MM, Turn, turn_of, up_mark
 from assembler.drawing.viewpoints import Choice, mating_share
 from assembler.figure.ids import PartId
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Step, StepKind, View
+from assembler.figure.plan import StepKind, View
 from assembler.figure.titles import Movement, closing_movement
 
 MARGIN = (0.17, 0.05)
@@ -66,31 +68,50 @@ def taken(studio: Studio, stage: Stage, choice: Choice) -> Shot:
     return Shot(stage=stage, camera=camera, buffers=buffers, subject=_subject_box(buffers.ids, stage))
 
 
-def step_picture(
-    studio: Studio, shot: Shot, choice: Choice, key: Key | None, marks: Mapping[PartId, str] | None = None
-) -> Picture:
-    """Main picture of a step, written to `step-<number>.png`.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShownStep:
+    """All that the main picture of a step is drawn from.
 
     Parameters
     ----------
-    studio, shot, choice
-        What to draw, from where.
+    step
+        What is done.
+    choice
+        The view, with the distance of its parts.
     key
-        The key figure, which lies in a file of its own.
-    marks
-        Words behind the references of parts that a re-cut changed.
+        The key figure, which lies in a file of its own; None: there is none.
     """
+
+    step: DrawnStep
+    choice: Choice
+    key: Key | None
+
+
+def draw_step(figure: Path, shown: ShownStep) -> tuple[Picture]:
+    """The main picture of a step, `step-<number>.png`, written beside the file that holds the bodies of the figure.
+
+    Raises
+    ------
+    DrawingError
+        If this machine cannot render off screen.
+    """
+    return (step_picture(studio_of(figure), shown),)
+
+
+def step_picture(studio: Studio, shown: ShownStep) -> Picture:
+    """The same in a studio that is open."""
+    step, choice, key = shown.step, shown.choice, shown.key
+    shot = taken(studio, staged(studio, step, choice.explode_mm), choice)
     stage, camera, buffers = shot.stage, shot.camera, shot.buffers
-    step = stage.step
     width, height = pixels(MAIN_MM)
     kinds = _hardware_kinds(step)
     raster = drawing(buffers, [look_of(item) for item in stage.items], camera.mm_per_px, _hatches(shot))
     if not stage.is_whole:
         raster = faded(raster, px(FADE_MM))
-    labels = [*_part_labels(shot, marks or {}), *_hardware_labels(shot, kinds)]
+    labels = [*_part_labels(shot), *_hardware_labels(shot, kinds)]
     callouts = placed(labels, shot.subject, width, height)
     motion = motion_marks(shot, callouts)
-    turn = turn_of(studio.plan, step, {part: studio.box(part) for part in studio.names})
+    turn = turn_of(step, studio.boxes(step.parts))
     foot = px(MARK_MM[1] + 1.0) if turn else 0.0
     sheet = composed(raster, [*_boxes(callouts), *_arrow_box(motion)], key.room if key else None, foot)
     file = f"step-{step.number}.png"
@@ -99,7 +120,7 @@ def step_picture(
     pieces = [overlay.shifted(over, sheet.shift_px), key.marks(sheet.key_px) if key else ""]
     if turn:
         pieces.append(_turned(turn, camera, sheet))
-    legend = [(label.text, label.text) for label in labels if not label.text.isdigit() or label.text in studio.names]
+    legend = [(label.text, label.text) for label in labels if not label.text.isdigit() or label.text in step.parts]
     return Picture(
         file=file,
         width_px=sheet.raster.shape[1],
@@ -198,7 +219,7 @@ class Kind:
     length_mm: float
 
 
-def _hardware_kinds(step: Step) -> list[Kind]:
+def _hardware_kinds(step: DrawnStep) -> list[Kind]:
     """Items of hardware of a step, each designation once: screws, washers, nuts."""
     order = {"screw": 0, "washer": 1, "nut": 2}
     seen = {(order.get(line.kind, 3), line.item): line for line in step.hardware}
@@ -208,14 +229,14 @@ def _hardware_kinds(step: Step) -> list[Kind]:
     ]
 
 
-def _part_labels(shot: Shot, marks: Mapping[PartId, str]) -> list[Label]:
+def _part_labels(shot: Shot) -> list[Label]:
     """References of the new parts and of those they are joined to."""
     labels = []
     for number, item in enumerate(shot.stage.items, start=1):
         if item.role in (Role.NEW, Role.NEIGHBOUR):
             spot = inner_spot(shot.buffers.ids == number)
             if spot is not None:
-                mark = marks.get(PartId(item.name), "")
+                mark = shot.stage.step.marks.get(PartId(item.name), "")
                 labels.append(Label(text=item.name, anchor=spot, heavy=item.role is Role.NEW, mark=mark))
     return labels
 
@@ -254,7 +275,7 @@ def _hardware_spot(shot: Shot, kind: Kind, used: Sequence[Point]) -> Point | Non
     return (float(where[best, 0]), float(where[best, 1]))
 
 
-def _alt(step: Step) -> str:
+def _alt(step: DrawnStep) -> str:
     new = ", ".join(step.moves)
     if not step.moves or step.kind is StepKind.TURN:
         return f"Step {step.number}: {step.title}."

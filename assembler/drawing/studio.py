@@ -1,11 +1,11 @@
 """One room to draw in: the light copies of a figure's parts, uploaded once, and what every picture of it needs.
 
-In: a plan and its meshes. Out: items, boxes, mating maps and saved rasters for the views.
+In: the bodies of a figure. Out: items, boxes, mating maps and saved rasters for the views.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from pathlib import Path
 from types import TracebackType
 
@@ -13,21 +13,16 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from assembler.drawing.camera import Camera
-from assembler.drawing.copies import Copies, light_copies
+from assembler.drawing.bodies import Figure, read_figure
 from assembler.drawing.explode import Hung
 from assembler.drawing.hardwaremodels import nut, screw, washer
 from assembler.drawing.mating import MatingMap, mating_map
 from assembler.drawing.palette import COLOURS, indexed
-from assembler.drawing.partviews import PartViews
 from assembler.drawing.raster import Rasteriser
 from assembler.drawing.scenes import Item, Role
 from assembler.figure.ids import JointId, PartId
 from assembler.figure.joints import Joint
-from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Plan
-from assembler.figure.shelf import NoShelf
 
 Floats = NDArray[np.float64]
 
@@ -37,14 +32,10 @@ class Studio:
 
     Parameters
     ----------
-    plan
-        Parts, joints and steps.
-    meshes
-        Full meshes by part.
+    figure
+        Its bodies.
     out_dir
         Where pictures are written; made if missing.
-    light
-        Copies from `light_copies`, where they were made before.
 
     Raises
     ------
@@ -52,21 +43,17 @@ class Studio:
         If this machine cannot render off screen.
     """
 
-    def __init__(self, plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path, light: Copies | None = None) -> None:
-        self.plan = plan
-        self.meshes = meshes
+    def __init__(self, figure: Figure, out_dir: Path) -> None:
+        self.meshes = figure.full
         self.out_dir = Path(out_dir)
         self.out_dir.mkdir(parents=True, exist_ok=True)
-        self.joints: dict[JointId, Joint] = {joint.id: joint for joint in plan.joints}
-        copies = light or light_copies(meshes, NoShelf())
-        self.light = copies.fine
+        self.light = figure.fine
         self.names = tuple(sorted(name for name in self.light if len(self.light[name].faces)))
         self.rasteriser = Rasteriser({name: self.light[name] for name in self.names})
         for name in self.names:
-            self.rasteriser.add(coarse(name), copies.rough[name])
-        self._bought = {part.id for part in plan.parts if not part.is_printed}
+            self.rasteriser.add(coarse(name), figure.rough[name])
+        self._bought = figure.bought
         self._maps: dict[JointId, MatingMap] = {}
-        self._views: dict[Camera, PartViews] = {}
 
     def __enter__(self) -> Studio:
         return self
@@ -93,15 +80,13 @@ class Studio:
         """All parts in their places, as coarse copies."""
         return [Item(name=name, shape=coarse(name), role=Role.STANDING) for name in self.names]
 
-    def part_views(self, camera: Camera) -> PartViews:
-        """What a camera sees of each of `coarse_items` alone; drawn once for each camera."""
-        if camera not in self._views:
-            self._views[camera] = PartViews(self.coarse_items(), camera, self.rasteriser)
-        return self._views[camera]
-
     def box(self, part: PartId) -> Floats:
         """Corners of a part's box, (8, 3), mm."""
         return self.rasteriser.box(Item(name=part, shape=part, role=Role.STANDING))
+
+    def boxes(self, parts: Iterable[PartId]) -> dict[PartId, Floats]:
+        """Boxes of some parts."""
+        return {part: self.box(part) for part in parts}
 
     def full(self, part: PartId) -> str:
         """Key of the part's full mesh, uploaded when a detail first asks for it."""
@@ -109,21 +94,14 @@ class Studio:
         self.rasteriser.add(key, self.meshes[part])
         return key
 
-    def shape_of(self, mesh: Mesh) -> str:
-        """Key of a body that is no part of this figure, or not any more."""
-        key = f"solid {mesh_digest(mesh)}"
-        self.rasteriser.add(key, mesh)
-        return key
-
-    def mating(self, joint: JointId) -> MatingMap | None:
+    def mating(self, joint: Joint) -> MatingMap | None:
         """Mating faces of a joint; None if a part has no mesh."""
-        found = self._maps.get(joint)
+        found = self._maps.get(joint.id)
         if found is None:
-            record = self.joints[joint]
-            pair = self.items(record.parts, Role.STANDING)
+            pair = self.items(joint.parts, Role.STANDING)
             if len(pair) < 2:
                 return None
-            found = self._maps[joint] = mating_map(record, pair[0], pair[1], self.rasteriser)
+            found = self._maps[joint.id] = mating_map(joint, pair[0], pair[1], self.rasteriser)
         return found
 
     def upload_hardware(self, hung: Iterable[Hung]) -> None:
@@ -140,6 +118,30 @@ class Studio:
         # Filled up to 256 colours, Pillow writes a byte for each pixel, as every PDF reader can read it.
         image.putpalette(colours.tobytes().ljust(3 * COLOURS, b"\0"))
         image.save(self.out_dir / file, format="PNG", compress_level=6)
+
+
+_OPEN: dict[Path, Studio] = {}
+"""The one studio of this process, by the file that says what is in it: opening one costs more than most pictures."""
+
+
+def studio_of(figure: Path) -> Studio:
+    """The studio of a figure that was written for the workers; pictures are written beside that file.
+
+    Raises
+    ------
+    DrawingError
+        If this machine cannot render off screen.
+    """
+    if figure not in _OPEN:
+        close_studio()
+        _OPEN[figure] = Studio(read_figure(figure), figure.parent)
+    return _OPEN[figure]
+
+
+def close_studio() -> None:
+    """Give back what `studio_of` holds."""
+    while _OPEN:
+        _OPEN.popitem()[1].close()
 
 
 def coarse(shape: str) -> str:

@@ -1,6 +1,6 @@
 """Work that does not stand as the figure will: which way is up now, in words and as a mark.
 
-In: a step and the plan. Out: words, and SVG of the mark. Words name parts, not front or left, since nothing in the
+In: a step. Out: words, and SVG of the mark. Words name parts, not front or left, since nothing in the
 files of a figure says where its front is.
 """
 
@@ -14,16 +14,15 @@ from numpy.typing import NDArray
 
 from assembler.drawing import overlay
 from assembler.drawing.camera import Camera, unit
+from assembler.drawing.drawnstep import UPRIGHT, DrawnStep
 from assembler.drawing.overlay import Point
 from assembler.drawing.style import BLACK, GREY, px
 from assembler.figure.ids import PartId, natural_key
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Plan, Step, StepKind
+from assembler.figure.plan import StepKind
 
 Floats = NDArray[np.float64]
 
-UPRIGHT: Vector = (0.0, 0.0, 1.0)
-"""Up in the frame of the figure."""
 SAME_DEG = 5.0
 MARK_MM = (50.0, 20.0)
 
@@ -48,17 +47,17 @@ class Turn:
     turned_deg: float
 
 
-def turn_of(plan: Plan, step: Step, boxes: Mapping[PartId, Floats]) -> Turn | None:
+def turn_of(step: DrawnStep, boxes: Mapping[PartId, Floats]) -> Turn | None:
     """How the work lies, or None where it stands upright and has not been turned.
 
     Parameters
     ----------
-    plan, step
-        The step before on the same bench says how the work lay.
+    step
+        What is done.
     boxes
         Corners of each part's box, (8, 3), mm.
     """
-    was_up = up_before(plan, step)
+    was_up = step.was_up
     turned = angle_deg(step.up, was_up)
     lies = angle_deg(step.up, UPRIGHT)
     if lies < SAME_DEG and turned < SAME_DEG and step.kind is not StepKind.TURN:
@@ -69,18 +68,7 @@ def turn_of(plan: Plan, step: Step, boxes: Mapping[PartId, Floats]) -> Turn | No
     return Turn(words=f"Work stays turned: {lying}.", up=step.up, was_up=was_up, turned_deg=turned)
 
 
-def up_before(plan: Plan, step: Step) -> Vector:
-    """What was up on the bench before the step; upright if the bench was empty."""
-    up = UPRIGHT
-    for other in plan.steps:
-        if other.number == step.number:
-            return up
-        if other.bench == step.bench:
-            up = other.up
-    return up
-
-
-def _lying(lies_deg: float, step: Step, boxes: Mapping[PartId, Floats]) -> str:
+def _lying(lies_deg: float, step: DrawnStep, boxes: Mapping[PartId, Floats]) -> str:
     if lies_deg < SAME_DEG:
         return "it stands upright"
     if lies_deg > 180.0 - SAME_DEG:
@@ -89,7 +77,7 @@ def _lying(lies_deg: float, step: Step, boxes: Mapping[PartId, Floats]) -> str:
     return f"it lies, {top} on top" if top else "it lies"
 
 
-def _topmost(step: Step, boxes: Mapping[PartId, Floats]) -> PartId | None:
+def _topmost(step: DrawnStep, boxes: Mapping[PartId, Floats]) -> PartId | None:
     """The part whose middle is highest on the bench."""
     up = unit(step.up)
     parts = sorted((part for part in {*step.moves, *step.onto} if part in boxes), key=natural_key)

@@ -21,11 +21,6 @@ Z: Vector = (0.0, 0.0, 1.0)
 Frame = NDArray[np.float64]
 
 
-def is_upright(plan: Plan) -> bool:
-    """Whether z is up in the files."""
-    return plan.up == Z
-
-
 def set_upright(plan: Plan, meshes: Mapping[PartId, Mesh]) -> tuple[Plan, dict[PartId, Mesh]]:
     """The plan and its meshes in a frame whose third axis is up: all that is drawn from.
 
@@ -34,6 +29,8 @@ def set_upright(plan: Plan, meshes: Mapping[PartId, Mesh]) -> tuple[Plan, dict[P
     plan, meshes
         In the frame of the files.
     """
+    if plan.up == Z:
+        return plan, dict(meshes)
     frame = plan_frame(plan.up)
     turned = replace(
         plan,
@@ -50,12 +47,16 @@ def set_upright(plan: Plan, meshes: Mapping[PartId, Mesh]) -> tuple[Plan, dict[P
 
 def view_upright(view: View, up: Vector) -> View:
     """A view in the frame of the files, for the upright figure."""
+    if up == Z:
+        return view
     frame = plan_frame(up)
     return replace(view, eye=_turned(view.eye, frame), up=_turned(view.up, frame))
 
 
 def view_in_files(view: View, up: Vector) -> View:
     """A view of the upright figure, in the frame of the files."""
+    if up == Z:
+        return view
     back = plan_frame(up).T
     return replace(view, eye=_turned(view.eye, back), up=_turned(view.up, back))
 

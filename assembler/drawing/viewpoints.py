@@ -6,8 +6,8 @@ shows. Candidates stand where a worker can stand: round the bench, at or above t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -121,7 +121,7 @@ def choose(subject: Subject, measure: Callable[[Vector], Shown], previous: tuple
     subject
         What to show.
     measure
-        What the view of an eye shows: `Gauge`, or a part of it.
+        What the view of an eye shows.
     previous
         Eye and up of the last picture on this bench; None for the first.
     """
@@ -195,39 +195,6 @@ def _by_promise(subject: Subject, home: Floats) -> list[tuple[float, Vector]]:
 def search_camera(subject: Subject, eye: Vector) -> Camera:
     """Where a view is measured from."""
     return framed(subject.focus_mm, eye, subject.up, *LOW_PX)
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Gauge:
-    """Measures views of a subject, those only that are not known, and remembers what they show.
-
-    Parameters
-    ----------
-    subject
-        What to show.
-    rasteriser
-        Holds all meshes of the items.
-    known
-        What views show, by their eye.
-    asked
-        What those show that were asked for, by their eye.
-    """
-
-    subject: Subject
-    rasteriser: Rasteriser
-    known: Mapping[Vector, Shown] = field(default_factory=dict)
-    asked: dict[Vector, Shown] = field(default_factory=dict)
-
-    def __call__(self, eye: Vector) -> Shown:
-        """What one view shows."""
-        shown = self.known.get(eye)
-        self.asked[eye] = measured(self.subject, self.rasteriser, eye) if shown is None else shown
-        return self.asked[eye]
-
-    @property
-    def is_as_known(self) -> bool:
-        """Whether nothing had to be measured."""
-        return self.asked.keys() <= self.known.keys()
 
 
 def measured(subject: Subject, rasteriser: Rasteriser, eye: Vector) -> Shown:

@@ -8,8 +8,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from enum import StrEnum
+from typing import Protocol
 
-from assembler.figure.plan import Step, StepKind
+from assembler.figure.parts import Vector
+from assembler.figure.plan import Move, Step, StepKind, Swing
 
 STRAIGHT, LEVEL = 0.996, 0.26
 """A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
@@ -26,7 +28,23 @@ class Movement(StrEnum):
     TURN_IN = "turn_in"
 
 
-def closing_movement(step: Step) -> Movement | None:
+class Moving(Protocol):
+    """Whatever says how its parts move in: a step, or what a picture of it shows."""
+
+    @property
+    def path(self) -> Sequence[Move]:
+        """Movements, the last one last."""
+
+    @property
+    def swing(self) -> Swing | None:
+        """A turning movement before them."""
+
+    @property
+    def up(self) -> Vector:
+        """What is up on the bench."""
+
+
+def closing_movement(step: Moving) -> Movement | None:
     """How a step closes its joints; None for a step without movement."""
     if step.swing is not None:
         return Movement.TURN_IN

@@ -6,7 +6,7 @@ hides a cavity that is open below; mating faces hide each other; the inside of t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from itertools import product
 
 import numpy as np
@@ -39,11 +39,7 @@ def fields(mesh: Mesh, frames: Frames, cell_mm: float) -> tuple[Heights, ...]:
     return tuple(height_field(mesh, frame, cell_mm) for frame in frames)
 
 
-def outer_skin_mm2(
-    meshes: Sequence[Mesh],
-    up: Vector,
-    fields_of: Callable[[Mesh, Frames, float], Sequence[Heights]] = fields,
-) -> tuple[float, ...]:
+def outer_skin_mm2(meshes: Sequence[Mesh], up: Vector) -> tuple[float, ...]:
     """Area of each mesh that is seen from outside when all stand together, mm2.
 
     Parameters
@@ -52,8 +48,6 @@ def outer_skin_mm2(
         Of the whole figure, in mm; open or crossing ones will do.
     up
         Unit vector.
-    fields_of
-        Foremost points of a mesh in each of the frames, on cells of a size in mm: `fields`, or a memory of it.
 
     Notes
     -----
@@ -69,7 +63,7 @@ def outer_skin_mm2(
     ground = _ground(meshes, up)
     blockers = [*meshes, ground] if ground is not None else list(meshes)
     frames = [frame_of(direction) for direction in _half_sphere()]
-    seen_of = [fields_of(mesh, frames, cell_mm) for mesh in blockers]
+    seen_of = [fields(mesh, frames, cell_mm) for mesh in blockers]
     for number, frame in enumerate(frames):
         low, high, corner = foremost([of_mesh[number] for of_mesh in seen_of])
         seen |= _is_seen(places, normals, frame, high, corner, cell_mm, 1.0)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -57,7 +57,6 @@ def silhouettes(
     *,
     sides: int = SIDES,
     cells: int = CELLS,
-    shadows_of: Callable[[Mesh, Frames, float], Sequence[Shadow]] = shadows,
 ) -> tuple[Silhouette, ...]:
     """Projected areas of all meshes together, from sides spread over half a turn.
 
@@ -73,8 +72,6 @@ def silhouettes(
         How many bearings.
     cells
         Cells over the largest side of the figure.
-    shadows_of
-        Asked once for each mesh; may remember what `shadows` said.
 
     Raises
     ------
@@ -92,7 +89,7 @@ def silhouettes(
     for x, y in towards:
         along = x * frame[0] + y * frame[1]
         frames.append(np.array([np.cross(frame[2], along), frame[2], along]))
-    by_mesh = [shadows_of(mesh, frames, cell_mm) for mesh in meshes]
+    by_mesh = [shadows(mesh, frames, cell_mm) for mesh in meshes]
     return tuple(
         _seen([one[side] for one in by_mesh], toward, cell_mm, lowest_mm) for side, toward in enumerate(towards)
     )

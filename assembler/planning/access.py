@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import asdict, dataclass, replace
 from typing import Any
 
+from assembler.cache import Answers
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId
 from assembler.figure.joints import Bolt, Seat
@@ -21,10 +22,8 @@ from assembler.figure.settings import Crew
 from assembler.geometry.freespace import point_tree, surface_points
 from assembler.planning.boltends import End, ends_of
 from assembler.planning.handroom import HandRoom
-from assembler.planning.lazily import Lazily
 from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.toolroom import Tools
-from assembler.projectfiles.memory import Memory
 
 CELL_MM = 10.0
 
@@ -85,18 +84,17 @@ class Hands:
         The figure.
     cell_mm
         Grid for hands.
-    memory
-        Verdicts of earlier runs, by the solids that stand, and grids of single parts.
+    answers
+        Verdicts of earlier runs, by the solids that stand.
     """
 
-    def __init__(self, scene: Scene, cell_mm: float = CELL_MM, memory: Memory | None = None) -> None:
+    def __init__(self, scene: Scene, cell_mm: float = CELL_MM, answers: Answers | None = None) -> None:
         self.scene = scene
-        memory = memory or Memory()
-        self._answers = memory.answers
+        self._answers = answers or Answers()
         self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
         spacing_mm = 0.45 * cell_mm
-        points = Lazily(len(scene.meshes), lambda k: point_tree(surface_points(scene.meshes[k], spacing_mm)))
-        self.room = HandRoom(scene, points, spacing_mm, cell_mm, memory)
+        points = [point_tree(surface_points(mesh, spacing_mm)) for mesh in scene.meshes]
+        self.room = HandRoom(scene, points, cell_mm, self._answers)
         self.tools = Tools(scene, points, spacing_mm, self._answers)
         self.ends = {bolt.id: ends_of(scene, bolt) for joint in scene.joints for bolt in joint.bolts}
         self.bolts = {bolt.id: bolt for joint in scene.joints for bolt in joint.bolts}

@@ -15,7 +15,6 @@ from assembler.planning.directions import leaving_normals, leg_axes, suggested
 from assembler.planning.obstacles import CELL_MM, Obstacles
 from assembler.planning.scene import Floor, PartSet, Scene
 from assembler.planning.twolegs import TwoLegs
-from assembler.projectfiles.answers import Answers
 
 MARGIN_MM = 60.0
 """How far beyond the last overlap of boxes a part is taken before it counts as out."""
@@ -75,14 +74,12 @@ class Paths:
         The figure.
     directions
         Directions tried, in order of preference.
-    answers
-        Pairs confirmed in earlier runs.
     """
 
-    def __init__(self, scene: Scene, directions: tuple[Vector, ...], answers: Answers | None = None) -> None:
+    def __init__(self, scene: Scene, directions: tuple[Vector, ...]) -> None:
         self.scene = scene
         self.directions = directions
-        self.obstacles = Obstacles(scene, directions, answers)
+        self.obstacles = Obstacles(scene, directions)
         self._matrix = np.array(directions)
         self._two_legs = TwoLegs(scene, CELL_MM)
         self._bent: list[tuple[Move, ...]] = []

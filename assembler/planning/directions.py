@@ -8,11 +8,9 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.geometry.facenormals import large_face_normals
 from assembler.planning.scene import PartSet, Scene
-from assembler.projectfiles.answers import Answers
 
 SAME_DEG = 3.0
 """Directions nearer than this are one."""
@@ -21,7 +19,7 @@ GROOVE_DEG = 0.3
 """A slider in a tight groove needs its direction more exactly."""
 
 
-def candidate_directions(scene: Scene, answers: Answers | None = None) -> tuple[Vector, ...]:
+def candidate_directions(scene: Scene) -> tuple[Vector, ...]:
     """Directions worth trying, up first: joint normals, bolt axes, the axes of the figure, and sums of two normals.
 
     A part that meets two faces at once is best moved between their normals, so that it wipes neither.
@@ -30,8 +28,6 @@ def candidate_directions(scene: Scene, answers: Answers | None = None) -> tuple[
     ----------
     scene
         The figure.
-    answers
-        Which way earlier runs found the large faces of the same meshes to look.
     """
     found: list[Vector] = []
     up = np.asarray(scene.up, dtype=np.float64)
@@ -53,17 +49,8 @@ def candidate_directions(scene: Scene, answers: Answers | None = None) -> tuple[
             _add(found, np.asarray(bolt.axis))
             _add(found, -np.asarray(bolt.axis))
     for mesh in scene.meshes:
-        _add_grooves(found, _large_faces(mesh, answers or Answers()))
+        _add_grooves(found, large_face_normals(mesh))
     return tuple(found)
-
-
-def _large_faces(mesh: Mesh, answers: Answers) -> Sequence[Vector]:
-    """Normals of the large flat faces of a mesh, remembered."""
-    asked = answers.key("large faces", mesh_digest(mesh))
-    if not answers.has(asked):
-        answers.put(asked, large_face_normals(mesh))
-    found: Sequence[Vector] = answers.get(asked)
-    return found
 
 
 def _add_grooves(found: list[Vector], faces: Sequence[Vector]) -> None:

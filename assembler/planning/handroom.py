@@ -15,7 +15,7 @@ import numpy as np
 from scipy.ndimage import label
 from scipy.spatial import cKDTree
 
-from assembler.figure.mesh import mesh_digest
+from assembler.cache import Answers
 from assembler.figure.parts import Vector
 from assembler.geometry.flatpush import flat_pushes
 from assembler.geometry.freespace import (
@@ -43,7 +43,6 @@ from assembler.planning.handsizes import (
 )
 from assembler.planning.handzones import COARSE, Zone, Zones
 from assembler.planning.scene import Floor, PartSet, Scene, members
-from assembler.projectfiles.memory import Memory
 
 NEAR_MM = 70.0
 """A palm this near to where the body can be is outside: the grid keeps the body this far from walls."""
@@ -111,19 +110,15 @@ class HandRoom:
         The figure.
     points
         Points on the surface of each part, closer together than a cell.
-    spacing_mm
-        Distance of these points.
     cell_mm
         Grid for hands; the body is looked at on one four times coarser.
-    memory
-        Grids of parts that earlier runs made, and the ways that they found among the same cells.
+    answers
+        The ways that earlier runs found among the same cells.
     """
 
-    def __init__(
-        self, scene: Scene, points: Sequence[cKDTree], spacing_mm: float, cell_mm: float, memory: Memory
-    ) -> None:
+    def __init__(self, scene: Scene, points: Sequence[cKDTree], cell_mm: float, answers: Answers) -> None:
         self.scene = scene
-        self._answers = memory.answers
+        self._answers = answers
         crew = scene.settings.crew
         self.arm_mm, self.pair_mm = arm_width_mm(crew), pair_width_mm(crew)
         self.flat_mm = flat_hand_mm(crew)
@@ -140,7 +135,7 @@ class HandRoom:
         ends = tuple(n - edge for n in wide.shape)
         self.grid = part_of_grid(wide, (edge, edge, edge), (ends[0], ends[1], ends[2]))
         widths = Widths(grid=self.grid, rough=self.rough, arm_mm=self.arm_mm, pair_mm=self.pair_mm)
-        grids = part_grids(points, [mesh_digest(mesh) for mesh in scene.meshes], spacing_mm, widths, memory.arrays)
+        grids = [part_grids(cloud, widths) for cloud in points]
         self._taken = [own.taken for own in grids]
         self._arm = [own.arm for own in grids]
         self._pair = [own.pair for own in grids]

@@ -6,11 +6,9 @@ import networkx as nx
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.figure.mesh import mesh_digest
 from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import Blocking, blocked_pairs, is_blocked_in_strip, overlap
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.projectfiles.answers import Answers
 
 CELL_MM = 5.0
 """Grid across a direction; half a usual flange width is 13 mm, and thinner strips are confirmed exactly."""
@@ -31,15 +29,11 @@ class Obstacles:
         The figure.
     directions
         Unit vectors.
-    answers
-        Pairs confirmed in earlier runs.
     """
 
-    def __init__(self, scene: Scene, directions: tuple[Vector, ...], answers: Answers | None = None) -> None:
+    def __init__(self, scene: Scene, directions: tuple[Vector, ...]) -> None:
         self.scene = scene
         self.directions = directions
-        self._answers = answers or Answers()
-        self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
         self._twins = _opposites(directions)
         self._tables: dict[int, Blocking] = {}
         self._masks: dict[int, tuple[tuple[PartSet, ...], tuple[PartSet, ...]]] = {}
@@ -113,26 +107,17 @@ class Obstacles:
     def _is_pair_clear(self, number: int, part: int, other: int) -> bool:
         key = (number, part, other)
         if key not in self._exact:
-            tolerance, pair = self.scene.settings.tolerances.overlap_mm, (self._solids[part], self._solids[other])
-            asked = self._answers.key("clear", self.directions[number], NEAR_STEPS_MM, tolerance, pair)
-            if not self._answers.has(asked):
-                is_clear = not any(self._collides(number, part, other, travel) for travel in NEAR_STEPS_MM)
-                self._answers.put(asked, is_clear)
-            self._exact[key] = bool(self._answers.get(asked))
+            self._exact[key] = not any(self._collides(number, part, other, travel) for travel in NEAR_STEPS_MM)
         return self._exact[key]
 
     def _is_truly_blocked(self, number: int, part: int, other: int) -> bool:
         key = (number, part, other)
         if key not in self._confirmed:
             direction, strip = self.directions[number], self._table(number).strips[part, other]
-            tolerances, pair = self.scene.settings.tolerances, (self._solids[part], self._solids[other])
-            cell_mm, overlap_mm = tolerances.graze_mm, tolerances.overlap_mm
-            asked = self._answers.key("strip", direction, strip, cell_mm, overlap_mm, pair)
-            if not self._answers.has(asked):
-                meshes = (self.scene.meshes[part], self.scene.meshes[other])
-                is_blocked = is_blocked_in_strip(*meshes, direction, strip, cell_mm=cell_mm, overlap_mm=overlap_mm)
-                self._answers.put(asked, is_blocked)
-            self._confirmed[key] = bool(self._answers.get(asked))
+            meshes, tolerances = (self.scene.meshes[part], self.scene.meshes[other]), self.scene.settings.tolerances
+            self._confirmed[key] = is_blocked_in_strip(
+                *meshes, direction, strip, cell_mm=tolerances.graze_mm, overlap_mm=tolerances.overlap_mm
+            )
         return self._confirmed[key]
 
     def _collides(self, number: int, part: int, other: int, travel_mm: float) -> bool:

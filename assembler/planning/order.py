@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from assembler.cache import Answers
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import PartId, SectionId
@@ -33,7 +34,6 @@ from assembler.planning.search import Search, beam_for
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import SAFE_DEG, Support
 from assembler.planning.swings import SwingWay, swing_way, swing_words
-from assembler.projectfiles.memory import Memory
 
 __all__ = ["explain", "plan_build"]
 
@@ -53,7 +53,7 @@ def plan_build(
     bondings: Sequence[Bonding],
     settings: Settings,
     issued: Sequence[Step] = (),
-    memory: Memory | None = None,
+    answers: Answers | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Plan:
     """An order in which every part goes in and every bolt is reached, or the best order there is, and what is wrong.
@@ -68,7 +68,7 @@ def plan_build(
         What the shop decides.
     issued
         Steps of the plan.json that the crew holds: its order is kept wherever it can still be carried out.
-    memory
+    answers
         What earlier runs found out about these solids.
     progress
         Takes a line of text from time to time.
@@ -81,10 +81,9 @@ def plan_build(
     say = progress or (lambda _: None)
     scene = scene_of(parts, meshes, with_seats(joints, meshes), stacks, bondings, settings)
     support = Support(scene)
-    memory = memory or Memory()
-    paths = Paths(scene, candidate_directions(scene, memory.answers), memory.answers)
+    paths = Paths(scene, candidate_directions(scene))
     say(f"planning: {len(scene.parts)} parts, {len(paths.directions)} directions")
-    hands = Hands(scene, memory=memory)
+    hands = Hands(scene, answers=answers)
     whole = _largest_piece(scene)
     search, placed = _soonest_order(scene, paths, hands, support, whole, guide_of(scene, issued), say)
     verdicts = {number: _verdicts(scene, hands, item) for number, item in enumerate(placed)}

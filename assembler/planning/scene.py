@@ -16,7 +16,6 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part, Vector
 from assembler.figure.settings import BaseWhen, Settings
 from assembler.geometry.sweeps import Solid, solid
-from assembler.planning.lazily import Lazily
 
 PartSet = int
 """Bit k stands for part number k."""
@@ -237,7 +236,7 @@ def scene_of(
     return Scene(
         parts=ordered,
         meshes=tuple(meshes[part.id] for part in ordered),
-        solids=Lazily(len(ordered), lambda number: solid(meshes[ordered[number].id])),
+        solids=tuple(solid(meshes[part.id]) for part in ordered),
         joints=known,
         pairs=pairs,
         joined=tuple(joined),

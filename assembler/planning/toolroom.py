@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 from scipy.spatial import cKDTree
 
+from assembler.cache import Answers
 from assembler.catalogue import tables
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId
@@ -18,7 +19,6 @@ from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.boltends import End
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.projectfiles.answers import Answers
 
 RATCHET_MM = 30.0
 """Room for the ratchet on the socket (common practice, no source)."""

@@ -15,12 +15,12 @@ import numpy as np
 from manifold3d import Error, Manifold
 from manifold3d import Mesh as TriangleSoup
 
+from assembler.cache import Answers
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.tolerances import Tolerances
 from assembler.planning.recount import recount
-from assembler.projectfiles.answers import Answers
 
 NEAR_STEP_MM = 2.0
 NEAR_MM = 40.0

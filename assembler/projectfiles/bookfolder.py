@@ -14,7 +14,8 @@ import json
 import os
 import re
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from pathlib import Path, PurePosixPath
@@ -304,24 +305,16 @@ def next_free_revision(project: ProjectFolder, revision: str) -> str:
     return free
 
 
-def write_book(
-    target: Path,
-    fill: Callable[[Path], None],
-    *,
-    revision: str,
-    version: str,
-    digest: str,
-    is_issue: bool,
-    figure_name: str | None = None,
-) -> Book:
-    """Write a book folder whole, or leave everything as it was.
+@contextmanager
+def book_written_whole(
+    target: Path, *, revision: str, version: str, digest: str, is_issue: bool, figure_name: str | None = None
+) -> Iterator[Path]:
+    """An empty folder that becomes a book folder whole once it is filled; or else everything stays as it was.
 
     Parameters
     ----------
     target
-        The folder. A draft takes the place of a draft (see `checked_draft_place`); an issue never does.
-    fill
-        Writes the files of the book into an empty folder; whatever it raises goes through, and nothing is left.
+        The folder. A draft takes the place of a draft (see `checked_draft`); an issue never does.
     revision, version, digest
         For `book.json`.
     is_issue
@@ -334,31 +327,27 @@ def write_book(
     BookFolderError
         If it would take the place of something that it must not.
     """
-
-    def write(folder: Path) -> None:
-        fill(folder)
-        _seal(folder, revision=revision, version=version, digest=digest)
-
     if not is_issue:
         with folder_written_whole(target, partial(checked_draft, figure_name=figure_name)) as folder:
-            write(folder)
-        return read_book(target)
+            yield folder
+            _seal(folder, revision=revision, version=version, digest=digest)
+        return
     target.parent.mkdir(parents=True, exist_ok=True)
     sweep_leftovers(target.parent)
     scratch = make_scratch(target, _SCRATCH)
     try:
-        write(scratch)
+        yield scratch
+        _seal(scratch, revision=revision, version=version, digest=digest)
         # A rename onto a folder with content fails: two runs that issue at once cannot overwrite each other.
         scratch.rename(target)
     except OSError as exc:
-        if not target.exists() and not target.is_symlink():
+        if not target.exists():
             raise
         raise BookFolderError(
             Fault(file=str(target), place="", wrong="it is there already", right="an issued book is never overwritten")
         ) from exc
     finally:
         shutil.rmtree(scratch, ignore_errors=True)
-    return read_book(target)
 
 
 def checked_draft(folder: Path, *, figure_name: str | None = None) -> None:

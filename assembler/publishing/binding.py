@@ -19,7 +19,6 @@ from contextlib import ExitStack
 from dataclasses import dataclass
 from itertools import accumulate
 from pathlib import Path
-from types import TracebackType
 from typing import Any
 
 import pikepdf
@@ -74,56 +73,12 @@ def bound(pieces: Sequence[Leaves], pictures: Path) -> bytes:
     BookFolderError
         If two pieces have a link target of the same name, a link leads to none, or a picture is missing.
     """
-    with Binder(pictures) as binder:
-        return binder.bound(pieces)
-
-
-class Binder:
-    """Binds pieces, some of them before the others are set. Parameters and exceptions are those of `bound`."""
-
-    def __init__(self, pictures: Path) -> None:
-        self._folder = pictures
-        self._stack = ExitStack()
-        self._begun: list[Leaves] = []
-        self._binding: _Binding | None = None
-
-    def __enter__(self) -> Binder:
-        return self
-
-    def __exit__(
-        self, kind: type[BaseException] | None, value: BaseException | None, trace: TracebackType | None
-    ) -> None:
-        self._stack.close()
-
-    def begin(self, pieces: Sequence[Leaves]) -> None:
-        """Begin with the first piece of the book and some others; what was begun with before is forgotten."""
-        self._stack.close()
-        self._binding = _Binding(self._stack.enter_context(pikepdf.new()), self._folder)
-        self._begun = []
-        self._add(self._binding, pieces)
-
-    def _add(self, binding: _Binding, pieces: Sequence[Leaves]) -> None:
+    with ExitStack() as stack:
+        binding = _Binding(stack.enter_context(pikepdf.new()), pictures)
         for piece in pieces:
             # Streams are copied when the book is saved: every piece stays open until then.
-            binding.add(self._stack.enter_context(pikepdf.open(io.BytesIO(piece.content))), piece)
-            self._begun.append(piece)
-
-    def bound(self, pieces: Sequence[Leaves]) -> bytes:
-        """The book: those begun with where they belong, and all others."""
-        begun = {id(piece): place for place, piece in enumerate(self._begun)}
-        if self._binding is None or begun.keys() - {id(piece) for piece in pieces}:
-            self.begin(())
-            begun = {}
-        if self._binding is None:
-            raise AssertionError("it was begun just now")
-        order = []
-        for piece in pieces:
-            place = begun.pop(id(piece), None)
-            if place is None:
-                self._add(self._binding, [piece])
-                place = len(self._begun) - 1
-            order.append(place)
-        return self._binding.finished(order)
+            binding.add(stack.enter_context(pikepdf.open(io.BytesIO(piece.content))), piece)
+        return binding.finished()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,14 +202,9 @@ class _Binding:
         digest = hashlib.sha256(head.encode() + b"\0" + stream.read_raw_bytes()).digest()
         return self._streams.setdefault(digest, stream)
 
-    def finished(self, order: Sequence[int]) -> bytes:
-        """Pages in their order, under all that stands over them."""
-        book = self._book
-        parts = [self._parts[place] for place in order]
-        if list(order) != sorted(order):
-            del book.pages[:]
-            for part in parts:
-                book.pages.extend(pikepdf.Page(page) for page in part.pages)
+    def finished(self) -> bytes:
+        """The pages under all that stands over them."""
+        book, parts = self._book, self._parts
         for page in book.pages:
             for note in page.obj.get("/Annots", Array()):
                 if bytes(note.Dest) not in self._targets:

@@ -3,25 +3,18 @@
 from __future__ import annotations
 
 import base64
-import hashlib
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
+from concurrent.futures import Executor
 from dataclasses import dataclass
 from pathlib import Path
 
-from assembler.assistants import Assistants
-from assembler.engineering.curing import TemperatureRow
-from assembler.engineering.worksheet import WorksheetRow
-from assembler.figure.exposure import ExposureRow
-from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
-from assembler.figure.ids import JointId, PartId, StepNumber
-from assembler.figure.pictures import Picture, Pictures
+from assembler.cache import Cache
 from assembler.figure.plan import Plan
 from assembler.figure.printed import PrintedPiece
-from assembler.figure.settings import Logo, Settings
-from assembler.figure.shelf import Shelf
+from assembler.figure.settings import Logo
 from assembler.projectfiles.bookfolder import PDF
 from assembler.publishing.appendixpages import appendix_page
-from assembler.publishing.binding import Binder, Leaves
+from assembler.publishing.binding import Leaves, bound
 from assembler.publishing.changepages import change_page
 from assembler.publishing.daypages import days_page
 from assembler.publishing.endpages import base_page, finish_page
@@ -29,17 +22,14 @@ from assembler.publishing.frontpages import before_page, cover_page, finding_row
 from assembler.publishing.hardwarepages import hardware_page
 from assembler.publishing.pages import Book, ContentsLine
 from assembler.publishing.partpages import parts_page
-from assembler.publishing.pdf import SetPages, Typesetter, save_pdf
-from assembler.publishing.pieces import BAGS, PARTS, SHEETS, TOLD_LAST, Piece, Pieces, first_of_runs
+from assembler.publishing.pdf import SetPages, Typesetter, measure_all, save_pdf, set_all
+from assembler.publishing.pieces import BAGS, PARTS, SHEETS, Piece, Pieces, first_of_runs
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
-from assembler.publishing.source import Source, step_anchor
+from assembler.publishing.source import Earlier, Source, step_anchor
 from assembler.publishing.steplayout import laid_out, left_over
 from assembler.publishing.steppages import step_pages
-from assembler.publishing.words import Words, load_words
-from assembler.publishing.workdays import shifts_of
-from assembler.recut.changes import Changes
-from assembler.recut.marks import StepMark
+from assembler.publishing.words import Words
 
 APART = {
     "parts": (("order", "order.title"),),
@@ -81,65 +71,28 @@ class BookFiles:
 
 
 def write_book(
-    *,
-    plan: Plan,
-    settings: Settings,
-    pictures: Pictures,
-    stacks: Sequence[Stack],
-    bondings: Sequence[Bonding],
-    buy: Sequence[BuyLine],
-    hardware: Sequence[HardwareLine],
-    worksheets: Mapping[JointId, Sequence[WorksheetRow]],
-    five_temperatures: Sequence[TemperatureRow],
-    skin_mm2: float,
-    exposure: Sequence[ExposureRow] = (),
-    is_draft: bool,
+    source: Source,
     out_dir: Path,
-    overrides: Path | None = None,
-    changes: Changes | None = None,
-    marks: Mapping[StepNumber, StepMark] | None = None,
-    was: Mapping[PartId, Picture] | None = None,
-    before: Mapping[str, PrintedPiece] | None = None,
-    shelf: Shelf | None = None,
-    assistants: Assistants | None = None,
+    *,
+    earlier: Earlier | None = None,
+    kept: Cache | None = None,
+    executor: Executor | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> BookFiles:
     """The build book as `build-book.pdf` in a folder that holds its pictures.
 
     Parameters
     ----------
-    plan, settings, stacks, bondings
-        The plan, and what it was made from.
-    pictures
-        Their files lie in `out_dir`.
-    buy, hardware
-        Buying list, and the pieces of each joint.
-    worksheets
-        Rows of calculation by joint.
-    five_temperatures
-        Times of the adhesive, one row a temperature.
-    skin_mm2
-        Outer skin of the printed parts: what is primed and coated.
-    exposure
-        What wind and people do to the finished figure.
-    is_draft
-        Marks every page.
+    source
+        What its pages are composed from.
     out_dir
         Folder that exists; an earlier book in it is replaced.
-    overrides
-        Folder beside the project whose templates and words win over the built-in ones.
-    changes
-        What differs from an earlier issue: the book opens with it; None for a first book.
-    marks
-        By step: how its pages differ from those of an earlier issue.
-    was
-        Small pictures of parts as they were; their files lie in `out_dir`.
-    before
-        What the last issue printed: pages that read the same keep their revision.
-    shelf
+    earlier
+        What it says of the issue before it.
+    kept
         Asked for pages that were set before.
-    assistants
-        Other processes that set pages too; None: this one sets all.
+    executor
+        Workers that set pages; None: this process sets all.
     progress
         Told what is being done.
 
@@ -150,80 +103,31 @@ def write_book(
     BookFolderError
         If a picture is missing, or the PDF cannot be written.
     """
-    tell = progress or _silent
-    words = load_words(overrides)
-    source = Source(
-        plan=plan,
-        settings=settings,
-        pictures=pictures,
-        stacks=stacks,
-        bondings=bondings,
-        buy=buy,
-        hardware=hardware,
-        worksheets=worksheets,
-        temperatures=five_temperatures,
-        skin_mm2=skin_mm2,
-        exposure=exposure,
-        words=words,
-        is_draft=is_draft,
-        shifts=shifts_of(plan, settings.crew),
-        marks=marks or {},
-        revisions={page.number: page.revision for page in changes.effective_pages} if changes else {},
-    )
+    tell, words, earlier = progress or _silent, source.words, earlier or Earlier()
     tell(words("progress.composing"))
-    sheet = change_page(changes, words, was=was, now=pictures.thumbnails, is_in_book=True) if changes else None
+    sheet = None
+    if earlier.changes is not None:
+        now = source.pictures.thumbnails
+        sheet = change_page(earlier.changes, words, was=earlier.was, now=now, is_in_book=True)
     book = compose(source, has_changes=sheet is not None)
-    unlaid = Pieces(book, words, overrides)
-    typesetter = Typesetter(out_dir, style=unlaid.style(), anchors=_anchors(book, words), shelf=shelf, is_piece=True)
+    unlaid = Pieces(book, words, source.overrides)
     # Heads and feet have no part in the heights, so a draft and an issue share them.
-    ruler = Typesetter(out_dir, style=unlaid.style(is_marked=False), shelf=shelf)
-    heights: dict[str, float] = {}
-    measured = [unlaid.measured(step) for step in book.steps]
-    # What is done ahead is handed over on the shelf.
-    others = assistants if assistants is not None and shelf is not None else Assistants(0)
-    with others.ahead(ruler.measure_ahead, measured):
-        for html in measured:
-            heights |= ruler.heights(html)
+    ruler = Typesetter(base=out_dir, style=unlaid.style(is_marked=False))
+    heights = measure_all(ruler, [unlaid.measured(step) for step in book.steps], kept, executor)
     book = laid_out(book, heights, sheet_size(book.sheet))
     tell(words("progress.setting"))
-    by_name: dict[str, SetPages] = {}
-    leaves: dict[str, Leaves] = {}
+    typesetter = Typesetter(base=out_dir, style=unlaid.style(), anchors=_anchors(book, words), is_piece=True)
+    printed = Printed(out_dir, earlier.printed, source.plan.revision)
+    pieces = Pieces(book, words, source.overrides, changes=sheet, printed=printed)
+    order = pieces.each(lambda some: set_all(typesetter, [html for _, html in some], kept, executor))
     first = book.steps[0].anchor if book.steps else ""
-
-    def pages_of(piece: Piece, html: str) -> int:
-        by_name[piece.name] = typesetter.pages(html)
-        leaves.pop(piece.name, None)
-        return by_name[piece.name].pages
-
-    def leaves_of(piece: Piece) -> Leaves:
-        if piece.name not in leaves:
-            leaves[piece.name] = _leaves(piece, by_name[piece.name], words, first)
-        return leaves[piece.name]
-
-    def before_last(pieces: Sequence[Piece], htmls: Sequence[str]) -> None:
-        # What comes last is set elsewhere, on the shelf, while the rest is bound here.
-        with others.beside(typesetter.set_all, htmls if others.count else ()) as are_set:
-            binder.begin([leaves_of(piece) for piece in pieces if piece.name not in TOLD_LAST])
-            are_set()
-
-    printed = Printed(out_dir, before or {}, plan.revision)
-    # Most books have as many pages a piece as the last one: what tells these numbers is then set once.
-    last = hashlib.sha256(b"pages of each piece").hexdigest()
-    expected = shelf.value(last) if shelf else None
-    pieces = Pieces(book, words, overrides, changes=sheet, printed=printed)
-    with Binder(out_dir) as binder:
-        with others.ahead(typesetter.set_ahead, pieces.foreseen(expected) if others.count else ()):
-            order = pieces.each(pages_of, expected, before_last)
-        save_pdf(binder.bound([leaves_of(piece) for piece in order]), out_dir / PDF)
-    if shelf:
-        shelf.renew_value(last, {piece.name: by_name[piece.name].pages for piece in order})
-    results = [(piece, by_name[piece.name]) for piece in order]
+    save_pdf(bound([_leaves(piece, result, words, first) for piece, result in order], out_dir), out_dir / PDF)
     files = BookFiles(
         printed=printed.now,
         pdf=out_dir / PDF,
-        pages=sum(result.pages for _, result in results),
-        complaints=tuple(line for _, result in results for line in result.complaints),
-        misfits=tuple(f"{piece.label}, {line}" for piece, result in results for line in result.misfits),
+        pages=sum(result.pages for _, result in order),
+        complaints=tuple(line for _, result in order for line in result.complaints),
+        misfits=tuple(f"{piece.label}, {line}" for piece, result in order for line in result.misfits),
     )
     for line in (*files.complaints, *files.misfits):
         tell(words("progress.complaint", line=line))

@@ -69,7 +69,7 @@ def write_change_sheet(
     words = load_words(overrides)
     templates = page_templates(words, overrides)
     mark = words("book.draft") if is_draft else ""
-    typesetter = Typesetter(base or out_dir, style=page_style(templates, settings.sheet, mark, settings.date))
+    typesetter = Typesetter(base=base or out_dir, style=page_style(templates, settings.sheet, mark, settings.date))
     html = change_sheet_html(changes, settings, was=was, now=now, overrides=overrides)
     save_pdf(typesetter.pages(html).content, out_dir / PDF)
     return out_dir / PDF

@@ -13,7 +13,6 @@ from assembler.figure.ids import JointId, natural_key
 from assembler.figure.joints import Joint, Seat
 from assembler.figure.parts import Part
 from assembler.figure.settings import Settings
-from assembler.figure.shelf import Shelf
 from assembler.publishing.pdf import write_pdf
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
@@ -87,7 +86,6 @@ def write_contact_sheet(
     settings: Settings,
     out_dir: Path,
     overrides: Path | None = None,
-    shelf: Shelf | None = None,
 ) -> Path:
     """The contact sheet as `contact-sheet.pdf`.
 
@@ -103,8 +101,6 @@ def write_contact_sheet(
         Folder that exists.
     overrides
         Folder beside the project whose templates and words win.
-    shelf
-        Asked for pages that were set before.
 
     Raises
     ------
@@ -122,5 +118,5 @@ def write_contact_sheet(
         language=words("book.language"),
         sheet=sheet_size(settings.sheet),
     )
-    write_pdf(html, out_dir / PDF, base=out_dir, shelf=shelf)
+    write_pdf(html, out_dir / PDF, base=out_dir)
     return out_dir / PDF

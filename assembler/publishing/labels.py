@@ -9,33 +9,30 @@ sheet is set on its own, so that a re-cut sets only those that differ.
 
 from __future__ import annotations
 
-import hashlib
-import json
 import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import segno
 
-from assembler.codemark import code_mark
+from assembler.cache import Cache
 from assembler.figure.hardware import HardwareLine
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.plan import Plan
 from assembler.figure.printed import PrintedPiece
-from assembler.figure.settings import Settings
-from assembler.figure.shelf import NoShelf, Shelf
 from assembler.publishing import quantities
 from assembler.publishing.binding import Leaves, bound
 from assembler.publishing.hardwarepages import piece_name, sorted_lines
 from assembler.publishing.pages import Diagram
-from assembler.publishing.pdf import Typesetter, save_pdf
+from assembler.publishing.pdf import Typesetter, save_pdf, set_all
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
+from assembler.publishing.source import Earlier, Source
 from assembler.publishing.templating import Templates
 from assembler.publishing.wording import by_tens
-from assembler.publishing.words import Words, load_words
-from assembler.recut.changes import Changes
+from assembler.publishing.words import Words
 
 PDF = "labels.pdf"
 CODE_MM = 26.0
@@ -137,18 +134,8 @@ def square_code(text: str) -> str:
     return f'<g transform="scale({CODE_MM / size:.5f})">{stroke}</g>'
 
 
-def _codes(texts: Sequence[str], shelf: Shelf) -> list[Diagram]:
-    """Codes of the labels of a sheet; finding the pattern that reads best takes longer than setting the sheet."""
-    mark = code_mark(("publishing",), ("segno",))
-    key = hashlib.sha256(json.dumps([mark, *texts]).encode()).hexdigest()
-    drawn = shelf.value(key)
-    if drawn is None:
-        drawn = [square_code(text) for text in texts]
-        shelf.keep_value(key, drawn)
-    return [
-        Diagram(width_mm=CODE_MM, height_mm=CODE_MM, body_svg=svg, alt=text)
-        for svg, text in zip(drawn, texts, strict=True)
-    ]
+def _code(text: str) -> Diagram:
+    return Diagram(width_mm=CODE_MM, height_mm=CODE_MM, body_svg=square_code(text), alt=text)
 
 
 def dated(labels: Sequence[Label], printed: Printed, again: Collection[str]) -> tuple[Label, ...]:
@@ -180,32 +167,9 @@ def _sheets(labels: Sequence[Label]) -> Iterator[tuple[Label, ...]]:
 
 
 def write_labels(
-    *,
-    plan: Plan,
-    settings: Settings,
-    hardware: Sequence[HardwareLine],
-    out_dir: Path,
-    changes: Changes | None = None,
-    before: Mapping[str, PrintedPiece] | None = None,
-    overrides: Path | None = None,
-    shelf: Shelf | None = None,
+    source: Source, out_dir: Path, earlier: Earlier, kept: Cache | None = None, executor: Executor | None = None
 ) -> Mapping[str, PrintedPiece]:
-    """The labels as `labels.pdf`.
-
-    Parameters
-    ----------
-    plan, settings, hardware
-        As handed to `write_book`.
-    out_dir
-        Folder that exists.
-    changes
-        What differs from the book before.
-    before
-        What that printed: labels that read the same keep their revision.
-    overrides
-        Folder beside the project whose templates and words win.
-    shelf
-        Asked for sheets that were set before.
+    """The labels as `labels.pdf`; parameters are those of `write_book`.
 
     Returns
     -------
@@ -219,26 +183,30 @@ def write_labels(
     BookFolderError
         If the file cannot be written.
     """
-    words = load_words(overrides)
-    templates = Templates(overrides, {"w": words})
-    printed = Printed(out_dir, before or {}, plan.revision)
+    plan, words, changes = source.plan, source.words, earlier.changes
+    templates = Templates(source.overrides, {"w": words})
+    printed = Printed(out_dir, earlier.printed, plan.revision)
     again = {label.about for label in changes.labels if label.action == "make"} if changes else set()
-    labels = dated((*part_labels(plan, words), *bag_labels(plan, hardware, words)), printed, again)
-    typesetter = Typesetter(out_dir, shelf=shelf, is_piece=True)
-    sheets = []
+    labels = dated((*part_labels(plan, words), *bag_labels(plan, source.hardware, words)), printed, again)
+    spans, htmls = [], []
     for on_it in _sheets(labels):
-        codes = _codes([code_words(label, plan.figure_name, words) for label in on_it], shelf or NoShelf())
-        span = words.span(on_it[0].id, on_it[-1].id)
-        html = templates.filled(
-            "labels.html",
-            labels=zip(on_it, codes, strict=True),
-            span=span,
-            figure=plan.figure_name,
-            language=words("book.language"),
-            sheet=sheet_size(settings.sheet),
+        codes = [_code(code_words(label, plan.figure_name, words)) for label in on_it]
+        spans.append(words.span(on_it[0].id, on_it[-1].id))
+        htmls.append(
+            templates.filled(
+                "labels.html",
+                labels=zip(on_it, codes, strict=True),
+                span=spans[-1],
+                figure=plan.figure_name,
+                language=words("book.language"),
+                sheet=sheet_size(source.settings.sheet),
+            )
         )
-        result = typesetter.pages(html)
-        sheets.append(Leaves(content=result.content, bookmarks=result.bookmarks, label=span, is_numbered=False))
+    results = set_all(Typesetter(base=out_dir, is_piece=True), htmls, kept, executor)
+    sheets = [
+        Leaves(content=result.content, bookmarks=result.bookmarks, label=span, is_numbered=False)
+        for span, result in zip(spans, results, strict=True)
+    ]
     if sheets:
         save_pdf(bound(sheets, out_dir), out_dir / PDF)
     return printed.now

@@ -1,6 +1,6 @@
 """The one owner of WeasyPrint: sets HTML pages as a tagged PDF, and says what did not fit.
 
-What was set before from the same HTML, style, pictures and program is taken from a shelf.
+What was set before from the same HTML, style, pictures and program need not be set again.
 """
 
 from __future__ import annotations
@@ -11,24 +11,25 @@ import logging
 import re
 import shutil
 import subprocess
-import tempfile
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from concurrent.futures import Executor
 from contextlib import contextmanager, suppress
-from dataclasses import asdict, dataclass
-from functools import cache
+from dataclasses import asdict, dataclass, field
+from functools import cache, lru_cache, partial
 from pathlib import Path
 from typing import Any
 from urllib.parse import unquote, urljoin
 
+import numpy as np
 import weasyprint
 from weasyprint.formatting_structure.boxes import BlockBox, MarginBox, TableCellBox, TextBox
 from weasyprint.text.ffi import pango
 from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
-from assembler.codemark import code_mark
+from assembler.cache import Cache, code_mark
 from assembler.errors import BookFolderError, Fault
-from assembler.figure.shelf import NoShelf, Shelf
+from assembler.parallel import ordered_map
 from assembler.publishing.bookpictures import book_picture, not_shown
 from assembler.publishing.bounds import TooMuch, bounded
 from assembler.publishing.fitting import SetText, misfits
@@ -100,10 +101,10 @@ MOST_SECONDS = 600.0
 MOST_BYTES = 4_000_000_000
 """Memory to set one document."""
 _LIBRARIES = ("weasyprint", "pydyf", "fonttools", "tinyhtml5", "tinycss2", "cssselect2", "pyphen", "pillow")
-_PDF = "pages.pdf"
+
+_CONTENT = "content"
 
 _ANCHOR = re.compile(r'\bid="([^"]+)"')
-_BLOCK = re.compile(r'<div class="measured" data-block="([^"]+)">')
 _LINK = re.compile(r'(<a\b[^>]*?href=")#([^"]+)"')
 
 
@@ -135,12 +136,12 @@ class _InstalledFonts(FontConfiguration):  # type: ignore[misc]
 
     def __init__(self, refused: list[Fault]) -> None:
         super().__init__()
-        self._refused = refused
+        self.refused = refused
 
     def add_font_face(self, rule_descriptors: Mapping[str, Any], url_fetcher: URLFetcher) -> None:
         name = str(rule_descriptors.get("font_family", ""))
         right = "install the font on this machine and name it in font-family"
-        self._refused.append(not_shown(f"@font-face {name}", "loads a font", right))
+        self.refused.append(not_shown(f"@font-face {name}", "loads a font", right))
 
 
 class _Listener(logging.Handler):
@@ -186,8 +187,9 @@ def _bounded() -> Iterator[None]:
         raise BookFolderError(Fault(file="the PDF", place="", wrong=wrong, right="mend the template of it")) from exc
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Typesetter:
-    """Sets documents whose pictures lie in one folder.
+    """Sets documents whose pictures lie in one folder. It can be handed to other processes.
 
     Parameters
     ----------
@@ -199,36 +201,16 @@ class Typesetter:
         Whether to write PDF/UA-1 (tagged, titled).
     anchors
         Where links lead in words, see `finish_structure`.
-    shelf
-        Asked for what was set before; None: everything is set.
     is_piece
         Whether the documents are pieces of one book, to be bound: a link to an anchor that a piece lacks then leads to
         another, and binding puts in the pixels of pictures.
     """
 
-    def __init__(
-        self,
-        base: Path,
-        *,
-        style: str = "",
-        is_tagged: bool = True,
-        anchors: Mapping[str, str] | None = None,
-        shelf: Shelf | None = None,
-        is_piece: bool = False,
-    ) -> None:
-        self._base = base
-        self._style = style
-        self._is_tagged = is_tagged
-        self._anchors = anchors or {}
-        self._shelf = shelf or NoShelf()
-        self._is_piece = is_piece
-        self._refused: list[Fault] = []
-        self._fonts: FontConfiguration | None = None
-        self._sheets: list[weasyprint.CSS] = []
-
-    def __getstate__(self) -> dict[str, Any]:
-        """What goes to another process: that loads fonts and reads styles by itself."""
-        return {**self.__dict__, "_fonts": None, "_sheets": []}
+    base: Path
+    style: str = ""
+    is_tagged: bool = True
+    anchors: Mapping[str, str] = field(default_factory=dict)
+    is_piece: bool = False
 
     def pages(self, html: str) -> SetPages:
         """A whole document as PDF, the same bytes for the same HTML and pictures.
@@ -238,39 +220,24 @@ class Typesetter:
         BookFolderError
             If a picture cannot be read: no document with holes in it is given.
         """
-        html, named, key = self._asked(html)
-        with tempfile.TemporaryDirectory() as scratch:
-            file = Path(scratch) / _PDF
-            kept = self._shelf.files(key, file.parent)
-            if kept is not None:
-                return _set_pages(file.read_bytes(), kept)
-            result = self._set(html, named, hashlib.sha256(html.encode()).hexdigest()[:32].encode())
-            file.write_bytes(result.content)
-            self._shelf.keep_files(key, _record(result), [file])
-        return result
+        html = self._linked(html)
+        return self._set(html, self._named(html), hashlib.sha256(html.encode()).hexdigest()[:32].encode())
 
-    def _asked(self, html: str) -> tuple[str, dict[str, str], str]:
-        """A document as it is set, where its links lead in words, and its key."""
-        html = _linked_across(html) if self._is_piece else html
-        named = {name: words for name, words in self._anchors.items() if f'#{name}"' in html}
-        return html, named, self._key("pages", html, json.dumps([self._is_tagged, named], sort_keys=True))
+    def key(self, html: str) -> str:
+        """Key of a document as it is set."""
+        html = self._linked(html)
+        return self._key("pages", html, json.dumps([self.is_tagged, self._named(html)], sort_keys=True))
 
-    def set_ahead(self, htmls: Sequence[str], is_wanted: Callable[[], bool]) -> None:
-        """Put documents on the shelf, the last one first: whoever sets them from the first on finds the rest there."""
-        for html in reversed(htmls):
-            if is_wanted() and self._shelf.value(self._asked(html)[2]) is None:
-                self.pages(html)
+    def heights_key(self, html: str) -> str:
+        """Key of the heights of a document's blocks."""
+        return self._key("heights", html)
 
-    def set_all(self, htmls: Sequence[str]) -> None:
-        """Put documents on the shelf."""
-        for html in htmls:
-            self.pages(html)
+    def _linked(self, html: str) -> str:
+        return _linked_across(html) if self.is_piece else html
 
-    def measure_ahead(self, htmls: Sequence[str], is_wanted: Callable[[], bool]) -> None:
-        """The same with heights."""
-        for html in reversed(htmls):
-            if is_wanted():
-                self.heights(html)
+    def _named(self, html: str) -> dict[str, str]:
+        """Where the links of a document lead, in words."""
+        return {name: words for name, words in self.anchors.items() if f'#{name}"' in html}
 
     def heights(self, html: str) -> dict[str, float]:
         """Heights in mm of the blocks of a document, by their `data-block`, margins included.
@@ -278,24 +245,13 @@ class Typesetter:
         Parameters
         ----------
         html
-            Its blocks are elements `<div class="measured" data-block="...">` one below the other, which do not depend
-            on each other: those that read as before are not set again. Each lies whole on one page.
+            Its blocks are elements `<div class="measured" data-block="...">` one below the other. Each lies whole on
+            one page.
         """
-        head, blocks, foot = _in_blocks(html)
-        place = self._key("heights", head, *blocks)
-        kept = self._shelf.value(place) or {}
-        digests = {name: self._key("block", head, block) for name, block in blocks.items()}
-        fresh = {name: block for name, block in blocks.items() if digests[name] not in kept}
-        if fresh:
-            found = self._measured("".join([head, *fresh.values(), foot]))
-            kept = {**kept, **{digests[name]: found[name] for name in fresh}}
-            self._shelf.renew_value(place, {digest: kept[digest] for digest in digests.values()})
-        return {name: kept[digest] for name, digest in digests.items()}
-
-    def _measured(self, html: str) -> dict[str, float]:
+        refused: list[Fault] = []
         with _listening(), _bounded():
-            document = self._document(html, is_tagged=False)
-        self._complain()
+            document = self._document(html, refused, is_tagged=False)
+        _complain(refused)
         found: dict[str, float] = {}
         for page in document.pages:
             for box in page._page_box.descendants():
@@ -305,17 +261,18 @@ class Typesetter:
         return found
 
     def _set(self, html: str, names: Mapping[str, str], identifier: bytes) -> SetPages:
+        refused: list[Fault] = []
         with _listening() as listener, _bounded():
-            document = self._document(html, is_tagged=self._is_tagged)
+            document = self._document(html, refused, is_tagged=self.is_tagged)
             content = document.write_pdf(
-                pdf_variant="pdf/ua-1" if self._is_tagged else None,
+                pdf_variant="pdf/ua-1" if self.is_tagged else None,
                 pdf_identifier=identifier,
-                pdf_tags=self._is_tagged,
+                pdf_tags=self.is_tagged,
                 finisher=(lambda _, pdf: finish_structure(pdf, names=names, elsewhere=ELSEWHERE))
-                if self._is_tagged
+                if self.is_tagged
                 else None,
             )
-        self._complain()
+        _complain(refused)
         if listener.errors:
             raise BookFolderError(
                 *(Fault(file="the PDF", place="", wrong=line, right="") for line in sorted(set(listener.errors)))
@@ -328,56 +285,107 @@ class Typesetter:
             misfits=misfits(html, tuple(_set_texts(document))),
         )
 
-    def _document(self, html: str, *, is_tagged: bool) -> Any:
-        fetcher = _BookFolder(self._base, self._refused)
-        if self._fonts is None:
-            self._fonts = _InstalledFonts(self._refused)
-            self._sheets = []
-            if self._style:
-                sheet = weasyprint.CSS(
-                    string=self._style, base_url=BASE_URL, font_config=self._fonts, url_fetcher=fetcher
-                )
-                self._sheets = [sheet]
-        return weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=fetcher).render(
-            font_config=self._fonts,
-            stylesheets=self._sheets,
+    def _document(self, html: str, refused: list[Fault], *, is_tagged: bool) -> Any:
+        style, fonts, sheets = _prepared(self.style, self.base)
+        refused += style
+        fonts.refused = refused
+        return weasyprint.HTML(string=html, base_url=BASE_URL, url_fetcher=_BookFolder(self.base, refused)).render(
+            font_config=fonts,
+            stylesheets=sheets,
             pdf_tags=is_tagged,
-            cache=_placed_rasters(html, self._base, is_stand_in=self._is_piece),
+            cache=_placed_rasters(html, self.base, is_stand_in=self.is_piece),
         )
-
-    def _complain(self) -> None:
-        """A document that asks for what it must not have is not set, nor one with a hole in its place.
-
-        Raises
-        ------
-        BookFolderError
-            If something was refused.
-        """
-        if self._refused:
-            raise BookFolderError(*dict.fromkeys(self._refused))
 
     def _key(self, what: str, html: str, *more: str) -> str:
         digest = hashlib.sha256()
-        seen = [f"{name} {self._sight(content)}" for name, content in _pictures(html, self._base)]
-        for piece in (what, _machine_mark(), self._style, html, *more, *seen):
+        seen = [f"{name} {self._sight(content)}" for name, content in _pictures(html, self.base)]
+        for piece in (what, _machine_mark(), self.style, html, *more, *seen):
             digest.update(hashlib.sha256(piece.encode()).digest())
         return digest.hexdigest()
 
     def _sight(self, content: bytes) -> str:
         """What a set page takes from a picture: its pixels, or of one that is put in later only its kind and size."""
-        raster = packed_raster(content) if self._is_piece else None
+        raster = packed_raster(content) if self.is_piece else None
         if raster is None:
             return hashlib.sha256(content).hexdigest()
         return f"{raster.width} {raster.height} {raster.kind}"
 
 
-def _in_blocks(html: str) -> tuple[str, dict[str, str], str]:
-    """What stands before the blocks to be measured, each of them by its name, and what stands after them."""
-    starts = [(found.start(), found[1]) for found in _BLOCK.finditer(html)]
-    foot = html.rindex("</body>")
-    ends = [start for start, _ in starts[1:]] + [foot]
-    blocks = {name: html[start:end] for (start, name), end in zip(starts, ends, strict=True)}
-    return html[: starts[0][0]], blocks, html[foot:]
+@lru_cache(maxsize=4)
+def _prepared(style: str, base: Path) -> tuple[tuple[Fault, ...], _InstalledFonts, list[weasyprint.CSS]]:
+    """A style that was read, with what it must not have, and fonts: once in each process."""
+    refused: list[Fault] = []
+    fonts = _InstalledFonts(refused)
+    fetcher = _BookFolder(base, refused)
+    sheet = weasyprint.CSS(string=style, base_url=BASE_URL, font_config=fonts, url_fetcher=fetcher)
+    return tuple(refused), fonts, [sheet] if style else []
+
+
+def _complain(refused: Sequence[Fault]) -> None:
+    """A document that asks for what it must not have is not set, nor one with a hole in its place.
+
+    Raises
+    ------
+    BookFolderError
+        If something was refused.
+    """
+    if refused:
+        raise BookFolderError(*dict.fromkeys(refused))
+
+
+def set_all(
+    typesetter: Typesetter, htmls: Sequence[str], kept: Cache | None = None, executor: Executor | None = None
+) -> tuple[SetPages, ...]:
+    """Documents as PDF; those that the cache has are not set again.
+
+    Parameters
+    ----------
+    typesetter, htmls
+        What to set.
+    kept
+        Where set pages are kept from run to run; None: nowhere.
+    executor
+        Workers that set pages; None: this process does.
+
+    Raises
+    ------
+    BookFolderError
+        If a picture cannot be read.
+    """
+    kept = kept or Cache()
+    keys = [typesetter.key(html) for html in htmls]
+    made = {key: found for key in keys if (found := _remembered(kept, key)) is not None}
+    missing = {key: html for key, html in zip(keys, htmls, strict=True) if key not in made}
+    fresh = ordered_map(executor, [partial(typesetter.pages, html) for html in missing.values()])
+    for key, result in zip(missing, fresh, strict=True):
+        made[key] = result
+        kept.keep_arrays(key, {_CONTENT: np.frombuffer(result.content, np.uint8)}, _record(result))
+    kept.save()
+    return tuple(made[key] for key in keys)
+
+
+def measure_all(
+    typesetter: Typesetter, htmls: Sequence[str], kept: Cache | None = None, executor: Executor | None = None
+) -> dict[str, float]:
+    """Heights of the blocks of documents, see `Typesetter.heights`; parameters are those of `set_all`."""
+    kept = kept or Cache()
+    keys = [typesetter.heights_key(html) for html in htmls]
+    found: dict[str, dict[str, float]] = {key: known for key in keys if (known := kept.value(key)) is not None}
+    missing = {key: html for key, html in zip(keys, htmls, strict=True) if key not in found}
+    fresh = ordered_map(executor, [partial(typesetter.heights, html) for html in missing.values()])
+    for key, heights in zip(missing, fresh, strict=True):
+        found[key] = heights
+        kept.keep(key, heights)
+    return {name: height for key in keys for name, height in found[key].items()}
+
+
+def _remembered(kept: Cache, key: str) -> SetPages | None:
+    arrays, record = kept.arrays(key), kept.value(key)
+    try:
+        return None if arrays is None or record is None else _set_pages(arrays[_CONTENT].tobytes(), record)
+    except (KeyError, TypeError):
+        # Written by somebody else: it is set again.
+        return None
 
 
 def _linked_across(html: str) -> str:
@@ -422,7 +430,7 @@ def _bookmarks(document: Any) -> Iterator[Bookmark]:
             yield Bookmark(page=place, level=level, title=title, x_pt=x * PT_PER_PX, y_pt=(page.height - y) * PT_PER_PX)
 
 
-def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True, shelf: Shelf | None = None) -> SetPages:
+def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True) -> SetPages:
     """One document as a PDF file.
 
     Parameters
@@ -431,7 +439,7 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True, sh
         The whole document, with its style.
     target
         File to write.
-    base, is_tagged, shelf
+    base, is_tagged
         See `Typesetter`.
 
     Raises
@@ -439,7 +447,7 @@ def write_pdf(html: str, target: Path, *, base: Path, is_tagged: bool = True, sh
     BookFolderError
         If a picture cannot be read, or the file cannot be written.
     """
-    result = Typesetter(base, is_tagged=is_tagged, shelf=shelf).pages(html)
+    result = Typesetter(base=base, is_tagged=is_tagged).pages(html)
     save_pdf(result.content, target)
     return result
 

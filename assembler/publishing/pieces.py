@@ -1,8 +1,8 @@
 """The pieces a book is set in: cover, lists, each section, each step. Each counts its own pages.
 
 A piece that did not change need not be set again, printed again, or changed in a binder: no number on its pages depends
-on what stands before it. Goes in: pages as data. Comes out: the HTML of one piece after another, told how many pages
-those before it took.
+on what stands before it. Goes in: pages as data. Comes out: the HTML of one piece after another, and what
+it is set as.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from pathlib import Path
 from assembler.publishing.cautions import in_columns
 from assembler.publishing.changepages import ChangePage
 from assembler.publishing.pages import BagRow, Book, CloseUp, PagesInForce, PartRow, StepPage, Worksheet
+from assembler.publishing.pdf import SetPages
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
@@ -26,6 +27,8 @@ NOTES = "notes"
 CONTENTS = "contents"
 TOLD_LAST = ("contents", "force")
 """Pieces that say how many pages others have."""
+MOST_ROUNDS = 8
+"""A book settles in three: what tells numbers of pages may have a page more itself once it tells them."""
 BEGIN_RIGHT = ("before", "parts", "hardware", "appendix", "log")
 """Pieces that begin on a sheet of their own: one page more or less before them does not turn them over."""
 PARTS, BAGS, CLOSE_UPS, SHEETS = "parts-", "bags-", "close-ups-", "sheet-"
@@ -133,80 +136,47 @@ class Pieces:
         return page_style(self._templates, self._book.sheet, self._book.mark if is_marked else "", self._book.date)
 
     def each(
-        self,
-        count: Callable[[Piece, str], int],
-        expected: Mapping[str, int] | None = None,
-        before_last: Callable[[Sequence[Piece], Sequence[str]], None] | None = None,
-    ) -> tuple[Piece, ...]:
-        """Hand every piece with its HTML over in the order of the book, sheets for notes between them.
+        self, set_all: Callable[[Sequence[tuple[Piece, str]]], Sequence[SetPages]]
+    ) -> tuple[tuple[Piece, SetPages], ...]:
+        """Every piece as it is set, in the order of the book, sheets for notes between them.
+
+        Which side a piece begins on follows from the numbers of pages before it, and pieces that tell these numbers
+        come last: it is set for the numbers that most pieces have, then what those turned out to change.
 
         Parameters
         ----------
-        count
-            Sets the piece and gives its number of pages, which the sides of the pieces after it depend on. Those that
-            say how many pages others have come last. A piece is called for once more where those have not as many
-            pages as was thought, and it reads otherwise then; the last call counts.
-        expected
-            Numbers of pages of an earlier book.
-        before_last
-            Told of all pieces when only those that come last have still to be set, with the HTML of these.
+        set_all
+            Sets pieces, each with its HTML.
 
-        Returns
-        -------
-        tuple of Piece
-            In the order of the book.
+        Raises
+        ------
+        RuntimeError
+            If the numbers of pages do not settle.
         """
-        counts: dict[str, int] = {}
-        known: dict[str, str] = {}
-        likely = _Likely(expected or {})
-        thought = {name: likely[name] for name in TOLD_LAST}
+        counts: dict[str, int] = _Usual()
+        known: dict[str, SetPages] = {}
+        for _ in range(MOST_ROUNDS):
+            order = self._ordered(counts)
+            missing = [(piece, html) for piece, html in order if html not in known]
+            first = [(piece, html) for piece, html in missing if piece.name not in TOLD_LAST] or missing
+            known |= {html: pages for (_, html), pages in zip(first, set_all(first), strict=True)}
+            told = {piece.name: known[html].pages for piece, html in order if html in known}
+            if not missing and all(counts[name] == pages for name, pages in told.items()):
+                return tuple((piece, known[html]) for piece, html in order)
+            counts |= told
+        raise RuntimeError("the numbers of pages, and the pages that tell them, do not settle")
 
-        def counted(piece: Piece, html: str) -> None:
-            if known.get(piece.name) != html:
-                counts[piece.name], known[piece.name] = count(piece, html), html
-
-        while True:
-            side, sides, order = Side.RIGHT, list[Side](), list[Piece]()
-            for bare in self._with_notes(counts):
-                piece = bare
-                if bare.name in thought:
-                    counts[bare.name] = thought[bare.name]
-                else:
-                    piece = self._since(bare, side, (), counts)
-                    counted(piece, self.html(piece, side))
-                order.append(piece)
-                sides.append(side)
-                side = side.other if counts[bare.name] % 2 else side
-            last: list[tuple[Piece, str]] = []
-            for name in TOLD_LAST:
-                place = next(place for place, piece in enumerate(order) if piece.name == name)
-                before = tuple(_in_force(piece, counts[piece.name]) for piece in order[:place] if piece.in_force)
-                order[place] = piece = self._since(order[place], sides[place], before, counts)
-                last.append((piece, self.html(piece, sides[place], before, counts)))
-            if before_last is not None:
-                before_last(order, [html for _, html in last])
-            for piece, html in last:
-                counted(piece, html)
-            told = {name: counts[name] for name in TOLD_LAST}
-            if told == thought:
-                return tuple(order)
-            thought = told
-
-    def foreseen(self, expected: Mapping[str, int] | None = None) -> tuple[str, ...]:
-        """HTML that most pieces will most likely have, in the order of the book.
-
-        Parameters
-        ----------
-        expected
-            Numbers of pages of an earlier book.
-        """
-        htmls, side = [], Side.RIGHT
-        counts = _Likely(expected or {})
+    def _ordered(self, counts: Mapping[str, int]) -> list[tuple[Piece, str]]:
+        """Every piece with its HTML, where pieces have so many pages."""
+        side, order, in_force = Side.RIGHT, list[tuple[Piece, str]](), list[PagesInForce]()
         for bare in self._with_notes(counts):
-            if bare.name not in TOLD_LAST:
-                htmls.append(self.html(self._since(bare, side, (), counts), side))
-            side = side.other if counts[bare.name] % 2 else side
-        return tuple(htmls)
+            told = (tuple(in_force), counts) if bare.name in TOLD_LAST else ((), {})
+            piece = self._since(bare, side, *told)
+            order.append((piece, self.html(piece, side, *told)))
+            if piece.in_force:
+                in_force.append(_in_force(piece, counts[piece.name]))
+            side = side.other if counts[piece.name] % 2 else side
+        return order
 
     def _since(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...], counts: Mapping[str, int]) -> Piece:
         """The piece with the revision since which it reads as it does; steps know theirs from what changed in them."""
@@ -290,7 +260,7 @@ class Pieces:
             If an override, or the catalogue, is broken; names file and line.
         """
         if piece.name not in TOLD_LAST:
-            # All else follows from the book: it is asked for what most likely comes, and for what comes.
+            # All else follows from the book, and is asked for in every round.
             key = (piece.name, piece.revision, side)
             if key not in self._htmls:
                 self._htmls[key] = self._filled(piece, side, in_force, {})
@@ -404,7 +374,7 @@ class Pieces:
         )
 
 
-class _Likely(dict[str, int]):
+class _Usual(dict[str, int]):
     """Pages by name of the piece; where nobody knows, those that most pieces of its kind have."""
 
     def __missing__(self, name: str) -> int:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path
 
 from assembler.engineering.curing import TemperatureRow
 from assembler.engineering.worksheet import WorksheetRow
@@ -14,12 +15,33 @@ from assembler.figure.joints import Joint
 from assembler.figure.parts import Part
 from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan, Step
+from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Settings
 from assembler.publishing.pages import PictureBox
 from assembler.publishing.quantities import Units
 from assembler.publishing.words import Words
 from assembler.publishing.workdays import Shift
+from assembler.recut.changes import Changes
 from assembler.recut.marks import StepMark
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Earlier:
+    """What a book says of the issue before it; empty for a first one.
+
+    Parameters
+    ----------
+    changes
+        What differs: the book opens with it.
+    was
+        Small pictures of parts as they were; their files lie in the folder of the book.
+    printed
+        What that issue printed, by name of the piece: pages that read the same keep their revision.
+    """
+
+    changes: Changes | None = None
+    was: Mapping[PartId, Picture] = field(default_factory=dict)
+    printed: Mapping[str, PrintedPiece] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -28,10 +50,22 @@ class Source:
 
     Parameters
     ----------
-    plan, settings, pictures, stacks, bondings, buy, hardware, worksheets, temperatures, exposure
-        As handed to `write_book`.
+    plan, settings, stacks, bondings
+        The plan, and what it was made from.
+    pictures
+        Their files lie in the folder of the book.
+    buy, hardware
+        Buying list, and the pieces of each joint.
+    worksheets
+        Rows of calculation by joint.
+    temperatures
+        Times of the adhesive, one row a temperature.
+    exposure
+        What wind and people do to the finished figure.
     words
         The catalogue.
+    overrides
+        Folder beside the project whose templates win over the built-in ones; None: there is none.
     skin_mm2
         Outer skin of the printed parts: what is primed and coated.
     is_draft
@@ -60,6 +94,7 @@ class Source:
     exposure: Sequence[ExposureRow] = ()
     marks: Mapping[StepNumber, StepMark] = field(default_factory=dict)
     revisions: Mapping[StepNumber, str] = field(default_factory=dict)
+    overrides: Path | None = None
 
     @property
     def units(self) -> Units:

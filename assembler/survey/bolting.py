@@ -11,10 +11,9 @@ from numpy.typing import NDArray
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Seat
 from assembler.geometry.facing import HolePair, LoneHole, Patch, match_holes, pair_of, unread_pairs
-from assembler.geometry.holes import Bore, Kind
+from assembler.geometry.holes import Bore, BoreProbe, Kind
 from assembler.geometry.openings import Opening
 from assembler.geometry.opposite import hole_opposite
-from assembler.survey.keptbores import KeptProbe
 
 LEAST_HOLE_MM, LARGEST_HOLE_MM = 2.0, 40.0
 """Clearance holes from M2 to M36 (ISO 273, medium series 2.4 to 39); wider openings are for cables or hands."""
@@ -88,7 +87,7 @@ class Bolting:
 def bolts_between(
     parts: tuple[PartId, PartId],
     patches: Sequence[Patch],
-    probes: Mapping[PartId, KeptProbe],
+    probes: Mapping[PartId, BoreProbe],
     others: Holes = ((), ()),
 ) -> Bolting:
     """Bolts, pins and lone holes of one pair of parts.
@@ -144,7 +143,7 @@ def _is_same(one: HolePair, two: HolePair) -> bool:
 def _sort_pair(
     parts: tuple[PartId, PartId],
     pair: HolePair,
-    probes: Mapping[PartId, KeptProbe],
+    probes: Mapping[PartId, BoreProbe],
     axes: list[Axis],
     pins: list[Pin],
 ) -> None:
@@ -165,7 +164,7 @@ def _sort_pair(
     )
 
 
-def _unmatched(parts: tuple[PartId, PartId], hole: LoneHole, probes: Mapping[PartId, KeptProbe]) -> list[Unmatched]:
+def _unmatched(parts: tuple[PartId, PartId], hole: LoneHole, probes: Mapping[PartId, BoreProbe]) -> list[Unmatched]:
     part, other = parts if hole.is_first else parts[::-1]
     opening: Opening = hole.opening
     if probes[part].follow(opening, -opening.axis).kind is Kind.SOLID:

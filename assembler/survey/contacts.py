@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import asdict, dataclass
-from functools import partial
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,28 +15,18 @@ from assembler.figure.tolerances import Tolerances
 from assembler.geometry.curved import CurvedFacing, curved_facing
 from assembler.geometry.curvedholes import match_openings, openings_in
 from assembler.geometry.facing import (
-    EdgePieces,
     HolePair,
     LoneHole,
     Patch,
-    edge_pieces,
     facing_patches,
     without_facets,
 )
 from assembler.geometry.flats import find_flats
 from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.opposed import normals_and_heights
-from assembler.geometry.outlinerecords import (
-    edge_pieces_from,
-    edge_pieces_record,
-    outline_records,
-    outlines_from,
-    patch_shape,
-)
 from assembler.geometry.outlines import Outline, outlines_of
-from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.nearness import FacePair, Nearness, Pair, Surface, find_nearness
-from assembler.survey.seams import PIECE_MM, Outside, seam_length_mm
+from assembler.survey.seams import Outside, seam_length_mm
 
 PLAY_MM = 0.2
 """Clearance beyond the bond line from which faces beside a joint are play: a sliding fit of printed parts."""
@@ -119,19 +108,14 @@ def find_touches(
     tolerances: Tolerances,
     *,
     up: Vector = (0.0, 0.0, 1.0),
-    kept: KeptArrays | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Touch, ...]:
-    """Every pair of parts with a mating area, in the order given; nobody looks for seams from below.
-
-    What earlier runs found for a part beside the same others, and `kept`, is not looked for again.
-    """
-    kept = kept or KeptArrays()
+    """Every pair of parts with a mating area, in the order given; nobody looks for seams from below."""
     listed = [meshes[part] for part in order]
-    near = find_nearness(listed, tolerances, kept)
+    near = find_nearness(listed, tolerances)
     if progress:
         progress(f"{len(near.facing)} of {len(near.cells)} neighbouring pairs of parts face each other")
-    outlines = [_outlines(near, body, tolerances, kept) for body in range(len(listed))]
+    outlines = [_outlines(near, body) for body in range(len(listed))]
     patches = {pair: facing_patches(outlines[pair[0]], outlines[pair[1]], tolerances) for pair in sorted(near.facing)}
     if progress:
         progress("measuring areas and seams")
@@ -142,7 +126,6 @@ def find_touches(
         grid=near.grid,
         meshes=listed,
         mating=_with_curved(flat, curved),
-        pieces=partial(_edge_pieces, [near.question(body) for body in range(len(listed))], tolerances, kept),
     )
     touches = []
     for pair in sorted(patches):
@@ -184,32 +167,13 @@ def _area_mm2(patches: Sequence[Patch], curved: CurvedFacing | None) -> float:
     return sum(patch.area_mm2 for patch in patches) + (curved.area_mm2 if curved else 0.0)
 
 
-def _outlines(near: Nearness, body: int, tolerances: Tolerances, kept: KeptArrays) -> tuple[Outline, ...]:
+def _outlines(near: Nearness, body: int) -> tuple[Outline, ...]:
     """Outlines of the flat regions of a body that face another."""
     facing = near.facing_faces(body)
     if not len(facing):
         return ()
-    key = kept.key("outlines", near.question(body), asdict(tolerances))
-    known = kept.get(key)
-    if known is not None:
-        return outlines_from(known.arrays, known.value)
     mesh = near.surfaces[body].mesh
-    found = outlines_of(mesh, find_flats(mesh, near.close_faces(body), facing))
-    kept.put(key, *outline_records(found))
-    return found
-
-
-def _edge_pieces(
-    questions: Sequence[object], tolerances: Tolerances, kept: KeptArrays, pair: Pair, patch: Patch
-) -> EdgePieces:
-    """The edge of a patch in pieces; `questions` hold by body what its outlines rest on."""
-    key = kept.key("edge pieces", [questions[body] for body in pair], asdict(tolerances), patch_shape(patch))
-    known = kept.get(key)
-    if known is not None:
-        return edge_pieces_from(known.arrays, known.value)
-    found = edge_pieces(patch, PIECE_MM)
-    kept.put(key, *edge_pieces_record(found))
-    return found
+    return outlines_of(mesh, find_flats(mesh, near.close_faces(body), facing))
 
 
 def _curved(

@@ -3,50 +3,34 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
 
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import PartId, natural_key
-from assembler.figure.mesh import Mesh, mesh_digest
+from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.geometry.selfcrossings import find_crossings
-from assembler.projectfiles.answers import Answers
 
 _MOST_PLACES = 3
 
 
-def self_crossings(
-    meshes: Mapping[PartId, Mesh], progress: Callable[[str], None] | None = None, answers: Answers | None = None
-) -> tuple[Finding, ...]:
+def self_crossings(meshes: Mapping[PartId, Mesh], progress: Callable[[str], None] | None = None) -> tuple[Finding, ...]:
     """A finding for each part whose surface passes through itself.
 
     Parameters
     ----------
     meshes
         In mm.
-    answers
-        What earlier runs found in the same meshes.
     progress
         Called with one line.
     """
     if progress:
         progress("looking for parts that pass through themselves")
-    answers = answers or Answers()
     found = []
     for part in sorted(meshes, key=natural_key):
-        asked = answers.key("self-crossings", mesh_digest(meshes[part]))
-        if not answers.has(asked):
-            answers.put(asked, _looked_for(meshes[part]))
-        crossings = answers.get(asked)
+        crossings = find_crossings(meshes[part])
         if crossings is not None:
-            found.append(_finding(part, crossings["pairs"], crossings["places_mm"]))
+            found.append(_finding(part, len(crossings.pairs), crossings.places_mm))
     return sort_findings(found)
-
-
-def _looked_for(mesh: Mesh) -> dict[str, Any] | None:
-    """Number of pairs of faces that cross, and the places; None where none do."""
-    crossings = find_crossings(mesh)
-    return None if crossings is None else {"pairs": len(crossings.pairs), "places_mm": crossings.places_mm}
 
 
 def _finding(part: PartId, crossing: int, places_mm: Sequence[Vector]) -> Finding:

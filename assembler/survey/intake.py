@@ -20,9 +20,7 @@ from assembler.geometry.healing import Healed, heal
 from assembler.geometry.meshfault import mesh_fault
 from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
-from assembler.projectfiles.keptarrays import KeptArrays
 from assembler.survey.intakebody import IntakeBody
-from assembler.survey.keptbodies import Taken, body_key, keep_bodies, kept_bodies
 from assembler.survey.partsizes import size_faults
 
 _NO_AREA = 1e-9
@@ -44,7 +42,6 @@ def read_parts(
     *,
     unit_mm: float | None,
     tolerances: Tolerances,
-    kept: KeptArrays | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Intake:
     """Every body in a folder of part files.
@@ -57,8 +54,6 @@ def read_parts(
         Length of one unit of files that state none, mm; None: not stated, millimetres are assumed.
     tolerances
         For healing.
-    kept
-        What earlier runs read from the same files.
     progress
         Called with a line for each file.
 
@@ -77,7 +72,7 @@ def read_parts(
             progress(f"reading {path.name}")
         try:
             _require_name(path)
-            taken, about = _read(path, len(files) == 1, unit_mm, tolerances, kept or KeptArrays())
+            taken, about = _read(path, len(files) == 1, unit_mm, tolerances)
         except MeshFileError as error:
             faults.extend(error.faults)
             continue
@@ -110,12 +105,10 @@ def _require_name(path: Path) -> None:
         raise mesh_fault(path, "", wrong, f"rename the file, with at most {_LONGEST_NAME_BYTES} bytes")
 
 
-def _read(path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: Tolerances, kept: KeptArrays) -> Taken:
-    """The bodies of one file, mended, with what is to be said about them; read only where no earlier run did."""
-    key = body_key(path, kept, is_whole_figure=is_whole_figure, unit_mm=unit_mm, tolerances=tolerances)
-    known = None if key is None else kept_bodies(key, kept)
-    if known is not None:
-        return known
+def _read(
+    path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: Tolerances
+) -> tuple[list[IntakeBody], list[Finding]]:
+    """The bodies of one file, mended, with what is to be said about them."""
     bodies: list[IntakeBody] = []
     findings: list[Finding] = []
     read = read_bodies(path, is_whole_figure=is_whole_figure)
@@ -123,8 +116,6 @@ def _read(path: Path, is_whole_figure: bool, unit_mm: float | None, tolerances: 
         taken, about = _take(path, body, len(read) > 1, unit_mm, tolerances)
         bodies.append(taken)
         findings.extend(about)
-    if key is not None:
-        keep_bodies(key, kept, bodies, findings)
     return bodies, findings
 
 

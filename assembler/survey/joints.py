@@ -14,14 +14,13 @@ from assembler.figure.joints import Bolt, Joint, Method, Origin, Place
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
+from assembler.geometry.holes import BoreProbe
 from assembler.geometry.solids import as_vector
-from assembler.projectfiles.memory import Memory
 from assembler.survey.boltchains import Chain, bolt_of, find_chains
 from assembler.survey.bolting import Bolting, bolts_between
 from assembler.survey.contacts import Touch, find_touches
 from assembler.survey.jointfaces import JointFace, joint_face
 from assembler.survey.jointfindings import Met, floating_parts, hole_findings, play_findings
-from assembler.survey.keptbores import KeptProbes
 
 _MOST_QUESTIONS = 8
 
@@ -77,7 +76,6 @@ def survey_joints(
     tolerances: Tolerances,
     *,
     up: Vector = (0.0, 0.0, 1.0),
-    memory: Memory | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Survey:
     """Joints, bolts and contacts of all parts.
@@ -91,8 +89,6 @@ def survey_joints(
     up
         Unit vector that points up when the figure stands: nobody looks for seams from below it, and joints are
         numbered upwards.
-    memory
-        What earlier runs found for the same parts, and for the same parts beside the same others.
     progress
         Called with a line now and then.
 
@@ -102,9 +98,8 @@ def survey_joints(
         The same for any order of the meshes.
     """
     order = tuple(sorted(meshes, key=natural_key))
-    memory = memory or Memory()
-    touches = find_touches(meshes, order, tolerances, up=up, kept=memory.arrays, progress=progress)
-    probes = KeptProbes(meshes, memory.answers)
+    touches = find_touches(meshes, order, tolerances, up=up, progress=progress)
+    probes = {part: BoreProbe(mesh) for part, mesh in meshes.items()}
     found, contacts = [], []
     for touch in touches:
         bolting = bolts_between(touch.parts, touch.patches, probes, touch.holes)

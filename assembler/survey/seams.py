@@ -6,7 +6,7 @@ outside. A place in a cavity is seen from few directions only, so an opening in 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -44,15 +44,12 @@ class Outside:
         Share of directions from which each cell is seen.
     meshes, mating
         All bodies, and which faces of each mate with something.
-    pieces
-        The edge of a patch of a pair in pieces of `PIECE_MM`; None: made here.
     """
 
     view: NDArray[np.float32]
     grid: Grid
     meshes: Sequence[Mesh]
     mating: Sequence[NDArray[np.bool_]]
-    pieces: Callable[[tuple[int, int], Patch], EdgePieces] | None = None
 
 
 def seam_length_mm(
@@ -112,7 +109,7 @@ def _view(points: Points, look: Points, outside: Outside) -> NDArray[np.float64]
 
 
 def _seen_mm(pair: tuple[int, int], patch: Patch, outside: Outside) -> float:
-    pieces = outside.pieces(pair, patch) if outside.pieces else edge_pieces(patch, PIECE_MM)
+    pieces = edge_pieces(patch, PIECE_MM)
     is_open = np.ones(len(pieces.middle_mm), dtype=bool)
     for body, beyond in zip(pair, pieces.beyond, strict=True):
         is_open &= (beyond < 0) | ~outside.mating[body][beyond]

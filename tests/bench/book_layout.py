@@ -18,6 +18,7 @@ import weasyprint
 import assembler.publishing.book as book
 from assembler.pipeline import survey_project, write_project_book
 from assembler.publishing.pdf import Typesetter
+from assembler.publishing.source import Source
 from tests import specimens
 
 pytestmark = pytest.mark.bench
@@ -48,15 +49,15 @@ def test_a_book_of_sixty_parts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
     real_write, real_pages = book.write_book, Typesetter.pages
     bodies: list[str] = []
 
-    def timed_write(**given: Any) -> Any:
+    def timed_write(source: Source, out_dir: Path, **given: Any) -> Any:
         begin = time.process_time()
-        result = real_write(**given)
+        result = real_write(source, out_dir, **given)
         spent["ours"] = time.process_time() - begin
         begin = time.process_time()
         html = f"<html lang='en'><head><title>t</title><style>{spent['style']}</style></head><body>{''.join(bodies)}"
-        weasyprint.HTML(string=html, base_url=f"{given['out_dir']}/").write_pdf(pdf_variant="pdf/ua-1")
+        weasyprint.HTML(string=html, base_url=f"{out_dir}/").write_pdf(pdf_variant="pdf/ua-1")
         spent["own"] = time.process_time() - begin
-        spent["steps"] = len(given["plan"].steps)
+        spent["steps"] = len(source.plan.steps)
         spent["misfits"] = result.misfits
         return result
 
@@ -64,10 +65,10 @@ def test_a_book_of_sixty_parts(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) 
         # One document of all pieces: each begins on a page of its own, as it does in the book.
         body = html.split("<body>")[1].split("</body>")[0]
         bodies.append(f'<div style="break-before: page">{body}</div>')
-        spent["style"] = setter._style
+        spent["style"] = setter.style
         return real_pages(setter, html)
 
-    monkeypatch.setattr("assembler.paper.write_book", timed_write)
+    monkeypatch.setattr("assembler.publication.write_book", timed_write)
     monkeypatch.setattr(Typesetter, "pages", seen_pages)
     survey_project(tmp_path / "parts", tmp_path / "project", unit="mm", progress=say)
     report = write_project_book(tmp_path / "project", out=None, is_issue=False, progress=lambda _: None)

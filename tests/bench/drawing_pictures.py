@@ -17,14 +17,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from assembler.drawing.details import step_details
-from assembler.drawing.keyfigure import key_figure
-from assembler.drawing.parting import parted
-from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture, taken
-from assembler.drawing.studio import Studio
+from assembler.drawing.details import StepDetails, step_details
+from assembler.drawing.drawnstep import Solids
+from assembler.drawing.keyfigure import key_figure, key_view
+from assembler.drawing.pictures import chosen_view
+from assembler.drawing.stepview import ShownStep, step_picture
 from assembler.drawing.style import MAIN_MM, pixels
-from assembler.drawing.viewpoints import Gauge, choose
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Step
@@ -85,18 +83,19 @@ class Made:
 
 def pictures_of(specimen: Specimen, folder: Path) -> Made:
     """Camera search, main view, key figure, details, sections, lines, PNG of every step."""
-    with Studio(specimen.plan, specimen.meshes, folder) as studio:
+    solids = Solids(specimen.plan, specimen.meshes)
+    whole = solids.of(solids.known)
+    with specimen.studio(folder) as studio:
         begin = time.process_time()
         made = []
         last: dict[str, tuple[Vector, Vector]] = {}
-        for step in specimen.plan.steps:
-            guess = staged(studio, step)
-            gauge = Gauge(subject=guess.subject(), rasteriser=studio.rasteriser)
-            choice = parted(studio, guess, choose(gauge.subject, gauge, last.get(step.bench)))
+        for step, drawn in zip(specimen.plan.steps, specimen.drawn, strict=True):
+            choice = chosen_view(studio, drawn, last.get(step.bench))
             last[step.bench] = (choice.eye, choice.up)
-            key = key_figure(studio, step, choice.eye)
-            main = step_picture(studio, taken(studio, staged(studio, step, choice.explode_mm), choice), choice, key)
-            made.append((step, (main, *step_details(studio, step, {}, choice.eye))))
+            view = key_view(drawn, choice.eye, whole)
+            key = key_figure(studio, view) if view else None
+            main = step_picture(studio, ShownStep(step=drawn, choice=choice, key=key))
+            made.append((step, (main, *step_details(studio, StepDetails(step=drawn.close_up, eye=choice.eye)))))
         return Made(steps=made, seconds=time.process_time() - begin)
 
 

@@ -13,6 +13,5 @@ from tests.drawing.specimens import skittle
 @pytest.fixture(scope="module")
 def room(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Studio]:
     """The skittle of six parts, ready to be drawn."""
-    specimen = skittle()
-    with Studio(specimen.plan, specimen.meshes, tmp_path_factory.mktemp("room")) as made:
+    with skittle().studio(tmp_path_factory.mktemp("room")) as made:
         yield made

@@ -17,18 +17,18 @@ from skimage.metrics import structural_similarity
 
 from assembler.drawing.camera import direction
 from assembler.drawing.cutview import cut_picture
+from assembler.drawing.drawnstep import DrawnStep, Solids
 from assembler.drawing.explode import axes_of
 from assembler.drawing.faceview import face_picture
-from assembler.drawing.keyfigure import key_figure
+from assembler.drawing.keyfigure import key_figure, key_view
 from assembler.drawing.overview import cover_picture
 from assembler.drawing.parting import parted
 from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture, taken
+from assembler.drawing.stepview import ShownStep, step_picture
 from assembler.drawing.studio import Studio
 from assembler.drawing.viewpoints import Choice, measured
 from assembler.figure.ids import StepNumber
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Step
 from tests.drawing.specimens import skittle
 
 FOLDER = Path(__file__).parent / "golden"
@@ -43,7 +43,7 @@ MOST_OFF = 12.0
 
 def pictures(studio: Studio) -> dict[str, Picture]:
     """What is stored: main views of a slide, a lowering and turned work, a face, a cut, the cover."""
-    steps = skittle().plan.steps
+    steps = skittle().drawn
     lying = replace(steps[2], up=(0.0, -1.0, 0.0), number=StepNumber("3a"))
     third = steps[2]
     made = {
@@ -52,27 +52,30 @@ def pictures(studio: Studio) -> dict[str, Picture]:
         "lying": _main(studio, lying),
         "cover": cover_picture(studio),
     }
-    joint = studio.joints[third.joints[0]]
+    joint = third.closed[0]
     face = face_picture(studio, third, joint, tuple(bolt.id for bolt in joint.bolts), (0.0, -1.0, 0.3))
-    cut = cut_picture(studio, third, axes_of(third, studio.plan), 1)
+    cut = cut_picture(studio, third, axes_of(third), 1)
     assert face is not None
     assert cut is not None
     return {**made, "face": face, "cut": cut}
 
 
-def _main(studio: Studio, step: Step) -> Picture:
+def _main(studio: Studio, step: DrawnStep) -> Picture:
     """From a fixed side, so that the search for views is not tested here."""
     x, y, z = (float(v) for v in direction(60.0, 30.0, step.up))
     shown = measured(staged(studio, step).subject(), studio.rasteriser, (x, y, z))
     choice = parted(studio, staged(studio, step), Choice(eye=(x, y, z), up=step.up, shown=shown, changed_deg=0.0))
-    return step_picture(studio, taken(studio, staged(studio, step, choice.explode_mm), choice), choice, None)
+    return step_picture(studio, ShownStep(step=step, choice=choice, key=None))
 
 
 def small_copies(studio: Studio) -> dict[str, np.ndarray]:
     """Copies to store or compare, (h, w, 3) uint8."""
     copies = {}
-    key = key_figure(studio, skittle().plan.steps[2], (0.5, -0.8, 0.3))
-    assert key is not None
+    specimen = skittle()
+    whole = Solids(specimen.plan, specimen.meshes)
+    view = key_view(specimen.drawn[2], (0.5, -0.8, 0.3), whole.of(whole.known))
+    assert view is not None
+    key = key_figure(studio, view)
     files = {name: picture.file for name, picture in pictures(studio).items()}
     for name, file in {**files, "key": key.file}.items():
         with Image.open(studio.out_dir / file) as image:
@@ -92,8 +95,7 @@ def likeness(one: np.ndarray, other: np.ndarray) -> tuple[float, float]:
 
 def store() -> None:
     FOLDER.mkdir(exist_ok=True)
-    specimen = skittle()
-    with tempfile.TemporaryDirectory() as folder, Studio(specimen.plan, specimen.meshes, Path(folder)) as studio:
+    with tempfile.TemporaryDirectory() as folder, skittle().studio(Path(folder)) as studio:
         for name, copy in small_copies(studio).items():
             Image.fromarray(copy).save(FOLDER / f"{name}.png", optimize=True)
         MACHINE.write_text(studio.rasteriser.machine + "\n", encoding="utf-8")

@@ -8,10 +8,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cache
+from pathlib import Path
 
 import manifold3d as m3
 import numpy as np
 
+from assembler.drawing.bodies import figure_of
+from assembler.drawing.drawnstep import DrawnStep, Solids, drawn_steps
+from assembler.drawing.studio import Studio
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Bolt, Joint, Method, Place
@@ -28,6 +32,15 @@ HOLE_MM = 9.0
 class Specimen:
     plan: Plan
     meshes: dict[PartId, Mesh]
+
+    @property
+    def drawn(self) -> tuple[DrawnStep, ...]:
+        """Its steps as drawing is handed them."""
+        return drawn_steps(self.plan, Solids(self.plan, self.meshes))
+
+    def studio(self, folder: Path) -> Studio:
+        """A studio of it that writes to a folder."""
+        return Studio(figure_of(self.meshes, Solids(self.plan, self.meshes).bought), folder)
 
 
 def _height(bands: int) -> float:

@@ -60,10 +60,9 @@ def test_size_must_be_metric(stack):
 
 
 def test_pieces_hang_on_their_axis_in_the_order_of_assembly():
-    plan = skittle().plan
-    step = plan.steps[2]
+    step = skittle().drawn[2]
     shift = (0.0, 0.0, 135.0)
-    for axis in axes_of(step, plan):
+    for axis in axes_of(step):
         pieces = hang(axis, dict.fromkeys(step.moves, shift))
         at, along = np.asarray(axis.bolt.at_mm), np.asarray(axis.bolt.axis)
         heights = {}
@@ -77,8 +76,7 @@ def test_pieces_hang_on_their_axis_in_the_order_of_assembly():
 
 
 def test_closed_bolt_sits_on_its_seats():
-    plan = skittle().plan
-    axis = axes_of(plan.steps[2], plan)[0]
+    axis = axes_of(skittle().drawn[2])[0]
     pieces = {piece.kind: piece for piece in hang(axis, {}, spread=0.0)}
     z = axis.bolt.at_mm[2]
     assert pieces["screw"].item.shift_mm[2] == pytest.approx(z - 8.0 - 1.8)

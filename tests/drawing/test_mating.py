@@ -8,20 +8,20 @@ import pytest
 from assembler.drawing.camera import direction, framed
 from assembler.drawing.mating import marked, shown_share
 from assembler.drawing.scenes import Role
-from assembler.drawing.studio import Studio
 from assembler.figure.ids import JointId
 from tests.drawing.specimens import HOLE_MM, radius_at, skittle
+
+JOINTS = {joint.id: joint for joint in skittle().plan.joints}
 
 
 @pytest.fixture(scope="module")
 def studio(tmp_path_factory):
-    specimen = skittle()
-    with Studio(specimen.plan, specimen.meshes, tmp_path_factory.mktemp("mating")) as made:
+    with skittle().studio(tmp_path_factory.mktemp("mating")) as made:
         yield made
 
 
 def test_area_of_a_half_ring_less_its_holes(studio):
-    found = studio.mating(JointId("J03"))
+    found = studio.mating(JOINTS["J03"])
     outer = radius_at(300.0)
     exact = 0.5 * np.pi * (outer**2 - (outer - 45.0) ** 2) - 4.0 * np.pi * HOLE_MM**2 / 4.0
     # One pixel of the map is 1.3 mm wide: 2 % of a 45 mm rim on both of its sides.
@@ -29,7 +29,7 @@ def test_area_of_a_half_ring_less_its_holes(studio):
 
 
 def test_points_on_the_face_are_held_and_others_not(studio):
-    found = studio.mating(JointId("J03"))
+    found = studio.mating(JOINTS["J03"])
     middle = radius_at(300.0) - 22.0
     on_it = np.array([[middle, 0.0, 300.0], [middle * np.cos(0.8), middle * np.sin(0.8), 300.0]])
     assert found.holds(on_it).all()
@@ -38,7 +38,7 @@ def test_points_on_the_face_are_held_and_others_not(studio):
 
 
 def test_share_in_sight_from_above_is_all_and_from_below_none(studio):
-    found = studio.mating(JointId("J03"))
+    found = studio.mating(JOINTS["J03"])
     items = studio.items(["P01"], Role.STANDING)
     for elevation, expected in ((60.0, 1.0), (-60.0, 0.0)):
         eye = direction(200.0, elevation, (0.0, 0.0, 1.0))
@@ -51,6 +51,5 @@ def test_share_in_sight_from_above_is_all_and_from_below_none(studio):
 def test_parts_that_do_not_touch_have_no_mating_face(studio):
     from dataclasses import replace
 
-    joint = replace(studio.joints[JointId("J03")], id=JointId("J99"), parts=("P01", "P05"))
-    studio.joints[joint.id] = joint
-    assert not studio.mating(joint.id).mask.any()
+    joint = replace(JOINTS["J03"], id=JointId("J99"), parts=("P01", "P05"))
+    assert not studio.mating(joint).mask.any()

@@ -20,8 +20,7 @@ EVEN = Flanges(head_mm=8.0, nut_mm=8.0, is_measured=True)
 
 @pytest.fixture
 def axis() -> Axis:
-    plan = skittle().plan
-    return axes_of(plan.steps[2], plan)[0]
+    return axes_of(skittle().drawn[2])[0]
 
 
 def test_pieces_touch_and_end_where_the_protrusion_begins(axis):

@@ -5,28 +5,30 @@ from __future__ import annotations
 import re
 from collections import Counter
 from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
 
 from assembler.drawing.camera import direction, framed, unit
+from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.explode import LEAST_MM, length_along, way_back
 from assembler.drawing.parting import GAP_MM, MOST_SHARE, overlap_px, parted, parting_mm
 from assembler.drawing.scenes import Role
 from assembler.drawing.stage import staged
-from assembler.drawing.stepview import step_picture, taken
+from assembler.drawing.stepview import ShownStep, step_picture
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM
-from assembler.drawing.viewpoints import LOW_PX, Choice, Gauge, choose, measured
-from assembler.figure.plan import Move, Step, StepKind
+from assembler.drawing.viewpoints import LOW_PX, Choice, choose, measured
+from assembler.figure.plan import Move, StepKind
 from tests.drawing.specimens import skittle
 
 UP = (0.0, 0.0, 1.0)
-STEPS = skittle().plan.steps
+STEPS = skittle().drawn
 JOINING = [step for step in STEPS if step.onto]
 
 
-def seen_from(studio: Studio, step: Step, azimuth: float, elevation: float) -> Choice:
+def seen_from(studio: Studio, step: DrawnStep, azimuth: float, elevation: float) -> Choice:
     eye = tuple(float(v) for v in direction(azimuth, elevation, step.up))
     shown = measured(staged(studio, step).subject(), studio.rasteriser, eye)
     return Choice(eye=eye, up=step.up, shown=shown, changed_deg=0.0)
@@ -70,8 +72,7 @@ def test_a_path_of_two_legs_is_drawn_with_its_corner(room):
     step = replace(STEPS[2], path=legs)
     choice = parted(room, staged(room, step), seen_from(room, step, 20.0, 25.0))
     assert choice.explode_mm >= 90.0 + LEAST_MM
-    stage = staged(room, step, choice.explode_mm)
-    picture = step_picture(room, taken(room, stage, choice), choice, None)
+    picture = step_picture(room, ShownStep(step=step, choice=choice, key=None))
     shafts = re.findall(r'<polyline points="([^"]*)"[^>]*stroke="#1a1a1e" stroke-width="8.3"', picture.overlay_svg)
     corners = [np.array([[float(v) for v in pair.split(",")] for pair in line.split()]) for line in shafts]
     ways = [line[-1] - line[0] for line in corners]
@@ -85,7 +86,7 @@ def test_a_path_of_two_legs_is_drawn_with_its_corner(room):
 def test_what_is_new_and_what_stands_part_company_on_paper(room, step):
     """At the measured distance the new part's front clears what it is joined to by the stated gap, or the path ends."""
     guess = staged(room, step)
-    choice = choose(guess.subject(), Gauge(subject=guess.subject(), rasteriser=room.rasteriser), None)
+    choice = choose(guess.subject(), partial(measured, guess.subject(), room.rasteriser), None)
     distance = parting_mm(guess, room, choice)
     assert LEAST_MM <= distance <= step.path[-1].travel_mm
     camera = framed(guess.subject().focus_mm, choice.eye, UP, *LOW_PX)
@@ -118,7 +119,7 @@ def test_overlap_of_a_part_that_is_lowered_is_the_depth_of_the_flange_it_lands_o
 def test_the_arrow_points_along_the_path_and_stays_clear_of_references(room):
     for step in JOINING[1:3]:
         choice = parted(room, staged(room, step), seen_from(room, step, 30.0, 30.0))
-        picture = step_picture(room, taken(room, staged(room, step, choice.explode_mm), choice), choice, None)
+        picture = step_picture(room, ShownStep(step=step, choice=choice, key=None))
         heads = re.findall(r'<polygon points="([^"]*)" fill="#1a1a1e" stroke="none"', picture.overlay_svg)
         tip, left, right = (np.array([float(v) for v in pair.split(",")]) for pair in heads[0].split())
         pointed = unit(np.array([*(tip - (left + right) / 2.0), 0.0]))[:2]
@@ -144,7 +145,7 @@ def test_a_view_shows_where_the_part_goes_not_only_what_goes_there(room):
 
 
 def test_first_parts_on_a_bench_are_new_and_work_that_is_only_turned_is_not(room):
-    alone = replace(STEPS[0], moves=(), onto=("P01",), path=(), joints=(), stacks=())
+    alone = replace(STEPS[0], moves=(), onto=("P01",), set_up=("P01",), path=(), joints=(), stacks=())
     assert [item.role for item in staged(room, alone).items if item.name == "P01"] == [Role.NEW]
     later = replace(STEPS[3], moves=(), path=(), joints=(), stacks=(), onto=("P01", "P02", "P03"))
     turned = replace(later, kind=StepKind.TURN, moves=("P03",), onto=("P01", "P02"))

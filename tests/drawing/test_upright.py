@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from assembler.drawing.gallery import draw_book
+from assembler.drawing.pictures import draw_book
 from assembler.drawing.upright import set_upright
 from tests.drawing.specimens import skittle
 

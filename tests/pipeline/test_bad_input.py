@@ -122,7 +122,9 @@ def test_an_unknown_step(project: Path, capsys: pytest.CaptureFixture[str]) -> N
     assert "'99'" in line
 
 
-@pytest.mark.parametrize("call", [["paint"], ["book"], ["survey", "a"], ["check", "a", "--loud"]])
+@pytest.mark.parametrize(
+    "call", [["paint"], ["book"], ["survey", "a"], ["check", "a", "--loud"], ["book", "a", "--workers", "0"]]
+)
 def test_a_wrong_call_is_one_line(call: list[str], capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as caught:
         main(call)

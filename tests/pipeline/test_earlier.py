@@ -11,7 +11,7 @@ from assembler.earlier import Since, as_drawn, keep_issued_pictures, since_last,
 from assembler.figure.ids import StepNumber
 from assembler.figure.pictures import Picture
 from assembler.figure.printed import PrintedPiece
-from assembler.projectfiles.bookfolder import Book, write_book
+from assembler.projectfiles.bookfolder import Book, book_written_whole
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.planfile import plan_json
 from assembler.projectfiles.writing import write_whole
@@ -61,7 +61,7 @@ def test_a_picture_that_nobody_can_tell_from_the_printed_one_stays(tmp_path: Pat
         folder = tmp_path / "new"
         main, cut = saved(folder, "step-1.png", *dark), saved(folder, "step-1-cut.png", (50, 0))
         pictures = {ONE: (replace(main, alt=alt), cut)}
-        looks = keep_issued_pictures(pictures, [saved(folder, "cover.png", *dark)], since, folder)
+        looks = keep_issued_pictures(pictures, [saved(folder, "cover.png", *dark).file], since, folder)
         assert looks == step_looks(pictures, folder)
         files = [(place / "cover.png").read_bytes() for place in (old, folder)]
         return looks == since.looks, files[0] == files[1]
@@ -97,14 +97,14 @@ def test_an_unchanged_step_prints_the_angle_of_its_pages_in_the_binder(tmp_path:
     plan = tower_plan(Recipe())
     number, stands = next((step.number, step.stability) for step in plan.steps if step.stability is not None)
     book_folder = tmp_path / "books" / "A"
-    write_book(
+    with book_written_whole(
         book_folder,
-        lambda folder: write_whole(folder / "plan.json", plan_json(plan)),
         revision="A",
         version="0",
         digest="0" * 64,
         is_issue=True,
-    )
+    ) as folder:
+        write_whole(folder / "plan.json", plan_json(plan))
     nearly = replace(
         plan,
         revision="B",

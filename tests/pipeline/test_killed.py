@@ -11,15 +11,13 @@ import random
 import shutil
 import sys
 from collections.abc import Callable, Mapping, Sequence
-from functools import partial
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from assembler import illustrated, paper, pipeline, project
-from assembler.assistants import Assistants
-from assembler.drawing.gallery import Drawn
+from assembler import pipeline, project, publication
+from assembler.drawing.pictures import Drawn
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Part
 from assembler.projectfiles.bookfolder import is_complete_book, issued_books
@@ -66,9 +64,9 @@ def _told(value: Any) -> Any:
 @pytest.fixture(autouse=True)
 def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     def undrawn(plan: Any, *_: object, **__: object) -> Drawn:
-        return Drawn(plan=plan, cover=None, overview=None, steps={}, thumbnails={}, sections={})
+        return Drawn(plan=plan, cover=None, overview=None, steps={}, thumbnails={}, sections={}, keys={})
 
-    def unset(*_: object, out_dir: Path, **__: object) -> BookFiles:
+    def unset(_: object, out_dir: Path, **__: object) -> BookFiles:
         pdf = out_dir / "build-book.pdf"
         pdf.write_bytes(b"book")
         return BookFiles(pdf=pdf, pages=1, complaints=(), misfits=(), printed={})
@@ -81,13 +79,11 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
         (project, "self_crossings"),
     ):
         monkeypatch.setattr(module, name, _remembering(getattr(module, name)))
-    monkeypatch.setattr(illustrated, "draw_book", undrawn)
-    monkeypatch.setattr(paper, "write_book", unset)
-    monkeypatch.setattr(besides, "write_labels", lambda **_: {})
+    monkeypatch.setattr(pipeline, "draw_book", undrawn)
+    monkeypatch.setattr(publication, "write_book", unset)
+    monkeypatch.setattr(besides, "write_labels", lambda *_: {})
     monkeypatch.setattr(besides, "write_change_sheet", lambda *_, **__: None)
-    monkeypatch.setattr(paper, "write_contact_sheet", lambda **_: None)
-    # Nobody else writes: the process that dies does everything itself.
-    monkeypatch.setattr(pipeline, "Assistants", partial(Assistants, 0))
+    monkeypatch.setattr(publication, "write_contact_sheet", lambda **_: None)
 
 
 def _in_child(work: Callable[[], object]) -> int:

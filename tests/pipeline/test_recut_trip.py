@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import datetime
-import hashlib
-import json
 import math
 import shutil
 from collections.abc import Callable, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -20,17 +17,14 @@ from assembler import pipeline
 from assembler.errors import BookFolderError, InputError
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.plan import Plan
-from assembler.likely import keep_drawn, likely_book
-from assembler.partsread import PartsRead
 from assembler.project import open_project
-from assembler.projectfiles.bookfolder import write_book
+from assembler.projectfiles.bookfolder import book_written_whole
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.planfile import as_written, plan_json, plan_record, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.changes import Changes
 from assembler.recut.compare import compare_plans
-from assembler.reuse import CachedShelf
 from tests.pipeline.tower import (
     CIRCLE_MM,
     FLANGE_MM,
@@ -64,14 +58,14 @@ def _project(folder: Path, method: str) -> Path:
     plan = pipeline.plan_project(opened, _quiet).plan
     project = ProjectFolder(root)
     solids = {part: mesh_digest(mesh) for part, mesh in opened.meshes.items()}
-    write_book(
+    with book_written_whole(
         project.books / "A",
-        lambda folder: write_whole(folder / "plan.json", plan_json(plan)),
         revision="A",
         version="0",
         digest=input_digest(project, solids=solids),
         is_issue=True,
-    )
+    ) as folder:
+        write_whole(folder / "plan.json", plan_json(plan))
     return root
 
 
@@ -255,59 +249,6 @@ def test_a_ring_split_in_two_is_told_and_only_its_steps_are_new(bolted: Path) ->
     # P03 is still fitted in step 3; what is new has numbers that were never printed.
     assert fates["3"] == "changed"
     assert not {"1", "2", "3"} & {number for number, fate in fates.items() if fate == "new"}
-
-
-def _read(root: Path) -> PartsRead:
-    project = open_project(root, _quiet)
-    return PartsRead(folder=project.folder, settings=project.settings, parts=project.parts, meshes=project.meshes)
-
-
-def test_the_book_is_guessed_from_the_one_drawn_last(bolted: Path) -> None:
-    read = _read(bolted)
-    shelf = CachedShelf(read.folder)
-    assert likely_book(read, shelf) is None
-    plan = _plan(bolted)
-    keep_drawn(plan, read.meshes, shelf)
-    likely = likely_book(read, shelf)
-    assert likely is not None
-    # Reasons and angles are as the book printed them; no picture shows either.
-    assert [replace(step, why=(), stability=None) for step in likely.plan.steps] == [
-        replace(step, why=(), stability=None) for step in plan.steps
-    ]
-    assert likely.plan.sections == plan.sections
-    assert likely.plan.joints == plan.joints
-    assert not likely.changing
-    (bolted / "parts" / "ring upper.stl").unlink()
-    _export(bolted / "parts" / "ring upper.stl", tower_parts()["ring upper.stl"].translate([0, 0, 0.5]))
-    likely = likely_book(_read(bolted), shelf)
-    assert likely is not None
-    assert set(likely.changing) == {"3"}
-    assert not likely.unknown
-
-
-def test_new_parts_take_the_place_of_gone_ones_in_the_guess(bolted: Path) -> None:
-    shelf = CachedShelf(ProjectFolder(bolted))
-    keep_drawn(_plan(bolted), _read(bolted).meshes, shelf)
-    (bolted / "parts" / "ring lower.stl").unlink()
-    for name, solid in _half_rings().items():
-        _export(bolted / "parts" / name, solid)
-    likely = likely_book(_read(bolted), shelf)
-    assert likely is not None
-    assert {step.number: step.onto for step in likely.plan.steps}["3"] == ("P01", "P04", "P05")
-    # P02 is gone, and with it the joints of the step that brings P03.
-    assert set(likely.changing) == set(likely.unknown) == {"2", "3"}
-    assert [joint.parts for joint in likely.plan.joints if "P02" in joint.parts] == []
-
-
-def test_a_damaged_guess_is_none(bolted: Path) -> None:
-    read = _read(bolted)
-    shelf = CachedShelf(read.folder)
-    keep_drawn(_plan(bolted), read.meshes, shelf)
-    (entry,) = [path for path in (bolted / ".cache").rglob("value.json") if b'"sections"' in path.read_bytes()]
-    text = entry.read_text(encoding="utf-8").replace('"sections"', '"chapters"')
-    entry.write_text(text, encoding="utf-8")
-    (entry.parent / "entry.json").write_text(json.dumps({"value.json": hashlib.sha256(text.encode()).hexdigest()}))
-    assert likely_book(read, shelf) is None
 
 
 def test_a_missing_part_takes_its_joint_with_it(bolted: Path) -> None:

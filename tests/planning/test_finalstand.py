@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -16,8 +15,6 @@ from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.settings import Base
 from assembler.planning.finalstand import final_exposure
-from assembler.projectfiles.cachefolder import CacheFolder
-from assembler.projectfiles.keptarrays import KeptArrays
 from tests.specimens import Assembly, box, part_of
 
 COLUMN = Assembly(
@@ -89,14 +86,3 @@ def test_a_figure_without_masses_gets_no_rows() -> None:
     weightless = tuple(replace(part, mass_kg=0.0) for part in given["parts"])
     assert final_exposure(weightless, given["meshes"], given["settings"]) == ()
     assert np.isfinite(_rows(COLUMN)[0].tip_safety)
-
-
-def test_what_parts_cover_is_looked_at_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    given = COLUMN.given
-    plain = _rows(COLUMN)
-    for run in range(2):
-        kept = KeptArrays(CacheFolder(root=tmp_path), common="code")
-        assert final_exposure(given["parts"], given["meshes"], given["settings"], kept) == plain
-        kept.save()
-        if run == 0:
-            monkeypatch.setattr("assembler.planning.finalstand.shadows", None)

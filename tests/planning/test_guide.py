@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from assembler.cache import Answers, Cache
 from assembler.figure.ids import PartId
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Pins
@@ -17,8 +18,6 @@ from assembler.planning.guide import guide_of
 from assembler.planning.order import plan_build
 from assembler.planning.scene import scene_of
 from assembler.planning.verify import verify_plan
-from assembler.projectfiles.answers import Answers
-from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.planfile import plan_json, plan_of, plan_record
 from tests import specimens
 
@@ -78,32 +77,20 @@ def test_a_part_that_takes_the_place_of_one_that_is_gone_comes_where_that_came()
             assert _moves(plan_build(**given, issued=issued)) == _moves(plan), gone
 
 
-def test_a_second_run_answers_from_memory_and_says_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_second_run_answers_from_the_cache_and_says_the_same(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     given = specimens.two_boxes().given
-    path = tmp_path / "answers.json"
-    answers = Answers(path)
-    first = plan_build(**given, memory=Memory(answers=answers))
+    kept = Cache(tmp_path / "kept.sqlite")
+    answers = Answers(kept)
+    first = plan_build(**given, answers=answers)
     said = verify_plan(plan_record(first), given["meshes"], given["settings"].tolerances, answers)
-    answers.save()
+    kept.save()
 
     def no_more(*_: object) -> None:
-        raise AssertionError("a solid was made although nothing had to be asked")
+        raise AssertionError("something was looked for although nothing had to be asked")
 
     monkeypatch.setattr(verify, "_body", no_more)
     monkeypatch.setattr("assembler.planning.handroom.HandRoom.way_mm", no_more)
-    again = Answers(path)
-    second = plan_build(**given, memory=Memory(answers=again))
+    again = Answers(Cache(tmp_path / "kept.sqlite"))
+    second = plan_build(**given, answers=again)
     assert plan_record(second) == plan_record(first)
     assert verify_plan(plan_record(second), given["meshes"], given["settings"].tolerances, again) == said
-
-
-def test_answers_of_other_code_and_damaged_files_are_not_used(tmp_path: Path) -> None:
-    path = tmp_path / "answers.json"
-    one = Answers(path, common="one")
-    one.put(one.key("closed", "P01"), True)
-    one.save()
-    same, other = Answers(path, common="one"), Answers(path, common="other")
-    assert same.has(same.key("closed", "P01"))
-    assert not other.has(other.key("closed", "P01"))
-    path.write_text("{", encoding="utf-8")
-    assert not Answers(path, common="one").has(one.key("closed", "P01"))

@@ -7,18 +7,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from assembler.cache import Answers
 from assembler.figure.mesh import Mesh
 from assembler.planning import handroom
 from assembler.planning.access import Hands
 from assembler.planning.scene import scene_of
-from assembler.projectfiles.memory import Memory
 from tests.planning import odd
 from tests.planning.odd import OPEN
 
 
-def _verdicts(given, memory: Memory):
+def _verdicts(given, answers: Answers):
     scene = scene_of(**given)
-    hands = Hands(scene, memory=memory)
+    hands = Hands(scene, answers=answers)
     return {name: hands.verdict(bolt, scene.everything, floor=None) for name, bolt in hands.bolts.items()}
 
 
@@ -33,25 +33,25 @@ def _walked(monkeypatch: pytest.MonkeyPatch) -> list[object]:
 def test_a_face_divided_anew_is_not_walked_round_again(hole_mm: float, monkeypatch: pytest.MonkeyPatch) -> None:
     """Another mesh of the same solid: no verdict is known for it, every way is."""
     given = odd.flanges_in_one_cavity(OPEN, hole_mm=hole_mm).given
-    memory = Memory()
+    answers = Answers()
     walks = _walked(monkeypatch)
-    first = _verdicts(given, memory)
+    first = _verdicts(given, answers)
     assert walks
     walks.clear()
     again = {**given, "meshes": {part: _renumbered(mesh) for part, mesh in given["meshes"].items()}}
-    assert _verdicts(again, memory) == first
+    assert _verdicts(again, answers) == first
     assert not walks
 
 
 def test_an_opening_made_wider_is_found_although_everything_is_remembered(monkeypatch: pytest.MonkeyPatch) -> None:
-    memory = Memory()
-    narrow = _verdicts(odd.flanges_in_one_cavity(OPEN, hole_mm=140.0).given, memory)
+    answers = Answers()
+    narrow = _verdicts(odd.flanges_in_one_cavity(OPEN, hole_mm=140.0).given, answers)
     walks = _walked(monkeypatch)
     wide = odd.flanges_in_one_cavity(OPEN, hole_mm=190.0).given
-    assert _verdicts(wide, memory) == _verdicts(wide, Memory())
+    assert _verdicts(wide, answers) == _verdicts(wide, Answers())
     assert walks
     assert {verdict.missing for verdict in narrow.values()} != {
-        verdict.missing for verdict in _verdicts(wide, memory).values()
+        verdict.missing for verdict in _verdicts(wide, answers).values()
     }
 
 

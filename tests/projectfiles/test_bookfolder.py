@@ -9,11 +9,14 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from assembler.errors import BookFolderError
 from assembler.projectfiles.bookfolder import (
+    Book,
+    book_written_whole,
     is_complete_book,
     issued_books,
     issued_place,
@@ -21,7 +24,6 @@ from assembler.projectfiles.bookfolder import (
     next_revision,
     read_book,
     revision_key,
-    write_book,
 )
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.inputdigest import input_digest
@@ -35,6 +37,13 @@ def _fill(folder: Path, size: int = 3) -> None:
     for index in range(size):
         (folder / "pictures" / f"step-{index}.png").write_bytes(bytes([index]) * 2000)
     (folder / "plan.json").write_text("{}", encoding="utf-8")
+
+
+def write_book(target: Path, fill: Callable[[Path], None], **about: Any) -> Book:
+    """A book that is filled by a function."""
+    with book_written_whole(target, **about) as folder:
+        fill(folder)
+    return read_book(target)
 
 
 def _issue(project: ProjectFolder, revision: str, digest: str = ONE) -> None:

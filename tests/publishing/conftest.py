@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from concurrent.futures import Executor
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
 
 import pypdf
 import pytest
 
+from assembler.cache import Cache
 from assembler.figure.plan import Plan
 from assembler.publishing.book import BookFiles, compose, write_book
 from assembler.publishing.pages import Book
@@ -20,42 +20,11 @@ from assembler.publishing.workdays import shifts_of
 from tests.publishing import sample
 
 
-class MemoryShelf:
-    """A shelf in memory that tells what was put on it."""
-
-    def __init__(self) -> None:
-        self.values: dict[str, Any] = {}
-        self.contents: dict[str, dict[str, bytes]] = {}
-
-    def files(self, key: str, into: Path) -> Any | None:
-        """Copies of the files, and the value."""
-        for name, data in self.contents.get(key, {}).items():
-            (into / name).write_bytes(data)
-        return self.values.get(key)
-
-    def keep_files(self, key: str, value: Any, files: Iterable[Path]) -> None:
-        """Both are kept."""
-        self.values[key] = value
-        self.contents[key] = {path.name: path.read_bytes() for path in files}
-
-    def value(self, key: str) -> Any | None:
-        """As it was kept."""
-        return self.values.get(key)
-
-    def keep_value(self, key: str, value: Any) -> None:
-        """Kept."""
-        self.values[key] = value
-
-    def renew_value(self, key: str, value: Any) -> None:
-        """Kept."""
-        self.values[key] = value
-
-
 @dataclass(frozen=True)
 class Written:
     """A book that was written, and read back."""
 
-    shelf: MemoryShelf
+    kept: Cache
     files: BookFiles
     reader: pypdf.PdfReader
     texts: tuple[str, ...]
@@ -87,27 +56,19 @@ def write_sample(
     *,
     sheet: str = "A4",
     overrides: Path | None = None,
-    shelf: MemoryShelf | None = None,
+    kept: Cache | None = None,
+    executor: Executor | None = None,
     plan: Plan = sample.SHORT,
 ) -> BookFiles:
     """The sample book, five steps of it."""
-    return write_book(
+    source = replace(
+        source_of(folder, sheet),
         plan=plan,
-        settings=replace(sample.SETTINGS, sheet=sheet),
-        pictures=sample.draw_pictures(folder),
-        stacks=sample.STACKS,
-        bondings=sample.BONDINGS,
-        buy=sample.BUY,
-        hardware=sample.HARDWARE,
-        worksheets=sample.WORKSHEETS,
-        five_temperatures=sample.TEMPERATURES,
-        skin_mm2=sample.SKIN_MM2,
-        exposure=sample.EXPOSURE,
-        is_draft=True,
-        out_dir=folder,
+        words=load_words(overrides),
+        shifts=shifts_of(plan, sample.SETTINGS.crew),
         overrides=overrides,
-        shelf=shelf,
     )
+    return write_book(source, folder, kept=kept, executor=executor)
 
 
 def book_html(book: Book, words: Words) -> str:
@@ -132,7 +93,7 @@ def book(source: Source) -> Book:
 @pytest.fixture(scope="session")
 def written(tmp_path_factory: pytest.TempPathFactory) -> Written:
     """The sample's PDF."""
-    shelf = MemoryShelf()
-    files = write_sample(tmp_path_factory.mktemp("book"), shelf=shelf)
+    kept = Cache()
+    files = write_sample(tmp_path_factory.mktemp("book"), kept=kept)
     reader = pypdf.PdfReader(files.pdf)
-    return Written(shelf=shelf, files=files, reader=reader, texts=tuple(page.extract_text() for page in reader.pages))
+    return Written(kept=kept, files=files, reader=reader, texts=tuple(page.extract_text() for page in reader.pages))

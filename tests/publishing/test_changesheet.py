@@ -92,7 +92,7 @@ def test_the_sheet_is_whole_and_tagged(
 ) -> None:
     settings = replace(settings, sheet=sheet)
     style = page_style(page_templates(load_words(), None), sheet, "", "")
-    assert Typesetter(tmp_path, style=style).pages(change_sheet_html(split, settings)).misfits == ()
+    assert Typesetter(base=tmp_path, style=style).pages(change_sheet_html(split, settings)).misfits == ()
     path = write_change_sheet(split, settings, tmp_path)
     assert path == tmp_path / PDF
     reader = PdfReader(path)

@@ -22,10 +22,12 @@ from assembler.publishing.labels import (
     square_code,
     write_labels,
 )
+from assembler.publishing.source import Earlier
 from assembler.publishing.words import load_words
 from assembler.recut.changes import LabelChange
 from assembler.recut.compare import compare_plans
 from tests.publishing import sample
+from tests.publishing.conftest import source_of
 from tests.recut.test_compare import OLD
 
 
@@ -66,8 +68,8 @@ def test_the_sheet_has_all_of_them(tmp_path: Path) -> None:
         assert len(re.findall(rf"bag\n{joint.id}", text)) == bool(joint.bolts)
 
 
-def _written(folder: Path, plan: Plan, **more: Any) -> Mapping[str, PrintedPiece]:
-    return write_labels(plan=plan, settings=sample.SETTINGS, hardware=sample.HARDWARE, out_dir=folder, **more)
+def _written(folder: Path, plan: Plan, **earlier: Any) -> Mapping[str, PrintedPiece]:
+    return write_labels(replace(source_of(folder), plan=plan), folder, Earlier(**earlier))
 
 
 def test_a_label_keeps_its_revision_until_it_or_what_it_sticks_on_changes(tmp_path: Path) -> None:
@@ -77,11 +79,11 @@ def test_a_label_keeps_its_revision_until_it_or_what_it_sticks_on_changes(tmp_pa
     again = others[0].id
     made = LabelChange(kind="part", about=again, action="make", why="reshaped")
     changes = replace(compare_plans(OLD, OLD), labels=(made,))
-    second = _written(tmp_path, renamed, changes=changes, before=first)
+    second = _written(tmp_path, renamed, changes=changes, printed=first)
     moved = {name.removeprefix("label ") for name, piece in second.items() if piece.revision == "C"}
     assert moved == {first_file.id, again}
     # The one after it: what was made for C is still in force.
-    third = _written(tmp_path, replace(renamed, revision="D"), before=second)
+    third = _written(tmp_path, replace(renamed, revision="D"), printed=second)
     assert {name: piece.revision for name, piece in third.items()} == {
         name: piece.revision for name, piece in second.items()
     }

@@ -17,7 +17,7 @@ from assembler.publishing.pieces import Pieces
 from assembler.publishing.sheets import SHEETS
 from assembler.publishing.source import Source
 from assembler.publishing.steplayout import PICTURE_MARGIN_MM, left_over, step_layout
-from tests.publishing.conftest import MemoryShelf, Written
+from tests.publishing.conftest import Written
 
 BLOCKS = {
     "top": 40.0,
@@ -110,7 +110,7 @@ def test_every_block_of_every_step_is_measured(source: Source, tmp_path_factory:
     book = compose(source)
     book = replace(book, steps=tuple(replace(step, close_ups=()) for step in book.steps[:2]))
     pieces = Pieces(book, source.words)
-    typesetter = Typesetter(tmp_path_factory.mktemp("measured"), style=pieces.style())
+    typesetter = Typesetter(base=tmp_path_factory.mktemp("measured"), style=pieces.style())
     heights = {
         name: height for step in book.steps for name, height in typesetter.heights(pieces.measured(step)).items()
     }
@@ -122,32 +122,18 @@ def test_every_block_of_every_step_is_measured(source: Source, tmp_path_factory:
         assert 10 < heights[f"{step.number}/signs"] < 25
 
 
-def test_blocks_that_read_as_before_are_not_measured_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    """And each is as high alone as among the others."""
-
+def test_a_block_is_as_high_alone_as_among_others(tmp_path: Path) -> None:
     def document(words: Mapping[str, str]) -> str:
         style = "@page { size: 60mm 1200mm; margin: 0 } .measured { display: flow-root }"
         blocks = [f'<div class="measured" data-block="{name}"><p>{text}</p></div>' for name, text in words.items()]
         head = f'<html lang="en"><head><title>t</title><style>{style}</style></head>'
         return f"{head}<body>{''.join(blocks)}</body></html>"
 
-    first = {"1/top": "one", "1/foot": "a word " * 40, "1/signs": "two<br>lines"}
-    then = {**first, "1/foot": "a word " * 80}
-    whole = Typesetter(tmp_path)
-    expected = [whole.heights(document(words)) for words in (first, then)]
-    assert expected[0]["1/foot"] < expected[1]["1/foot"]
-    set_again = []
-    measure = Typesetter._measured
-
-    def measured(typesetter: Typesetter, html: str) -> dict[str, float]:
-        found = measure(typesetter, html)
-        set_again.append(set(found))
-        return found
-
-    monkeypatch.setattr(Typesetter, "_measured", measured)
-    setter = Typesetter(tmp_path, shelf=MemoryShelf())
-    assert [setter.heights(document(words)) for words in (first, then, then)] == [*expected, expected[1]]
-    assert set_again == [set(first), {"1/foot"}]
+    words = {"1/top": "one", "1/foot": "a word " * 40, "1/signs": "two<br>lines"}
+    setter = Typesetter(base=tmp_path)
+    together = setter.heights(document(words))
+    assert together["1/top"] < together["1/signs"] < together["1/foot"]
+    assert together == {name: setter.heights(document({name: text}))[name] for name, text in words.items()}
 
 
 def test_a_step_of_the_book_is_a_spread(written: Written) -> None:
