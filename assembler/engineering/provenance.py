@@ -175,7 +175,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="reach of a hand",
-        fields=_fields("Access: reach_mm head_end"),
+        fields=_fields("Access: reach_mm head_end; Bolt: head_end"),
         mark=Mark.MEMORY,
         note="way measured on the meshes; openings for hands and arms from memory unless the shop stated its own",
     ),

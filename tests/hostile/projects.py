@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from assembler.projectfiles.bookfolder import write_book
+from assembler.projectfiles.bookfolder import book_written_whole
 from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.planfile import plan_json
@@ -28,18 +28,14 @@ def project(root: Path, *revisions: str) -> ProjectFolder:
 
 def book(target: Path, revision: str, figure_name: str | None = None) -> None:
     """A book whose pictures and tables are a few bytes."""
-
-    def fill(folder: Path) -> None:
-        write_whole(folder / "plan.json", _TEXT)
-        write_whole(folder / "hardware.xlsx", "a table")
-        write_whole(folder / "step-1.png", "a picture")
-
-    write_book(
+    with book_written_whole(
         target,
-        fill,
         revision=revision,
         version="0",
         digest="0" * 64,
         is_issue=revision != "draft",
         figure_name=figure_name,
-    )
+    ) as folder:
+        write_whole(folder / "plan.json", _TEXT)
+        write_whole(folder / "hardware.xlsx", "a table")
+        write_whole(folder / "step-1.png", "a picture")

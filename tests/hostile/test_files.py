@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import ast
+import contextlib
 import errno
 import json
 import os
 import signal
+import sqlite3
 import subprocess
 import sys
 import time
+import zlib
 from collections.abc import Callable
 from pathlib import Path
 
@@ -18,13 +21,12 @@ import pytest
 
 from assembler import cli, pipeline
 from assembler import project as project_module
+from assembler.cache import Answers, Cache
 from assembler.errors import Fault, InputError, ProjectFileError
 from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.geometry.fingerprints import fingerprint
-from assembler.projectfiles.answers import Answers
 from assembler.projectfiles.builtlog import read_built
-from assembler.projectfiles.cachefolder import CacheFolder
 from assembler.projectfiles.figurefile import read_settings
 from assembler.projectfiles.folder import ProjectFolder, take_in_parts
 from assembler.projectfiles.idledger import read_ledger
@@ -33,7 +35,6 @@ from assembler.projectfiles.jointedit import write_joints
 from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
-from assembler.projectfiles.memory import Memory
 from assembler.projectfiles.planfile import read_plan
 from assembler.projectfiles.writing import copy_whole, own_mark, write_whole
 from tests.hostile.projects import PLAN, project
@@ -268,49 +269,52 @@ def test_another_unit_than_the_one_in_figure_toml_is_said(tmp_path: Path, capsys
 # What the program keeps for itself
 
 
-def test_damaged_memory_counts_as_none(tmp_path: Path) -> None:
+def test_a_damaged_cache_counts_as_none(tmp_path: Path) -> None:
     for lie in LIES.values():
-        place = tmp_path / "a.json"
+        place = tmp_path / "kept.sqlite"
         lie(place)
-        assert not Answers(place).has("x")
-        place.rmdir() if place.is_dir() and not place.is_symlink() else place.unlink()
-    cache = CacheFolder(root=tmp_path / "cache")
-    key = "ab" * 32
-    for number, lie in enumerate(LIES.values()):
-        for name in ("entry.json", "x"):
-            entry = cache.root / "ab" / key
-            entry.mkdir(parents=True)
-            (entry / ("x" if name == "entry.json" else "entry.json")).write_text("{}")
-            lie(entry / name)
-            assert cache.read(key, "x") is None, number
-            assert not cache.lookup(key, ["x"], tmp_path / "out")
-            assert not entry.exists()
+        kept = Cache(place)
+        assert kept.value("x") is None
+        assert kept.arrays("x") is None
+        kept.keep("x", 1)
+        kept.save()
+        if place.is_dir() and not place.is_symlink():
+            place.rmdir()
+        else:
+            place.unlink()
+
+
+@pytest.mark.parametrize("value", ["[" * 100_000, "{", "1", '{"pages": "x"}', "\x00"])
+def test_a_forged_entry_of_the_cache_is_none_or_its_value(tmp_path: Path, value: str) -> None:
+    place = tmp_path / "kept.sqlite"
+    kept = Cache(place)
+    kept.keep("x", 1)
+    kept.save()
+    with contextlib.closing(sqlite3.connect(place)) as forged, forged:
+        checksum = zlib.crc32(b"junk", zlib.crc32(value.encode()))
+        forged.execute("update entries set value = ?, arrays = ?, checksum = ?", (value, b"junk", checksum))
+    assert Cache(place).value("x") in (None, 1, {"pages": "x"})
+    assert Cache(place).files("x", tmp_path) is None
+    assert not Answers(Cache(place)).has("x")
 
 
 def test_a_forged_entry_of_the_cache_writes_nowhere_else(tmp_path: Path) -> None:
-    cache, key = CacheFolder(root=tmp_path / "cache"), "ab" * 32
-    cache.store(key, {"x": b"evil"})
-    entry = cache.root / "ab" / key
-    (tmp_path / "cache" / "ab" / "x").write_bytes(b"evil")
-    digests = json.loads((entry / "entry.json").read_text())
-    (entry / "entry.json").write_text(json.dumps({"../x": digests["x"]}))
-    assert not cache.lookup(key, ["../x"], tmp_path / "out")
-    assert not (tmp_path / "x").exists()
+    (tmp_path / "out").mkdir()
+    kept = Cache(tmp_path / "kept.sqlite")
+    kept.keep_arrays("x", {"../evil": np.frombuffer(b"evil", np.uint8)}, 1)
+    assert kept.files("x", tmp_path / "out") == 1
+    assert [path.name for path in tmp_path.rglob("evil")] == ["evil"]
+    assert (tmp_path / "out" / "evil").exists()
 
 
-def test_a_cache_that_leads_elsewhere_deletes_nothing_there(tmp_path: Path) -> None:
-    theirs = tmp_path / "theirs"
-    entry = theirs / ("ab" * 32)
-    entry.mkdir(parents=True)
-    (entry / "entry.json").write_text("{}")
-    cache = CacheFolder(root=tmp_path / "cache", limit_bytes=10)
-    cache.root.mkdir()
-    (cache.root / "ab").symlink_to(theirs)
-    assert cache.read("ab" * 32, "x") is None
-    cache.store("cd" * 32, {"x": b"123456789"})
-    with pytest.raises(InputError, match="leads out of"):
-        cache.store("ab" * 31 + "00", {"x": b"1"})
-    assert [path.name for path in theirs.iterdir()] == ["ab" * 32]
+def test_a_cache_that_leads_elsewhere_writes_nothing_there(tmp_path: Path) -> None:
+    (tmp_path / "theirs").write_bytes(b"theirs")
+    (tmp_path / "kept.sqlite").symlink_to(tmp_path / "theirs")
+    kept = Cache(tmp_path / "kept.sqlite")
+    kept.keep("x", 1)
+    kept.save()
+    assert (tmp_path / "theirs").read_bytes() == b"theirs"
+    assert (tmp_path / "kept.sqlite").is_symlink()
 
 
 def _cube() -> Mesh:
@@ -334,23 +338,21 @@ def test_kept_meshes_that_are_none_are_read_as_none_and_stay(tmp_path: Path) -> 
 
 @pytest.mark.parametrize("code", [errno.EROFS, errno.EACCES, errno.EPERM])
 def test_a_project_that_may_only_be_read_is_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, code: int) -> None:
-    memory = Memory(answers=Answers(tmp_path / "a.json"))
-    memory.answers.put("x", 1)
+    kept = Cache(tmp_path / "cache" / "kept.sqlite")
+    kept.keep("x", 1)
+    kept.save()
+    kept.keep("y", 2)
     part, mesh = PartId("P01"), _cube()
-    cache = CacheFolder(root=tmp_path / "cache")
-    cache.store("ab" * 32, {"x": b"1"})
 
     def refuse(*given: object, **_: object) -> None:
         raise OSError(code, os.strerror(code), str(tmp_path))
 
     for name in ("mkdtemp", "mkstemp"):
         monkeypatch.setattr(f"tempfile.{name}", refuse)
-    monkeypatch.setattr(os, "utime", refuse)
-    memory.save()
+    monkeypatch.setattr(Path, "mkdir", refuse)
+    kept.save()
     keep_meshes(tmp_path, {part: mesh}, {part: fingerprint(mesh)})
-    cache.store("cd" * 32, {"x": b"1"})
-    assert cache.read("ab" * 32, "x") == b"1"
-    assert cache.read("ab" * 32, "y") is None
+    assert Cache(tmp_path / "cache" / "kept.sqlite").value("x") == 1
     with pytest.raises(OSError, match=os.strerror(code)):
         write_whole(tmp_path / "figure.toml", "")
 
@@ -466,6 +468,7 @@ def test_a_signal_at_work_ends_it_in_order(number: signal.Signals, code: int, di
     work = f"""
 import os, sys, time
 from assembler import cli
+from assembler.cache import Answers, Cache
 def work(call):
     try:
         os.kill(os.getpid(), {int(number)})
@@ -486,24 +489,10 @@ cli.run()
 # Every call that removes or renames
 
 GUARDS = {
-    "assistants.Assistants.__exit__.cleanup": "a folder in the system's place for them that this run made",
-    "assistants.Assistants.ahead.mkstemp": "in the folder that this run made",
-    "assistants.Assistants.ahead.unlink": "the file that it made three lines before",
-    "assistants.Assistants.place.TemporaryDirectory": "made by this run, under a name nobody could guess",
     "cli._report_internal.NamedTemporaryFile": "a new file under a name nobody could guess, which stays",
-    "drawing.workshop._Crew.take.TemporaryDirectory": "made by this run, under a name nobody could guess",
     "earlier._copy.copyfile": "into the scratch folder of a book, which this run made",
-    "paper._old_pictures.copyfile": "into the scratch folder of a book, or one made for a sheet",
-    "paper.change_sheet.TemporaryDirectory": "made by this run, under a name nobody could guess",
-    "projectfiles.cachefolder.CacheFolder._drop.mkdtemp": "made in the cache, whose place lies in the project",
-    "projectfiles.cachefolder.CacheFolder._drop.rename": "an entry of the cache: a folder, reached by no link",
-    "projectfiles.cachefolder.CacheFolder._drop.rmtree": "the folder that it made itself, with the entry in it",
-    "projectfiles.cachefolder.CacheFolder._put.mkdtemp": "made in the cache, whose place lies in the project",
-    "projectfiles.cachefolder.CacheFolder._put.rmtree": "the folder that it made itself",
-    "projectfiles.cachefolder.CacheFolder._sweep.rmtree": "a name that only this module makes, of a run that is gone",
-    "projectfiles.cachefolder._take_place.rename": "a folder does not rename over one that holds something",
-    "projectfiles.bookfolder.write_book.rename": "a folder does not rename over one that holds something",
-    "projectfiles.bookfolder.write_book.rmtree": "the scratch folder that it made itself",
+    "projectfiles.bookfolder.book_written_whole.rename": "a folder does not rename over one that holds something",
+    "projectfiles.bookfolder.book_written_whole.rmtree": "the scratch folder that it made itself",
     "projectfiles.folder._set_aside.rename": "to a name that is free, while the project is held",
     "projectfiles.keptmeshes.keep_meshes.unlink": "named as a part and readable as what this program keeps",
     "projectfiles.writing._discard.rename": "a folder that stepped aside and passed `may_replace`",

@@ -98,7 +98,7 @@ def test_a_link_leads_to_an_odd_id(tmp_path: Path) -> None:
     name = "=cmd|' /C calc'!A0 <b>{x}{{7*7}} é"
     page = "<html lang='en'><head><title>t</title></head><body>{}</body></html>"
     evil = name.replace("<", "&lt;")
-    setter = Typesetter(tmp_path, is_piece=True)
+    setter = Typesetter(base=tmp_path, is_piece=True)
     bodies = (f'<p><a href="#{evil}">there</a></p>', f'<h1 id="{evil}">here</h1>')
     pieces = [setter.pages(page.replace("{}", body)) for body in bodies]
     leaves = [Leaves(content=piece.content, bookmarks=piece.bookmarks, label="1") for piece in pieces]

@@ -91,9 +91,9 @@ def test_a_picture_written_into_the_page_gets_nothing_from_outside_either(book: 
 @pytest.mark.parametrize("sheet", ["@import 'file:///etc/hostname';", "@import url(http://example.invalid/a.css);"])
 def test_the_style_of_all_pages_gets_nothing_from_outside_either(book: Path, sheet: str) -> None:
     with pytest.raises(BookFolderError, match="is no picture of the book"):
-        Typesetter(book, style=sheet).pages(_page("<p>x</p>"))
+        Typesetter(base=book, style=sheet).pages(_page("<p>x</p>"))
     with pytest.raises(BookFolderError, match="is no picture of the book"):
-        Typesetter(book, style=sheet).heights(_page('<div class="measured" data-block="a">x</div>'))
+        Typesetter(base=book, style=sheet).heights(_page('<div class="measured" data-block="a">x</div>'))
 
 
 def test_pictures_of_the_book_and_in_the_page_are_shown(book: Path) -> None:
@@ -120,7 +120,7 @@ def test_no_font_is_loaded_and_no_folder_stays_behind(
     monkeypatch.setattr(tempfile, "tempdir", str(tmp_path / "scratch"))
     face = "@font-face { font-family: x; src: local('DejaVu Sans'), url(data:font/ttf;base64,AAEA) }"
     drawing = _address(_svg(f"<style>{face}</style>"))
-    setter = Typesetter(book, style=face)
+    setter = Typesetter(base=book, style=face)
     with pytest.raises(BookFolderError, match="install the font on this machine"):
         setter.pages(_page("<p style='font-family: x'>x</p>"))
     with pytest.raises(BookFolderError, match="@font-face x"):

@@ -6,6 +6,7 @@ package is used here but `assembler.cli.run`; two things that only cost time can
 
 from __future__ import annotations
 
+import contextlib
 import faulthandler
 import hashlib
 import io
@@ -210,29 +211,29 @@ def _content(path: Path) -> str:
 
 def leave_out() -> None:
     """Leave out what costs seconds and decides nothing here: the contact sheet, and drawing in other processes."""
-    from assembler import assistants, paper
+    from assembler import pipeline
 
-    if not hasattr(paper, "contact_sheet") or assistants.Assistants.__init__.__defaults__ not in ((1,), (0,)):
+    if not hasattr(pipeline, "contact_sheet"):
         raise AssertionError("the parts of the program that the harness leaves out have moved: look at leave_out")
-    paper.contact_sheet = lambda project: project.folder.root / "contact-sheet.pdf"  # type: ignore[assignment]
+    pipeline.contact_sheet = lambda project: project.folder.root / "contact-sheet.pdf"  # type: ignore[assignment]
     draw_alone()
 
 
 def draw_alone() -> None:
     """Have everything done in the one process that is watched."""
-    from assembler import assistants
+    from assembler import parallel
 
-    assistants.Assistants.__init__.__defaults__ = (0,)
+    if not hasattr(parallel, "workers"):
+        raise AssertionError("the parts of the program that the harness leaves out have moved: look at draw_alone")
+    parallel.workers = lambda count=None: contextlib.nullcontext()  # type: ignore[assignment]
 
 
 def load() -> None:
     """Load what any command needs, so that children need not."""
     import assembler.cli
-    import assembler.illustrated
-    import assembler.paper
     import assembler.pipeline
 
-    for module in (assembler.cli, assembler.illustrated, assembler.paper, assembler.pipeline):
+    for module in (assembler.cli, assembler.pipeline):
         assert module.__file__
     # The first survey loads what is loaded late; a warning about it would be no fault of a case.
     sys.stdout.flush()
