@@ -82,17 +82,6 @@ class Camera:
             height_px=bottom - top,
         )
 
-    def is_about(self, other: Camera, slack_px: float) -> bool:
-        """Whether everything in the picture is within a part of a pixel of where another camera shows it."""
-        if (self.width_px, self.height_px) != (other.width_px, other.height_px):
-            return False
-        corners = np.array([(x, y) for x in (0.0, self.width_px) for y in (0.0, self.height_px)])
-        middle = np.array([self.width_px, self.height_px]) / 2.0
-        across = (corners - middle) * [self.mm_per_px, -self.mm_per_px]
-        points = np.asarray(self.centre_mm) + across @ self.axes[:2]
-        is_turned = not np.allclose(self.axes, other.axes, rtol=0.0, atol=1e-9)
-        return not is_turned and bool(np.abs(other.project(points)[:, :2] - corners).max() <= slack_px)
-
     def resized(self, width_px: int, height_px: int) -> Camera:
         """The same view with another number of pixels; it shows at least what this one shows."""
         scale = max(self.width_px / width_px, self.height_px / height_px)

@@ -43,11 +43,6 @@ def is_same_to_the_eye(before: Path, now: Path) -> bool:
         return _is_same(one.convert("RGB"), other.convert("RGB"))
 
 
-def look_the_same(first: NDArray[np.uint8], second: NDArray[np.uint8]) -> bool:
-    """The same of two rasters, (h, w, 3) each."""
-    return _is_same(Image.fromarray(first), Image.fromarray(second))
-
-
 def _is_same(first: Image.Image, second: Image.Image) -> bool:
     difference = ImageChops.difference(first, second)
     box = difference.getbbox()
