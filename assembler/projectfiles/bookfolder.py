@@ -341,7 +341,7 @@ def book_written_whole(
         # A rename onto a folder with content fails: two runs that issue at once cannot overwrite each other.
         scratch.rename(target)
     except OSError as exc:
-        if not target.exists():
+        if not target.exists() and not target.is_symlink():
             raise
         raise BookFolderError(
             Fault(file=str(target), place="", wrong="it is there already", right="an issued book is never overwritten")

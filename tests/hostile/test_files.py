@@ -489,6 +489,11 @@ cli.run()
 # Every call that removes or renames
 
 GUARDS = {
+    "cache.Cache._begin_anew.unlink": "the cache's own file, no link, of which the database says that it is damaged",
+    "drawing.pictures._Room.figure.mkstemp": "a new file under a name nobody could guess",
+    "drawing.pictures._Room.__exit__.unlink": "the file that it made itself",
+    "publication._old_pictures.copyfile": "into the scratch folder of a book, or one made for a sheet",
+    "publication.change_sheet.TemporaryDirectory": "made by this run, under a name nobody could guess",
     "cli._report_internal.NamedTemporaryFile": "a new file under a name nobody could guess, which stays",
     "earlier._copy.copyfile": "into the scratch folder of a book, which this run made",
     "projectfiles.bookfolder.book_written_whole.rename": "a folder does not rename over one that holds something",
@@ -506,7 +511,6 @@ GUARDS = {
     "projectfiles.writing.make_scratch.mkdtemp": "a new folder under a name nobody could guess",
     "projectfiles.writing.sweep_leftovers.rmtree": "a name that only this module makes, of a run that is gone",
     "projectfiles.writing.sweep_leftovers.unlink": "a name that only this module makes, of a run that is gone",
-    "publishing.pdf.Typesetter.pages.TemporaryDirectory": "made by this run, under a name nobody could guess",
 }
 """Place of each call that removes, renames, or makes what is removed later: why nothing of anybody else's is lost."""
 REMOVES = {

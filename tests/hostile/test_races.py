@@ -63,6 +63,8 @@ def _child(words: Sequence[str], log: Path, gate: int) -> NoReturn:
     try:
         os.read(gate, 1)
         cli.run()
+    except SystemExit as exc:
+        code = exc.code if isinstance(exc.code, int) else 70
     except KeyboardInterrupt:
         code = NOT_BEGUN
     finally:
