@@ -36,6 +36,7 @@ from assembler.engineering.checks import figure_findings
 from assembler.engineering.curing import minutes_at
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
+from assembler.engineering.handling import handling_findings
 from assembler.engineering.loads import carried_loads
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
@@ -130,7 +131,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
     memory.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
-    findings = (*findings, *built_findings, *refuted)
+    findings = (*findings, *built_findings, *refuted, *handling_findings(plan.steps, joints, parts, bondings, settings))
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure, memory=memory)
 

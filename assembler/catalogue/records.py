@@ -20,7 +20,7 @@ class Sureness(StrEnum):
         """The tag in the words that the book prints."""
         return {
             Sureness.READ: "read in the source",
-            Sureness.SECOND_HAND: "read in a copy of the source",
+            Sureness.SECOND_HAND: "read second-hand",
             Sureness.COMPUTED: "computed",
             Sureness.FROM_MEMORY: "from memory",
             Sureness.COMMON_PRACTICE: "common practice, no source",
@@ -198,6 +198,22 @@ class BearingDiameter(Row):
     standard: str
     size: str
     diameter_mm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PrevailingTorque(Row):
+    """Greatest torque at which a new prevailing-torque nut turns before it clamps.
+
+    Parameters
+    ----------
+    size
+        'M8'.
+    torque_nm
+        First run on.
+    """
+
+    size: str
+    torque_nm: float
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,6 +22,7 @@ from assembler.catalogue.records import (
     Length,
     Nut,
     Opening,
+    PrevailingTorque,
     RouteOperation,
     Row,
     Screw,
@@ -167,6 +168,23 @@ def bearing_face(standard: str, size: str) -> BearingDiameter:
         If the table does not have the pair.
     """
     return _one(_bearing_faces(), "bearing face", standard=standard, size=size)
+
+
+@cache
+def prevailing_torques() -> tuple[PrevailingTorque, ...]:
+    """Torques at which new prevailing-torque nuts turn, smallest first."""
+    return _table("prevailing_torques.csv", PrevailingTorque)
+
+
+def prevailing_torque(size: str) -> PrevailingTorque:
+    """Greatest torque at which a new prevailing-torque nut turns ('M8').
+
+    Raises
+    ------
+    KeyError
+        If the table does not have the size.
+    """
+    return _one(prevailing_torques(), "prevailing torque", size=size)
 
 
 @cache

@@ -205,7 +205,8 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     NumberKind(
         title="load on bonds, and on bolts without adhesive",
         fields=_fields(
-            "BondStress: force_n moment_nm average_mpa peel_mpa safety; BoltsAlone: preload_n slip_safety gap_safety; "
+            "BondStress: force_n moment_nm average_mpa peel_mpa utilisation safety; "
+            "BondStrength: shear_mpa peel_mpa; BoltsAlone: preload_n slip_safety gap_safety; "
             "CarriedLoad: mass_kg centre_mm; OnBolts: slip_safety gap_safety"
         ),
         mark=Mark.PRACTICE,
@@ -238,10 +239,12 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         fields=_fields(
             "Material: density_kg_m3 bearing_mpa; HardwareChoice: spares_percent spares_least pack stock_lengths_mm "
             "nut_factor; Adhesive: bond_line_mm waste cartridge_ml open_min working_life_min fixture_min handling_min "
-            "full_cure_min sheet_c lowest_c highest_c strength_mpa; Crew: people hand_opening_mm forearm_opening_mm "
-            "reach_mm lift_one_kg bolt_min spread_mm2_min day_start_h day_end_h; Climate: shop_c night_min_c site_c; "
+            "full_cure_min sheet_c lowest_c highest_c strength_mpa peel_mpa "
+            "handling_mpa; Crew: people hand_opening_mm forearm_opening_mm "
+            "reach_mm lift_one_kg bolt_min spread_mm2_min prepare_mm2_min dry_fit_min day_start_h day_end_h; "
+            "Climate: shop_c night_min_c site_c night_site_c; "
             "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; Settings: unit_mm "
-            "up moved_mm; Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
+            "up moved_mm seam_step_mm; Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
         ),
         mark=Mark.STATED,
         note="with the source that the shop gives; defaults are typical values from memory",

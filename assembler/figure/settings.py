@@ -103,6 +103,10 @@ class Adhesive:
         Range in which the rule for other temperatures may be used; outside it: do not glue.
     strength_mpa
         Lap shear strength on this material that the shop states; 0: not stated.
+    peel_mpa
+        Tensile stress at the edge of a bond that the shop states; 0: not stated, a share of the shear strength counts.
+    handling_mpa
+        Strength that a joint has at the end of its hold.
     spacer
         What keeps the bond line open under the bolts ('0.3 mm glass beads'); empty: nothing stated.
     source
@@ -122,6 +126,8 @@ class Adhesive:
     lowest_c: float
     highest_c: float
     strength_mpa: float
+    peel_mpa: float = 0.0
+    handling_mpa: float = 0.2
     spacer: str
     source: str
 
@@ -139,11 +145,13 @@ class Crew:
     hand_opening_mm, forearm_opening_mm
         The shop's own measured openings; 0: the built-in ones.
     reach_mm
-        From the shoulder at the opening to the fingertips that hold a nut.
+        From the shoulder at the opening to the middle of a hand that holds a nut.
     lift_one_kg
         The shop's own limit for one person; 0: what the lifting equation gives.
     bolt_min, spread_mm2_min
         Minutes to fit and tighten one bolt; area one person spreads a minute.
+    prepare_mm2_min, dry_fit_min
+        Area of face that one person abrades, degreases and masks a minute; minutes to fit a joint dry and take it off.
     day_start_h, day_end_h
         Working hours.
     """
@@ -152,21 +160,32 @@ class Crew:
     glove: Glove = Glove.LIGHT
     hand_opening_mm: float = 0.0
     forearm_opening_mm: float = 0.0
-    reach_mm: float = 600.0
+    reach_mm: float = 550.0
     lift_one_kg: float = 0.0
     bolt_min: float = 1.0
     spread_mm2_min: float = 15000.0
+    prepare_mm2_min: float = 1500.0
+    dry_fit_min: float = 10.0
     day_start_h: float = 8.0
     day_end_h: float = 17.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Climate:
-    """Temperatures of the parts, degrees Celsius."""
+    """Temperatures of the parts, degrees Celsius.
+
+    Parameters
+    ----------
+    shop_c, night_min_c
+        In the shop: at work, and the coldest of a night.
+    site_c, night_site_c
+        On site: at work, and the coldest of a night; None: not stated.
+    """
 
     shop_c: float = 20.0
     night_min_c: float = 16.0
     site_c: float = 15.0
+    night_site_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -294,6 +313,8 @@ class Settings:
         Rules for single parts, by id.
     adhesive, hardware, crew, climate, envelopes, base, finish, pins, tolerances
         See the records.
+    seam_step_mm
+        Greatest step across a closed seam that the finish takes up.
     work_on_bolts
         Loads a fresh joint where the engineering shows that the bolts alone carry it.
     sheet
@@ -326,6 +347,7 @@ class Settings:
     base: Base = Base()
     finish: tuple[FinishOperation, ...] = ()
     finish_route: str = ""
+    seam_step_mm: float = 0.5
     pins: Pins = Pins()
     tolerances: Tolerances = Tolerances()
     work_on_bolts: bool = False

@@ -24,7 +24,7 @@ from assembler.projectfiles.keptarrays import KeptArrays
 def final_exposure(
     parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings, kept: KeptArrays | None = None
 ) -> tuple[ExposureRow, ...]:
-    """What five winds and one person do to the finished figure; nothing where no part has a mass.
+    """What six winds and one person do to the finished figure; nothing where no part has a mass.
 
     Parameters
     ----------

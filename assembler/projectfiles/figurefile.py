@@ -97,6 +97,8 @@ class _Adhesive(Table):
     lowest_c: Celsius = 10.0
     highest_c: Celsius = 35.0
     strength_mpa: NotNegative = 0.0
+    peel_mpa: NotNegative = 0.0
+    handling_mpa: Positive = 0.2
     spacer: str = ""
     source: str = "stated by the shop"
 
@@ -114,10 +116,12 @@ class _Crew(Table):
     glove: Glove = Glove.LIGHT
     hand_opening_mm: NotNegative = 0.0
     forearm_opening_mm: NotNegative = 0.0
-    reach_mm: Positive = 600.0
+    reach_mm: Positive = 550.0
     lift_one_kg: NotNegative = 0.0
     bolt_min: Positive = 1.0
     spread_mm2_min: Positive = 15000.0
+    prepare_mm2_min: Positive = 1500.0
+    dry_fit_min: NotNegative = 10.0
     day_start_h: Annotated[float, Field(ge=0, lt=24)] = 8.0
     day_end_h: Annotated[float, Field(gt=0, le=24)] = 17.0
 
@@ -132,6 +136,7 @@ class _Temperature(Table):
     shop_c: Celsius = 20.0
     night_min_c: Celsius = 16.0
     site_c: Celsius = 15.0
+    night_site_c: Celsius | None = None
 
 
 Box = tuple[Positive, Positive, Positive]
@@ -165,6 +170,7 @@ class _Operation(Table):
 
 class _Finish(Table):
     route: str = ""
+    seam_step_mm: Positive = 0.5
     operation: tuple[_Operation, ...] = ()
 
 
@@ -327,6 +333,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         base=Base(**base),
         finish=_finish_operations(content.finish),
         finish_route=content.finish.route,
+        seam_step_mm=content.finish.seam_step_mm,
         pins=Pins(
             after=tuple((PartId(later), PartId(earlier)) for later, earlier in content.order.after),
             apart=tuple(tuple(PartId(part) for part in group) for group in content.order.apart),

@@ -19,7 +19,8 @@ from assembler.engineering.exposure import (
     exposure_rows,
     on_base,
 )
-from assembler.engineering.transport import is_stable_in_transport, transport_forces
+from assembler.engineering.standing import tip_angle_deg
+from assembler.engineering.transport import stands_in_transport, tips_at_g, transport_forces
 from assembler.figure.exposure import Silhouette
 from assembler.figure.findings import Level
 from assembler.figure.settings import Base
@@ -34,11 +35,19 @@ def test_forces_scale_with_the_mass() -> None:
 
 @pytest.mark.parametrize(
     ("length_mm", "width_mm", "is_stable"),
-    # Centre of mass 1000 mm up: 1600 mm long stands forward (0.8), 1200 mm wide stands sideways (0.6).
-    [(1601.0, 1201.0, True), (1599.0, 1201.0, False), (1601.0, 1199.0, False)],
+    # Centre of mass 1000 mm up. Nobody knows which way it is loaded: both edges have to stand braking (0.8).
+    [(1601.0, 1601.0, True), (1599.0, 1601.0, False), (1601.0, 1599.0, False)],
 )
-def test_crates_that_tip(length_mm: float, width_mm: float, is_stable: bool) -> None:
-    assert is_stable_in_transport(length_mm, width_mm, 1000.0) is is_stable
+def test_boxes_that_tip(length_mm: float, width_mm: float, is_stable: bool) -> None:
+    half = np.array([length_mm, width_mm]) / 2.0
+    feet = half * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    assert stands_in_transport(tip_angle_deg(feet, (0.0, 0.0, 1000.0), (0.0, 0.0, 1.0))) is is_stable
+
+
+def test_what_falls_already_tips_at_nothing() -> None:
+    assert tips_at_g(-20.0) == 0.0
+    assert tips_at_g(0.0) == 0.0
+    assert tips_at_g(90.0) > 50.0
 
 
 SQUARE = np.array([[-350.0, -350.0], [350.0, -350.0], [350.0, 350.0], [-350.0, 350.0]])

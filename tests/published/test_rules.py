@@ -13,13 +13,14 @@ import pytest
 
 from assembler.catalogue import tables
 from assembler.catalogue.records import Sureness
+from assembler.engineering.boltsalone import DRY_FRICTION
 from assembler.engineering.constants import GRAVITY_M_S2
 from assembler.engineering.finishing import FINISH_WASTE, finish_quantities
 from assembler.engineering.lifting import person_limit
 from assembler.engineering.niosh import Coupling, Duration, recommended_weight_limit
 from assembler.engineering.spacing import LEAST_EDGE_HOLES, LEAST_SPACING_HOLES
-from assembler.engineering.standing import Push, anchor_demand, wind_push
-from assembler.engineering.transport import is_stable_in_transport
+from assembler.engineering.standing import Push, anchor_demand, tip_angle_deg, wind_push
+from assembler.engineering.transport import asked_in_transport_g, stands_in_transport, tips_at_g
 from assembler.figure.settings import FinishOperation
 
 HERE = Path(__file__).resolve().parent
@@ -33,6 +34,7 @@ CHECKED = {
     "inch_holes": "test_tables.py::test_inch_holes_of_asme_b18_2_8",
     "lengths": "test_lengths.py::test_length_series_of_iso_4017",
     "lifting_frequency": "test_lifting.py::test_frequency_table",
+    "prevailing_torques": "test_rules.py::test_first_run_torques_of_iso_2320",
     "nuts": "test_tables.py::test_nuts_of_iso_4032_against_a_suppliers_page",
     "screws": "test_tables.py::test_two_open_table_sets_agree",
     "strength": "test_rules.py::test_loads_of_a2_70",
@@ -141,11 +143,22 @@ def test_wind_pressure_in_two_other_forms() -> None:
     assert push.force_n == pytest.approx(0.00256 * mile_h**2 * psf_pa, rel=0.003)
 
 
-def test_a_crate_stands_by_half_its_width_over_its_height() -> None:
-    # C from V2 accelerations of EN 12195-1: along 0.8, across 0.6 where it may tip.
-    assert is_stable_in_transport(1610.0, 1210.0, 1000.0)
-    assert not is_stable_in_transport(1590.0, 1210.0, 1000.0)
-    assert not is_stable_in_transport(1610.0, 1190.0, 1000.0)
+def test_a_section_on_its_skids_tips_before_the_lorry_stops() -> None:
+    # C from V2: EN 12195-1 asks 0.8 forward. A section of 27 parts stands on skids -440..440 by -460..540 mm, its box
+    # being 1000 x 1076 mm; centre of mass -6.7, -5.7, 585.7 mm up. To the edges: 446.7, 433.3, 545.7 and 454.3 mm, so
+    # 433.3 / 585.7 = 0.740 is the least; its box would give 0.854.
+    feet = np.array([[-440.0, -460.0], [440.0, -460.0], [440.0, 540.0], [-440.0, 540.0]])
+    tip_deg = tip_angle_deg(feet, (-6.7, -5.7, 585.7), (0.0, 0.0, 1.0))
+    assert tip_deg == pytest.approx(36.49, abs=0.01)
+    assert tips_at_g(tip_deg) == pytest.approx(0.740, abs=0.0005)
+    assert asked_in_transport_g() == 0.8
+    assert not stands_in_transport(tip_deg)
+
+
+def test_a_load_stands_by_half_its_width_over_its_height() -> None:
+    # C from V2 accelerations of EN 12195-1: half of 1610 mm over 1000 mm is above 0.8, half of 1590 mm is not.
+    assert stands_in_transport(math.degrees(math.atan(805.0 / 1000.0)))
+    assert not stands_in_transport(math.degrees(math.atan(795.0 / 1000.0)))
 
 
 def test_anchors_of_a_slab_by_moments() -> None:
@@ -205,3 +218,15 @@ def test_sizes_of_keys_and_spanners() -> None:
         assert tables.tool("socket", flats).outer_mm > flats
         assert tables.tool("hexagon key", socket)
         assert tables.tool("hexagon key", button)
+
+
+def test_first_run_torques_of_iso_2320() -> None:
+    # V2: a page that reproduces the table of ISO 2320 (class 04): greatest torque at the first run on.
+    printed = {"M3": 0.43, "M5": 1.6, "M6": 3.0, "M8": 6.0, "M10": 10.5, "M12": 15.5, "M16": 32.0, "M20": 54.0}
+    assert {size: tables.prevailing_torque(size).torque_nm for size in printed} == printed
+
+
+def test_friction_of_nylon_on_itself() -> None:
+    # V2: Shackelford, Materials Science and Engineering Handbook, 3rd ed., table 399: 6/6 nylon against itself, static,
+    # 0.04 to 0.13.
+    assert 0.04 <= DRY_FRICTION <= 0.13
