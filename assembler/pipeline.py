@@ -34,6 +34,7 @@ from assembler.earlier import (
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings
 from assembler.engineering.curing import minutes_at
+from assembler.engineering.decisions import decision_findings
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.handling import handling_findings
@@ -113,6 +114,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     exposure = final_exposure(parts, meshes, settings, memory.arrays)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
+        *decision_findings(joints, stacks, settings, materials),
         *exposure_findings(exposure, settings.base),
     )
     plan = plan_build(

@@ -28,6 +28,34 @@ class Sureness(StrEnum):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Reference:
+    """A source that can be followed.
+
+    Parameters
+    ----------
+    key
+        How rows of tables and checks name it.
+    how
+        How it was read.
+    author, title, place
+        Who, what with its edition, and the clause, table or page; may be empty.
+    address, read
+        Public address, and the day it was read there; empty where there is none, or the day was not written down.
+    text
+        In short, for a line of a calculation.
+    """
+
+    key: str
+    how: Sureness
+    author: str
+    title: str
+    place: str
+    address: str
+    read: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Row:
     """What every row of every table carries.
 
@@ -304,10 +332,13 @@ class TypicalMaterial(Row):
         'PA12, sintered'.
     density_kg_m3, bearing_mpa
         Density as made, and long-term pressure under a washer.
+    ballast_kg_m3
+        Density where the mass holds the figure down; 0: the same.
     """
 
     name: str
     density_kg_m3: float
+    ballast_kg_m3: float
     bearing_mpa: float
 
 

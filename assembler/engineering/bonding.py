@@ -22,6 +22,7 @@ __all__ = [
     "closing_minutes",
     "five_temperatures",
     "minutes_at",
+    "sessions",
     "volume_ml",
 ]
 
@@ -34,6 +35,9 @@ HANDS_AT_JOINT = 4
 LONG_HOLD_MIN = 60.0
 """A hold longer than this counts at the night's lowest temperature: it may begin at the end of a working day."""
 
+
+PURGE_ML = 12.0
+"""What fills and purges a mixing nozzle each time the gun has rested too long (10 to 15 ml; common practice)."""
 
 PREPARED_H = 4
 """Hours that an abraded and degreased face may wait (common practice, no source)."""
@@ -55,6 +59,25 @@ def volume_ml(area_mm2: float, bond_line_mm: float, waste: float) -> float:
 def cartridges(volumes_ml: Sequence[float], cartridge_ml: float) -> int:
     """Whole cartridges that hold the sum; 0 for nothing."""
     return math.ceil(sum(volumes_ml) / cartridge_ml - 1e-9)
+
+
+def sessions(starts_min: Sequence[float], life_min: float) -> int:
+    """How often a nozzle is filled: once for all joints that are glued within one working life of its mixing.
+
+    Parameters
+    ----------
+    starts_min
+        When each joint is glued.
+    life_min
+        Minutes until what stands in the nozzle is too thick.
+    """
+    count, fresh_min = 0, -math.inf
+    for start_min in sorted(starts_min):
+        if start_min - fresh_min > life_min:
+            count += 1
+        # Each joint pushes fresh adhesive into the nozzle.
+        fresh_min = start_min
+    return count
 
 
 def closing_minutes(area_mm2: float, bolts: int, people: int, crew: Crew) -> float:

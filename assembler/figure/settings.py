@@ -34,6 +34,8 @@ class Material:
         As in figure.toml.
     density_kg_m3
         Of the part as made (for filament parts: walls and infill, not the solid polymer).
+    ballast_kg_m3
+        The least it may weigh, for what holds the figure down; 0: the same as `density_kg_m3`.
     bearing_mpa
         Pressure under a washer that the material carries for long; from the shop's data sheet.
     source
@@ -42,8 +44,14 @@ class Material:
 
     name: str
     density_kg_m3: float
+    ballast_kg_m3: float = 0.0
     bearing_mpa: float
     source: str
+
+    @property
+    def ballast_share(self) -> float:
+        """Share of the mass that is sure to hold the figure down."""
+        return min(1.0, self.ballast_kg_m3 / self.density_kg_m3) if self.ballast_kg_m3 else 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -68,6 +76,10 @@ class HardwareChoice:
         Lengths the shop has; empty: all of the standard's.
     nut_factor
         K of T = K F d.
+    corrosion
+        What keeps the hardware from rusting ('A2', 'zinc flake'); empty: nobody has decided.
+    locking
+        What keeps nuts of unbonded joints from coming loose ('ISO 7040', 'threadlocker'); empty: nobody has decided.
     """
 
     screw: str = "ISO 4017"
@@ -79,6 +91,8 @@ class HardwareChoice:
     pack: int = 50
     stock_lengths_mm: tuple[float, ...] = ()
     nut_factor: float = 0.2
+    corrosion: str = ""
+    locking: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

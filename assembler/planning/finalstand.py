@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +37,11 @@ def final_exposure(
         What single parts of the same size of figure cover, from earlier runs.
     """
     memory = kept or KeptArrays()
-    bodies = [part for part in parts if part.mass_kg > 0]
+    bodies = [
+        replace(part, mass_kg=part.mass_kg * settings.material_of(part.id).ballast_share)
+        for part in parts
+        if part.mass_kg > 0
+    ]
     if not bodies:
         return ()
     solids = [meshes[part.id] for part in parts]

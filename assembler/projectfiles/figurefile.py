@@ -62,6 +62,7 @@ class _Shop(Table):
 
 class _Material(Table):
     density_kg_m3: Positive
+    ballast_kg_m3: NotNegative = 0.0
     bearing_mpa: Positive
     source: str = "stated by the shop"
 
@@ -81,6 +82,8 @@ class _Hardware(Table):
     pack: Annotated[int, Field(ge=1)] = 50
     stock_lengths_mm: tuple[Positive, ...] = ()
     nut_factor: Annotated[float, Field(gt=0.05, lt=0.5)] = 0.2
+    corrosion: str = ""
+    locking: str = ""
 
 
 class _Adhesive(Table):

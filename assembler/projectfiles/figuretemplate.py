@@ -82,7 +82,8 @@ bearing_mpa = 15
 source = "typical value, from memory; check the data sheet"
 
 [materials.timber]
-density_kg_m3 = 500
+density_kg_m3 = 500         # for lifting
+ballast_kg_m3 = 420         # where its mass holds the figure down: the least it may weigh (EN 338, mean of C24)
 bearing_mpa = 3
 source = "typical softwood, from memory; across the grain"
 
@@ -100,6 +101,8 @@ nut = "ISO 4032"            # or "ISO 7040" (prevailing torque)
 washer = "ISO 7089"         # or "ISO 7093-1" (large)
 property_class = "8.8"      # or "A2-70" (stainless)
 nut_factor = 0.2            # K in T = K F d: 0.2 as received, 0.15 oiled
+corrosion = ""              # what keeps it from rusting, such as "A2", "A4", "zinc flake"; "" = nobody has decided yet
+locking = ""                # what keeps unbonded nuts tight, such as "ISO 7040" or "threadlocker"; "" = not decided
 spares_percent = 5          # of each size, rounded up ...
 spares_least = 2            # ... and at least this many
 pack = 50                   # pieces in a pack

@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assembler.engineering.bonding import batches, bonding_for_joints, cartridges, closing_minutes, volume_ml
+from assembler.engineering.bonding import (
+    batches,
+    bonding_for_joints,
+    cartridges,
+    closing_minutes,
+    sessions,
+    volume_ml,
+)
 from assembler.engineering.curing import cure_factor, five_temperatures, minutes_at
 from assembler.figure.findings import Level
 from assembler.figure.joints import Method, Place
@@ -165,6 +172,13 @@ def test_cartridges_and_batches() -> None:
     assert batches(0.0, 30.0, crew) == 0
     assert batches(600000.0, 30.0, crew) == 1
     assert batches(600001.0, 30.0, crew) == 2
+
+
+def test_a_nozzle_rests_between_joints_that_are_far_apart_in_time() -> None:
+    assert sessions([], 30.0) == 0
+    assert sessions([0.0, 20.0, 45.0], 30.0) == 1
+    # The third comes 31 minutes after the second, and the last the next morning.
+    assert sessions([1500.0, 0.0, 20.0, 51.0], 30.0) == 3
 
 
 def test_five_temperatures_span_the_range() -> None:
