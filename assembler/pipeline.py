@@ -32,12 +32,10 @@ from assembler.earlier import (
     write_changes,
 )
 from assembler.engineering.bonding import bonding_for_joints
-from assembler.engineering.checks import figure_findings
+from assembler.engineering.checks import figure_findings, plan_findings
 from assembler.engineering.curing import minutes_at
-from assembler.engineering.decisions import decision_findings
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
-from assembler.engineering.handling import handling_findings
 from assembler.engineering.loads import carried_loads
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
@@ -114,7 +112,6 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     exposure = final_exposure(parts, meshes, settings, memory.arrays)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
-        *decision_findings(joints, stacks, settings, materials),
         *exposure_findings(exposure, settings.base),
     )
     plan = plan_build(
@@ -133,7 +130,7 @@ def plan_project(project: Project, progress: Progress) -> Planned:
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, memory.answers)
     memory.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
-    findings = (*findings, *built_findings, *refuted, *handling_findings(plan.steps, joints, parts, bondings, settings))
+    findings = (*findings, *built_findings, *refuted, *plan_findings(plan, bondings, settings))
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure, memory=memory)
 
