@@ -40,8 +40,8 @@ def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
         passed_mm = own_mm or min(forearm.width_mm, forearm.height_mm)
         low, high = min(row.reach_mm for row in deep), max(row.reach_mm for row in deep)
         message = (
-            f"{len(deep)} bolts are reached {low:.0f} to {high:.0f} mm deep: beyond {elbow_mm:.0f} mm the upper arm of a "
-            f"small person enters too and takes an opening of {asked_mm:.0f} mm; {passed_mm:.0f} mm was looked for"
+            f"{len(deep)} bolts are reached {low:.0f} to {high:.0f} mm deep: beyond {elbow_mm:.0f} mm the upper arm of "
+            f"a small person enters too and takes an opening of {asked_mm:.0f} mm; {passed_mm:.0f} mm was looked for"
         )
         findings.append(
             Finding(
@@ -49,7 +49,7 @@ def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
                 code="upper-arm-has-to-enter",
                 about=tuple(sorted({row.bolt for row in deep}, key=natural_key)),
                 message=message,
-                remedy=f"measure these openings, or state forearm_opening_mm = {asked_mm:.0f} under [crew] and plan again",
+                remedy=f"measure these openings, or plan with forearm_opening_mm = {asked_mm:.0f} under [crew]",
             )
         )
     grip_mm = tables.body_measure("shoulder-grip length").small_mm

@@ -1,7 +1,7 @@
 """Everything that engineering has to say about a whole figure beyond single bolts and bonds, in one call.
 
-Goes in: settings, joints, parts, stacks; then the plan. Comes out: findings: doubtful units, overloaded bonds and bolts,
-open decisions; and of the plan what is loaded too soon or reached too deep.
+Goes in: settings, joints, parts, stacks; then the plan. Comes out: findings: doubtful units, overloaded bonds and
+bolts, open decisions; and of the plan what is loaded too soon or reached too deep.
 """
 
 from __future__ import annotations

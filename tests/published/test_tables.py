@@ -186,6 +186,16 @@ def test_hexagon_heads_of_iso_4014_and_4017(size: str) -> None:
         assert tables.bearing_face(row.standard, size).diameter_mm <= face_mm
 
 
+@source("iso-4017")
+def test_heights_of_hexagon_heads() -> None:
+    # V2: nominal k and s of ISO 4014 and 4017 on a table page.
+    widths = (5.5, 7, 8, 10, 13, 16, 18, 21, 24, 27, 30)
+    for (size, height_mm), width_mm in zip(HEAD_HEIGHTS.items(), widths, strict=True):
+        for standard in ("ISO 4014", "ISO 4017"):
+            row = tables.screw(standard, size)
+            assert (row.head_mm, row.across_flats_mm) == (height_mm, width_mm), (standard, size)
+
+
 @pytest.mark.parametrize("size", list(SOCKET_HEADS))
 @source("iso-4762", "din-912", "socket-face")
 def test_heads_of_iso_4762(size: str) -> None:
