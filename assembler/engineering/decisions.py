@@ -41,11 +41,14 @@ def decision_findings(
     """
     if not stacks:
         return ()
-    findings = _corrosion(settings.hardware) + _locking(joints, stacks, settings.hardware)
-    for joint in joints:
-        own = [stack for stack in stacks if stack.joint == joint.id]
-        findings += _on_timber(joint, own, materials) + _far_apart(joint)
-    return sort_findings(findings)
+    return sort_findings(
+        (
+            *_corrosion(settings.hardware),
+            *_locking(joints, stacks, settings.hardware),
+            *_on_timber(joints, stacks, materials),
+            *_far_apart(joints),
+        )
+    )
 
 
 def _corrosion(choice: HardwareChoice) -> list[Finding]:
@@ -75,52 +78,53 @@ def _locking(joints: Sequence[Joint], stacks: Sequence[Stack], choice: HardwareC
     return [Finding(level=Level.NOTE, code="locking-undecided", about=about, message=message, remedy=remedy)]
 
 
-def _on_timber(joint: Joint, stacks: Sequence[Stack], materials: Mapping[PartId, Material]) -> list[Finding]:
-    """Washers on wood that are smaller than the timber code asks."""
-    bolts = {bolt.id: bolt for bolt in joint.bolts}
-    small: list[Stack] = []
+def _on_timber(joints: Sequence[Joint], stacks: Sequence[Stack], materials: Mapping[PartId, Material]) -> list[Finding]:
+    """Washers on wood that are smaller than the timber code asks: those that lack most, and all joints with some."""
+    bolts = {bolt.id: bolt for joint in joints for bolt in joint.bolts}
+    small: list[tuple[float, Stack]] = []
     for stack in stacks:
-        bolt = bolts.get(stack.bolt)
-        if bolt is None:
-            continue
+        bolt = bolts[stack.bolt]
         ends = zip((bolt.through[0], bolt.through[-1]), bolt.seats, strict=True)
-        is_wood = any(_is_wood(materials[part]) and seat is Seat.OPEN for part, seat in ends)
         diameter_mm = tables.thread(stack.size).diameter_mm
-        if is_wood and (
-            stack.washer_outer_mm < TIMBER_WIDE * diameter_mm or stack.washer_mm < TIMBER_THICK * diameter_mm
-        ):
-            small.append(stack)
+        lacks = min(stack.washer_outer_mm / (TIMBER_WIDE * diameter_mm), stack.washer_mm / (TIMBER_THICK * diameter_mm))
+        if lacks < 1.0 and any(_is_wood(materials[part]) and seat is Seat.OPEN for part, seat in ends):
+            small.append((lacks, stack))
     if not small:
         return []
-    stack = small[0]
+    _, stack = min(small, key=lambda item: (item[0], natural_key(item[1].bolt)))
     diameter_mm = tables.thread(stack.size).diameter_mm
     message = (
         f"washers {stack.washer or 'none'} {stack.size} on timber are {stack.washer_outer_mm:g} mm wide and "
         f"{stack.washer_mm:g} mm thick; EN 1995-1-1, 10.4.3(2), asks {TIMBER_WIDE * diameter_mm:g} and "
         f"{TIMBER_THICK * diameter_mm:g} mm (from memory)"
     )
+    about = tuple(sorted({stack.joint for _, stack in small}, key=natural_key))
     remedy = "use square or round washers for timber on that side"
-    return [
-        Finding(level=Level.NOTE, code="washer-small-for-timber", about=(joint.id,), message=message, remedy=remedy)
-    ]
+    return [Finding(level=Level.NOTE, code="washer-small-for-timber", about=about, message=message, remedy=remedy)]
 
 
 def _is_wood(material: Material) -> bool:
     return any(word in material.name.lower() for word in WOODS)
 
 
-def _far_apart(joint: Joint) -> list[Finding]:
+def _far_apart(joints: Sequence[Joint]) -> list[Finding]:
     """Bonded seams on few bolts: whether the gap closes between them is not shown by anything here."""
-    if joint.method is not Method.BOLTED_AND_BONDED or len(joint.bolts) < 2:
+    far: list[tuple[float, float, Joint]] = []
+    for joint in joints:
+        if joint.method is not Method.BOLTED_AND_BONDED or len(joint.bolts) < 2:
+            continue
+        apart_mm = joint.seam_mm / len(joint.bolts)
+        most_mm = min(FAR_THICKNESSES * min(bolt.grip_mm for bolt in joint.bolts) / 2.0, FAR_MM)
+        if apart_mm > most_mm:
+            far.append((apart_mm, most_mm, joint))
+    if not far:
         return []
-    apart_mm = joint.seam_mm / len(joint.bolts)
-    thick_mm = min(bolt.grip_mm for bolt in joint.bolts) / 2.0
-    most_mm = min(FAR_THICKNESSES * thick_mm, FAR_MM)
-    if apart_mm <= most_mm:
-        return []
+    apart_mm, most_mm, worst = max(far, key=lambda item: (item[0] / item[1], natural_key(item[2].id)))
     message = (
-        f"{len(joint.bolts)} bolts for {joint.seam_mm:.0f} mm of seam, {apart_mm:.0f} mm from one to the next; no rule "
-        f"for bonded plastic is known, for steel in the open it would be {most_mm:.0f} mm at most (14 x flange, 200 mm)"
+        f"few bolts for long bonded seams, worst {worst.id}: {worst.seam_mm:.0f} mm on {len(worst.bolts)}, "
+        f"{apart_mm:.0f} mm from one to the next; no rule for bonded plastic is known, for steel in the open it would be "
+        f"{most_mm:.0f} mm at most (14 x flange, 200 mm)"
     )
+    about = tuple(sorted((joint.id for _, _, joint in far), key=natural_key))
     remedy = "look whether the gap closes between the bolts at the dry fit; clamps or more bolts where it does not"
-    return [Finding(level=Level.NOTE, code="bolts-far-apart", about=(joint.id,), message=message, remedy=remedy)]
+    return [Finding(level=Level.NOTE, code="bolts-far-apart", about=about, message=message, remedy=remedy)]

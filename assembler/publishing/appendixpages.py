@@ -91,13 +91,13 @@ def _source_numbers(source: Source) -> dict[str, str]:
     return {text: str(number) for number, text in enumerate(texts, start=1)}
 
 
-def reference_rows() -> tuple[tuple[str, str, str], ...]:
+def reference_rows() -> tuple[tuple[str, str, str, str], ...]:
     """What tables and rules were taken from: who and what, where it can be read, how sure."""
     rows = []
     for row in tables.references():
-        what = ", ".join(text for text in (row.author, row.title, row.place) if text) or row.text
+        what = ", ".join(text for text in (row.author, row.title) if text) or row.text
         when = f"{row.address} ({row.read})" if row.address and row.read else row.address
-        rows.append((what, when, row.how.label))
+        rows.append((what, row.place, when, row.how.label))
     return tuple(rows)
 
 

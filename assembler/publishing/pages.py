@@ -530,8 +530,8 @@ class AppendixPage:
     adhesive: tuple[Pair, ...]
     certainty: tuple[tuple[str, str, str, str], ...]
     """Kind of number, how sure its rule and its inputs are, what it stands on."""
-    references: tuple[tuple[str, str, str], ...]
-    """What, where it can be read and when it was, how sure."""
+    references: tuple[tuple[str, str, str, str], ...]
+    """What, the place in it, where it can be read and when it was, how sure."""
     close_ups: tuple[CloseUp, ...]
     log: tuple[LogRow, ...]
 

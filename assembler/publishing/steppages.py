@@ -211,11 +211,8 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
         (words("cell.place"), words(f"cell.place_value.{step.place}")),
         (words("cell.bench"), str(step.bench)),
         (words("cell.section"), str(step.section)),
-        (words("cell.work"), quantities.duration(step.minutes)),
+        (words("cell.work"), _work(source, step)),
     ]
-    preparing = preparing_minutes([source.joint(row.joint) for row in step.adhesive], source.settings.crew)
-    if preparing > 0:
-        cells.append((words("cell.prepare"), quantities.duration(preparing)))
     if step.lift:
         value = (
             words("cell.hoist", mass=source.units.mass(step.lift.mass_kg))
@@ -226,6 +223,15 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
     if step.after:
         cells.append((words("cell.after"), ", ".join(step.after)))
     return tuple(cells)
+
+
+def _work(source: Source, step: Step) -> str:
+    """Working time, and how much of it goes by before anything is glued."""
+    work = quantities.duration(step.minutes)
+    preparing = preparing_minutes([source.joint(row.joint) for row in step.adhesive], source.settings.crew)
+    if preparing <= 0:
+        return work
+    return source.words("cell.work_value", work=work, preparing=quantities.duration(preparing))
 
 
 def _main_picture(source: Source, step: Step) -> PictureBox | None:

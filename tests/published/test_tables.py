@@ -287,7 +287,9 @@ def test_thread_lengths_of_iso_888(size: str, length_mm: float, thread_mm: float
     assert length_mm - plain_mm == thread_mm
 
 
-@pytest.mark.parametrize(("size", "length_mm", "thread_mm"), [("M14", 130, 40), ("M16", 150, 44), ("M8", 220, 41)])
+@pytest.mark.parametrize(
+    ("size", "length_mm", "thread_mm"), [("M14", 130, 40), ("M16", 150, 44), ("M16", 180, 44), ("M8", 220, 41)]
+)
 @source("hex-table", "as-1110")
 def test_threads_of_long_bolts(size: str, length_mm: float, thread_mm: float) -> None:
     # V2: ISO 4014 on a maker's page: b over 125 mm is 40, 44, 52 for M14, M16, M20; over 200 mm 28 to 45 for M3 to M10

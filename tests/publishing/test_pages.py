@@ -314,8 +314,7 @@ def test_the_recheck_is_counted_from_mixing(book: Book) -> None:
 
 def test_preparing_stands_beside_the_work(book: Book) -> None:
     for step in book.steps:
-        names = [name for name, _ in step.cells]
-        assert ("Of it preparing" in names) == bool(step.glue), step.number
+        assert ("of it preparing" in dict(step.cells)["Work"]) == bool(step.glue), step.number
 
 
 def test_small_preloads_are_called_clamps(source: Source) -> None:
