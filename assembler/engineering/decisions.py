@@ -122,7 +122,7 @@ def _far_apart(joints: Sequence[Joint]) -> list[Finding]:
     apart_mm, most_mm, worst = max(far, key=lambda item: (item[0] / item[1], natural_key(item[2].id)))
     message = (
         f"few bolts for long bonded seams, worst {worst.id}: {worst.seam_mm:.0f} mm on {len(worst.bolts)}, "
-        f"{apart_mm:.0f} mm from one to the next; no rule for bonded plastic is known, for steel in the open it would be "
+        f"{apart_mm:.0f} mm from one to the next; no rule for bonded plastic is known, for steel in the open it is "
         f"{most_mm:.0f} mm at most (14 x flange, 200 mm)"
     )
     about = tuple(sorted((joint.id for _, _, joint in far), key=natural_key))

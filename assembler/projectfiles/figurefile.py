@@ -109,6 +109,8 @@ class _Adhesive(Table):
     def _clocks_in_order(self) -> _Adhesive:
         if not self.fixture_min <= self.handling_min <= self.full_cure_min:
             raise ValueError("fixture_min, handling_min and full_cure_min must not fall")
+        if self.strength_mpa and self.handling_mpa > self.strength_mpa:
+            raise ValueError("handling_mpa must not be above strength_mpa")
         if self.lowest_c >= self.highest_c:
             raise ValueError("lowest_c must be below highest_c")
         return self

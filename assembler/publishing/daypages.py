@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from assembler.engineering.worktimes import preparing_minutes
 from assembler.figure.plan import Step
 from assembler.publishing import quantities
 from assembler.publishing.dayschart import day_charts
@@ -21,6 +22,7 @@ def days_page(source: Source) -> DaysPage:
             (words("days.length"), words.count("before.days_value", days_of(source.shifts))),
             *_afterwards(source),
             (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
+            *_preparing(source),
             (words("days.people"), str(source.settings.crew.people)),
             (
                 words("days.hours"),
@@ -34,6 +36,15 @@ def days_page(source: Source) -> DaysPage:
         meanwhile=tuple(line for step in plan.steps for line in _meanwhile(source, step)),
         critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
     )
+
+
+def _preparing(source: Source) -> list[Pair]:
+    """Dry fits, abrading, degreasing and masking: work that is done before anything is mixed."""
+    crew = source.settings.crew
+    minutes = sum(
+        preparing_minutes([source.joint(row.joint) for row in step.adhesive], crew) for step in source.plan.steps
+    )
+    return [(source.words("days.preparing"), quantities.duration(minutes))] if minutes else []
 
 
 def _afterwards(source: Source) -> list[Pair]:

@@ -11,7 +11,6 @@ from assembler.engineering.boltsalone import preload_n
 from assembler.engineering.fastening import LEAST_WRENCH_NM
 from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
 from assembler.engineering.tightening import STRUCTURE_N, rounded_down_nm
-from assembler.engineering.worktimes import preparing_minutes
 from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding, HardwareLine
 from assembler.figure.ids import JointId, StepNumber, natural_key
@@ -211,7 +210,7 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
         (words("cell.place"), words(f"cell.place_value.{step.place}")),
         (words("cell.bench"), str(step.bench)),
         (words("cell.section"), str(step.section)),
-        (words("cell.work"), _work(source, step)),
+        (words("cell.work"), quantities.duration(step.minutes)),
     ]
     if step.lift:
         value = (
@@ -223,15 +222,6 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
     if step.after:
         cells.append((words("cell.after"), ", ".join(step.after)))
     return tuple(cells)
-
-
-def _work(source: Source, step: Step) -> str:
-    """Working time, and how much of it goes by before anything is glued."""
-    work = quantities.duration(step.minutes)
-    preparing = preparing_minutes([source.joint(row.joint) for row in step.adhesive], source.settings.crew)
-    if preparing <= 0:
-        return work
-    return source.words("cell.work_value", work=work, preparing=quantities.duration(preparing))
 
 
 def _main_picture(source: Source, step: Step) -> PictureBox | None:

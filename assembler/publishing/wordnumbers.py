@@ -105,9 +105,7 @@ KINDS: Mapping[str, str] = {
     "thread": "length of screws",
     "tip": "tip angle",
     "tips": _ROAD,
-    "preparing": _WORK,
     "volume": "amount of adhesive",
-    "work": _WORK,
 }
 """Kinds of gaps that hold the same everywhere."""
 
