@@ -26,7 +26,7 @@ from tests.publishing import sample
 LAID = {"1": ("P01",), "4": ("P05",), "5": ("P07",), "9": ("P10",)}
 """Parts of the sample that no step moves before they are needed."""
 
-FINGERS = "fingers only, until the head touches"
+FINGERS = "fingers only"
 
 
 def step_of(book: Book, number: str) -> StepPage:
@@ -308,7 +308,7 @@ def test_the_recheck_is_counted_from_mixing(book: Book) -> None:
     notes = [note for step in book.steps if step.glue for note in step.glue.notes if "cracks the bond" in note]
     assert notes
     assert all(
-        note.replace("\u00a0", " ").endswith("min of mixing, never later: it cracks the bond.") for note in notes
+        note.replace("\u00a0", " ").endswith("min of mixing; later it cracks the bond.") for note in notes
     )
 
 
@@ -330,7 +330,7 @@ def test_small_preloads_are_called_clamps(source: Source) -> None:
         return step_of(compose(replace(source, plan=replace(sample.PLAN, steps=steps))), "2")
 
     # M8, K 0.2: 1.5 N m make 938 N, 6.2 N m make 3.9 kN.
-    assert "They are no structure." in page(1.5).limit
+    assert "Clamps, no structure." in page(1.5).limit
     assert "no structure" not in page(6.2).limit
 
 
