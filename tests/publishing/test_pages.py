@@ -307,9 +307,7 @@ def test_a_section_that_never_stands_alone_is_not_judged(source: Source) -> None
 def test_the_recheck_is_counted_from_mixing(book: Book) -> None:
     notes = [note for step in book.steps if step.glue for note in step.glue.notes if "cracks the bond" in note]
     assert notes
-    assert all(
-        note.replace("\u00a0", " ").endswith("min of mixing; later it cracks the bond.") for note in notes
-    )
+    assert all(note.replace("\u00a0", " ").endswith("min of mixing; later it cracks the bond.") for note in notes)
 
 
 def test_preparing_stands_beside_the_work(book: Book, source: Source) -> None:
