@@ -162,6 +162,8 @@ def test_nuts_of_iso_4032_against_a_suppliers_page() -> None:
     for size, (flats, height, bearing) in printed.items():
         nut = tables.nut("ISO 4032", size)
         assert (nut.across_flats_mm, nut.height_mm) == (flats, height)
+        # Drawn with sharp corners.
+        assert nut.across_corners_mm == pytest.approx(flats * 2.0 / math.sqrt(3.0), abs=0.0151)
         # The smallest published face of that width counts: nuts and heads press with what is sure to be there.
         face_mm = min(bearing, HEX_HEADS[size][1]) if size in HEX_HEADS else bearing
         for standard in ("ISO 4032", "ISO 4014", "ISO 4017", *(() if size == "M18" else ("ISO 7040",))):

@@ -257,7 +257,7 @@ def test_bolts_without_glue_are_checked_after_a_day_and_stiff_nuts_are_named(sou
     page = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), step.number)
     told = " ".join(page.orders)
     assert "again after a day" in told
-    assert "turn hard by themselves" in told
+    assert "nuts turn hard" in told
     assert "cracks the bond" not in told
 
 
