@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -143,3 +144,18 @@ def test_more_mass_is_safer_and_more_area_is_not(mass: float, area: float) -> No
     for one, two, three in zip(low, heavy, wide, strict=True):
         assert two.tip_safety == pytest.approx(2 * one.tip_safety)
         assert three.tip_safety == pytest.approx(one.tip_safety / (2 if one.wind_m_s else 1))
+
+
+def test_one_person_on_paper() -> None:
+    # 75.5 kg on 700 x 700 mm, 2000 mm tall: 500 N at a tall man's shoulder, 1553 mm: 776.5 N m against
+    # 75.5 x 9.80665 x 0.35 = 259.1 N m: 0.334; sliding 0.3 x 740.4 / 500 = 0.444. Public places ask 2.
+    figure = Standing(mass_kg=75.5, centre_mm=(0.0, 0.0), feet_mm=SQUARE, height_mm=2000.0, sides=_sides(1e6, 1000.0))
+    person = exposure_rows(figure)[-1]
+    assert (person.wind_m_s, person.force_n) == (0.0, 500.0)
+    assert person.moment_nm == pytest.approx(776.5)
+    assert person.slide_safety == pytest.approx(0.4443, abs=0.0005)
+    assert [row.wind_m_s for row in exposure_rows(figure)] == [15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 0.0]
+    # A safety of 1.5 is not enough for a place where the public goes.
+    heavy = replace(figure, mass_kg=75.5 * 4.6)
+    (finding,) = exposure_findings(exposure_rows(heavy), Base())
+    assert finding.code == "stands-loose"
