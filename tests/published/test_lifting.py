@@ -91,6 +91,9 @@ def test_load_constants() -> None:
     # V2: p. 7.
     ideal = {"horizontal": 25.0, "vertical": 75.0, "distance": 25.0, "coupling": Coupling.GOOD}
     assert recommended_weight_limit(**ideal).limit == pytest.approx(23.0)  # type: ignore[arg-type]
+    # p. 8: nearer than 25 cm counts as 25 cm.
+    near = ideal | {"horizontal": 15.0}
+    assert recommended_weight_limit(**near).limit == pytest.approx(23.0)  # type: ignore[arg-type]
     ideal_us = {"horizontal": 10.0, "vertical": 30.0, "distance": 10.0, "coupling": Coupling.GOOD, "units": Units.US}
     assert recommended_weight_limit(**ideal_us).limit == pytest.approx(51.0)  # type: ignore[arg-type]
 
