@@ -29,7 +29,7 @@ from assembler.drawing.drawnstep import Notes
 from assembler.drawing.pictures import draw_book
 from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
 from assembler.engineering.bonding import bonding_for_joints
-from assembler.engineering.checks import figure_findings
+from assembler.engineering.checks import figure_findings, plan_findings
 from assembler.engineering.curing import minutes_at
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
@@ -145,6 +145,7 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
     kept.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
     findings = (*findings, *step_findings(plan.steps), *built_findings, *refuted)
+    findings = (*findings, *plan_findings(plan, bondings, settings))
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)
 

@@ -20,11 +20,39 @@ class Sureness(StrEnum):
         """The tag in the words that the book prints."""
         return {
             Sureness.READ: "read in the source",
-            Sureness.SECOND_HAND: "read in a copy of the source",
+            Sureness.SECOND_HAND: "read second-hand",
             Sureness.COMPUTED: "computed",
             Sureness.FROM_MEMORY: "from memory",
             Sureness.COMMON_PRACTICE: "common practice, no source",
         }[self]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Reference:
+    """A source that can be followed.
+
+    Parameters
+    ----------
+    key
+        How rows of tables and checks name it.
+    how
+        How it was read.
+    author, title, place
+        Who, what with its edition, and the clause, table or page; may be empty.
+    address, read
+        Public address, and the day it was read there; empty where there is none, or the day was not written down.
+    text
+        In short, for a line of a calculation.
+    """
+
+    key: str
+    how: Sureness
+    author: str
+    title: str
+    place: str
+    address: str
+    read: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,6 +229,22 @@ class BearingDiameter(Row):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PrevailingTorque(Row):
+    """Greatest torque at which a new prevailing-torque nut turns before it clamps.
+
+    Parameters
+    ----------
+    size
+        'M8'.
+    torque_nm
+        First run on.
+    """
+
+    size: str
+    torque_nm: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Length(Row):
     """One length of a standard's series.
 
@@ -288,10 +332,13 @@ class TypicalMaterial(Row):
         'PA12, sintered'.
     density_kg_m3, bearing_mpa
         Density as made, and long-term pressure under a washer.
+    ballast_kg_m3
+        Density where the mass holds the figure down; 0: the same.
     """
 
     name: str
     density_kg_m3: float
+    ballast_kg_m3: float
     bearing_mpa: float
 
 

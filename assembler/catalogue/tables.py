@@ -22,6 +22,8 @@ from assembler.catalogue.records import (
     Length,
     Nut,
     Opening,
+    PrevailingTorque,
+    Reference,
     RouteOperation,
     Row,
     Screw,
@@ -44,9 +46,15 @@ def _lines(name: str) -> list[dict[str, str]]:
 
 
 @cache
+def references() -> tuple[Reference, ...]:
+    """Every source of tables, rules and checks."""
+    return tuple(Reference(**{**line, "how": Sureness(line["how"])}) for line in _lines("sources.csv"))  # type: ignore[arg-type]
+
+
+@cache
 def sources() -> dict[str, str]:
     """Text of every source by its key in the data files. Do not change the returned mapping."""
-    return {line["key"]: line["text"] for line in _lines("sources.csv")}
+    return {row.key: row.text for row in references()}
 
 
 def _table(name: str, record: type[R]) -> tuple[R, ...]:
@@ -62,6 +70,12 @@ def _table(name: str, record: type[R]) -> tuple[R, ...]:
         values["source"] = sources()[line["source"]]
         rows.append(record(**values))  # type: ignore[arg-type]
     return tuple(rows)
+
+
+@cache
+def surenesses(name: str) -> tuple[Sureness, ...]:
+    """How sure the rows of a data file ('materials') are: each way in it once."""
+    return tuple(sorted({Sureness(line["how"]) for line in _lines(f"{name}.csv")}))
 
 
 def _one(rows: Iterable[R], what: str, **wanted: object) -> R:
@@ -167,6 +181,23 @@ def bearing_face(standard: str, size: str) -> BearingDiameter:
         If the table does not have the pair.
     """
     return _one(_bearing_faces(), "bearing face", standard=standard, size=size)
+
+
+@cache
+def prevailing_torques() -> tuple[PrevailingTorque, ...]:
+    """Torques at which new prevailing-torque nuts turn, smallest first."""
+    return _table("prevailing_torques.csv", PrevailingTorque)
+
+
+def prevailing_torque(size: str) -> PrevailingTorque:
+    """Greatest torque at which a new prevailing-torque nut turns ('M8').
+
+    Raises
+    ------
+    KeyError
+        If the table does not have the size.
+    """
+    return _one(prevailing_torques(), "prevailing torque", size=size)
 
 
 @cache

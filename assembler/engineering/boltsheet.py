@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import combinations, groupby
 
 from assembler.catalogue import tables
+from assembler.catalogue.records import Sureness
 from assembler.engineering.boltsalone import ASKED_SAFETY, DRY_FRICTION, KEPT_PRELOAD, WET_FRICTION, preload_n
 from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow, two_digits_down
 from assembler.engineering.constants import GRAVITY_M_S2
@@ -23,7 +24,7 @@ from assembler.figure.ids import natural_key
 from assembler.figure.joints import Bolt, Joint
 from assembler.figure.settings import Settings
 
-TORQUE_SOURCE = "T = K F d (read in a copy of the source: two engineering pages); K: figure.toml"
+TORQUE_SOURCE = f"T = K F d, torque tables of makers ({Sureness.SECOND_HAND.label}); K: figure.toml"
 
 _RowMaker = Callable[[str, str, str, str, str, str], WorksheetRow]
 
@@ -179,7 +180,7 @@ def _torque_rows(bolt: Bolt, stack: Stack, settings: Settings, row: _RowMaker) -
             f"limited by {stack.torque_rule}",
             f"{stack.torque_nm:g}",
             "N m",
-            "K scatters by 30 % (read in a copy of the source)",
+            f"K scatters by 30 % ({Sureness.SECOND_HAND.label})",
         )
     )
     return rows
@@ -224,7 +225,7 @@ def _pattern_rows(joint: Joint, stacks: Sequence[Stack], settings: Settings) -> 
                 inputs=f"at least {LEAST_SPACING_HOLES:g} x {hole_mm:.2f} = {LEAST_SPACING_HOLES * hole_mm:.1f} mm",
                 result=f"{min(apart):.1f}",
                 unit="mm",
-                source="EN 1993-1-8, table 3.3 (read in a copy of the source; a rule for steel)",
+                source=f"EN 1993-1-8, table 3.3 ({Sureness.SECOND_HAND.label}; a rule for steel)",
             )
         )
     friction = WET_FRICTION if joint.method.is_bonded else DRY_FRICTION

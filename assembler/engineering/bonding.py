@@ -22,6 +22,7 @@ __all__ = [
     "closing_minutes",
     "five_temperatures",
     "minutes_at",
+    "sessions",
     "volume_ml",
 ]
 
@@ -31,9 +32,12 @@ PLACING_MIN = 2.0
 HANDS_AT_JOINT = 4
 """People who can work at one joint without being in each other's way (common practice, no source)."""
 
-LONG_HOLD_MIN = 240.0
-"""A hold longer than this can run into the night and is counted at the night's lowest temperature."""
+LONG_HOLD_MIN = 60.0
+"""A hold longer than this counts at the night's lowest temperature: it may begin at the end of a working day."""
 
+
+PURGE_ML = 12.0
+"""What fills and purges a mixing nozzle each time the gun has rested too long (10 to 15 ml; common practice)."""
 
 PREPARED_H = 4
 """Hours that an abraded and degreased face may wait (common practice, no source)."""
@@ -55,6 +59,25 @@ def volume_ml(area_mm2: float, bond_line_mm: float, waste: float) -> float:
 def cartridges(volumes_ml: Sequence[float], cartridge_ml: float) -> int:
     """Whole cartridges that hold the sum; 0 for nothing."""
     return math.ceil(sum(volumes_ml) / cartridge_ml - 1e-9)
+
+
+def sessions(starts_min: Sequence[float], life_min: float) -> int:
+    """How often a nozzle is filled: once for all joints that are glued within one working life of its mixing.
+
+    Parameters
+    ----------
+    starts_min
+        When each joint is glued.
+    life_min
+        Minutes until what stands in the nozzle is too thick.
+    """
+    count, fresh_min = 0, -math.inf
+    for start_min in sorted(starts_min):
+        if start_min - fresh_min > life_min:
+            count += 1
+        # Each joint pushes fresh adhesive into the nozzle.
+        fresh_min = start_min
+    return count
 
 
 def closing_minutes(area_mm2: float, bolts: int, people: int, crew: Crew) -> float:
@@ -126,13 +149,24 @@ def temperature_of(place: Place, climate: Climate) -> float:
 def hold_temperature(joint: Joint, settings: Settings) -> float:
     """Temperature that a joint's hold is counted at.
 
-    A hold of more than four hours can run into the night: the lower of the place and the night minimum counts. On site
-    the night minimum of the shop counts too, for want of another.
+    A hold of more than an hour can run into the night: the lower of the place by day and by night counts. Where the
+    night on site is not stated, that of the shop stands in, and a `stop` finding says so.
     """
-    glue, climate = settings.adhesive, settings.climate
+    climate = settings.climate
     day_c = temperature_of(joint.made, climate)
-    day_min = glue.handling_min * cure_factor(glue.sheet_c, within_range_c(day_c, glue))
-    return min(day_c, climate.night_min_c) if day_min > LONG_HOLD_MIN else day_c
+    return min(day_c, _night_c(joint.made, climate)) if _is_over_night(joint.made, settings) else day_c
+
+
+def _night_c(place: Place, climate: Climate) -> float:
+    is_known = place is Place.SITE and climate.night_site_c is not None
+    return float(climate.night_site_c or 0.0) if is_known else climate.night_min_c
+
+
+def _is_over_night(place: Place, settings: Settings) -> bool:
+    """Whether a hold that begins at the end of the day lasts into the night."""
+    glue = settings.adhesive
+    day_c = temperature_of(place, settings.climate)
+    return glue.handling_min * cure_factor(glue.sheet_c, within_range_c(day_c, glue)) > LONG_HOLD_MIN
 
 
 def _bonding(joint: Joint, settings: Settings) -> Bonding:
@@ -172,22 +206,41 @@ def _temperature_findings(joints: Sequence[Joint], settings: Settings) -> list[F
                     remedy="bring the parts into the range; the times printed are those at its nearest end",
                 )
             )
-    night = tuple(
-        joint.id
-        for joint in joints
-        if hold_temperature(joint, settings) < min(glue.lowest_c, temperature_of(joint.made, climate))
-    )
-    if night:
-        findings.append(
-            Finding(
-                level=Level.STOP,
-                code="night-too-cold-to-cure",
-                about=night,
-                message=f"the night falls to {climate.night_min_c:g} C in the hold; {glue.name} is for {_range(glue)}",
-                remedy=f"keep the joint at {glue.lowest_c:g} C or warmer over night; the holds printed are for that",
-            )
+    for place in Place:
+        night = tuple(
+            joint.id
+            for joint in joints
+            if joint.made is place
+            and hold_temperature(joint, settings) < min(glue.lowest_c, temperature_of(place, climate))
         )
-    return findings
+        if night:
+            cold = f"the night falls to {_night_c(place, climate):g} C in the hold"
+            findings.append(
+                Finding(
+                    level=Level.STOP,
+                    code="night-too-cold-to-cure",
+                    about=night,
+                    message=f"{cold}; {glue.name} is for {_range(glue)}",
+                    remedy=f"keep the joint at {glue.lowest_c:g} C or warmer over night, as the holds printed ask",
+                )
+            )
+    return findings + _unknown_night(joints, settings)
+
+
+def _unknown_night(joints: Sequence[Joint], settings: Settings) -> list[Finding]:
+    """Joints glued on site whose hold runs into a night that nobody has stated."""
+    climate = settings.climate
+    if climate.night_site_c is not None or not _is_over_night(Place.SITE, settings):
+        return []
+    about = tuple(joint.id for joint in joints if joint.made is Place.SITE)
+    if not about:
+        return []
+    message = (
+        f"the night on site is not stated: these holds are counted at the shop's {climate.night_min_c:g} C at best, "
+        "and a night outdoors is colder"
+    )
+    remedy = "state 'night_site_c' under [temperature] in figure.toml"
+    return [Finding(level=Level.STOP, code="site-night-not-stated", about=about, message=message, remedy=remedy)]
 
 
 def _range(glue: Adhesive) -> str:

@@ -7,17 +7,20 @@ from __future__ import annotations
 
 import math
 
+from assembler.catalogue.records import Sureness
 from assembler.engineering.bonding import HANDS_AT_JOINT, LONG_HOLD_MIN, PLACING_MIN, hold_temperature
-from assembler.engineering.bondstress import SAFETY_FACTOR, bond_stress
-from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow, two_digits_down
-from assembler.engineering.constants import GRAVITY_M_S2
-from assembler.engineering.curing import cure_factor, within_range_c
+from assembler.engineering.bondstress import PEEL_SHARE, SAFETY_FACTOR, bond_stress, cured_strength
+from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow
+from assembler.engineering.curing import FACTORS_10_C, cure_factor, within_range_c
 from assembler.engineering.loads import CarriedLoad, levers_mm
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Settings
 
-CURE_SOURCE = "times halve for each 10 C more: three manufacturers' pages (read in a copy of the source)"
+CURE_SOURCE = f"times halve for each 10 C more: three manufacturers' pages ({Sureness.SECOND_HAND.label})"
+
+NO_STRESS_MPA = 5e-5
+"""Less than this is printed as 0: rounding of centres of mass that lie above their joint."""
 
 
 def bond_rows(
@@ -76,7 +79,8 @@ def bond_rows(
             "hold until handling strength",
             "sheet x 2^((sheet C - hold C)/10)",
             f"{glue.handling_min:g} x 2^(({glue.sheet_c:g} - {hold_c:g})/10) = {glue.handling_min:g} x {hold:.2f}; "
-            f"over {LONG_HOLD_MIN:g} min the night minimum counts",
+            f"over {LONG_HOLD_MIN:g} min the night minimum counts; "
+            + _range_text(glue.handling_min, glue.sheet_c, hold_c),
             f"{math.ceil(bonding.handling_min)}",
             "min",
             f"{CURE_SOURCE}; sheet: {glue.source}",
@@ -89,54 +93,62 @@ def bond_rows(
             "h",
             f"{CURE_SOURCE}; sheet: {glue.source}",
         ),
-        _bond_load_row(joint, settings),
         *([] if load is None else _stress_rows(joint, load, settings)),
     ]
 
 
 def _stress_rows(joint: Joint, load: CarriedLoad, settings: Settings) -> list[WorksheetRow]:
-    """Average shear and peel at rest under the piece that hangs on the joint."""
+    """Shear and peel at rest under the piece that hangs on the joint, and how much of what is allowed they use."""
     lever_mm, _ = levers_mm(joint, load, settings.up)
-    stress, _ = bond_stress(joint, load.mass_kg, settings.adhesive, lever_mm=lever_mm)
-    names = ", ".join(load.parts) if len(load.parts) < 5 else f"{len(load.parts)} parts"
-    asked = f"asked is strength / {SAFETY_FACTOR:g}"
-    shear = WorksheetRow(
-        about=joint.id,
-        quantity="average shear under what hangs on it",
-        formula="mass x g / area",
-        inputs=f"{load.mass_kg:.2f} kg ({names}) x 9.81 / {joint.bond_area_mm2:.0f}",
-        result=f"{stress.average_mpa:.2g}",
-        unit="MPa",
-        source=f"definition; {asked}: {PRACTICE}",
-    )
-    peel = WorksheetRow(
-        about=joint.id,
-        quantity="greatest peel under what hangs on it",
-        formula="2 M / (area x r), r = seam / 2 pi",
-        inputs=f"2 x {stress.moment_nm:.2f} N m / ({joint.bond_area_mm2:.0f} x {joint.seam_mm:.0f} / 2 pi)",
-        result=f"{stress.peel_mpa:.2g}",
-        unit="MPa",
-        source=f"thin ring, strength of materials; {asked}: {PRACTICE}",
-    )
-    return [shear, peel]
-
-
-def _bond_load_row(joint: Joint, settings: Settings) -> WorksheetRow:
-    """Mass that the cured bond carries in plain shear; peel and shock are not in it."""
     glue = settings.adhesive
-    formula = f"area x strength / {SAFETY_FACTOR:g} / g"
-    if glue.strength_mpa <= 0:
-        inputs, result, unit = "strength_mpa is not stated", "not checked", ""
-    else:
-        carried_kg = joint.bond_area_mm2 * glue.strength_mpa / SAFETY_FACTOR / GRAVITY_M_S2
-        inputs = f"{joint.bond_area_mm2:.0f} x {glue.strength_mpa:g} / {SAFETY_FACTOR:g} / 9.81"
-        result, unit = two_digits_down(carried_kg), "kg"
-    return WorksheetRow(
-        about=joint.id,
-        quantity="mass in plain shear on the cured bond",
-        formula=formula,
-        inputs=inputs,
-        result=result,
-        unit=unit,
-        source=f"{PRACTICE}: factor of safety; strength: {glue.source}",
+    stress, _ = bond_stress(joint, load.mass_kg, glue, lever_mm=lever_mm)
+    bears = cured_strength(glue)
+    names = ", ".join(load.parts) if len(load.parts) < 5 else f"{len(load.parts)} parts"
+
+    def row(quantity: str, formula: str, inputs: str, result: str, unit: str, source: str) -> WorksheetRow:
+        return WorksheetRow(
+            about=joint.id, quantity=quantity, formula=formula, inputs=inputs, result=result, unit=unit, source=source
+        )
+
+    rows = [
+        row(
+            "average shear under what hangs on it",
+            "mass x g / area",
+            f"{load.mass_kg:.2f} kg ({names}) x 9.81 / {joint.bond_area_mm2:.0f}",
+            _stress_text(stress.average_mpa),
+            "MPa",
+            "definition; an average, no capacity: peaks at the edge are several times higher",
+        ),
+        row(
+            "greatest peel under what hangs on it",
+            "2 M / (area x r), r = seam / 2 pi",
+            f"2 x {stress.moment_nm:.2f} N m / ({joint.bond_area_mm2:.0f} x {joint.seam_mm:.0f} / 2 pi)",
+            _stress_text(stress.peel_mpa),
+            "MPa",
+            "closed thin ring, strength of materials; a pad or an open seam peels sooner",
+        ),
+    ]
+    if stress.utilisation is None:
+        return [*rows, row("share of what is allowed", "", "strength_mpa is not stated", "not checked", "", PRACTICE)]
+    peel = "peel_mpa as stated" if glue.peel_mpa else f"{PEEL_SHARE:g} x {bears.shear_mpa:g}, none stated"
+    used = row(
+        "share of what is allowed",
+        f"larger of shear and peel x {SAFETY_FACTOR:g} / strength",
+        f"shear {bears.shear_mpa:g} MPa; peel {bears.peel_mpa:g} MPa ({peel})",
+        f"{math.ceil(100.0 * stress.utilisation - 1e-6)}",
+        "%",
+        f"{PRACTICE}: safety, share of peel; strength: {glue.source}",
     )
+    return [*rows, used]
+
+
+def _range_text(minutes: float, sheet_c: float, at_c: float) -> str:
+    """Between which minutes the real time lies, by the factors that makers give."""
+    low, high = sorted(minutes * cure_factor(sheet_c, at_c, rate) for rate in FACTORS_10_C)
+    slow, fast = FACTORS_10_C
+    return f"real factors of {slow:g} to {fast:g} for 10 C give {low:.0f} to {high:.0f}"
+
+
+def _stress_text(stress_mpa: float) -> str:
+    """Two digits; 0 for what is below any strength by a thousand."""
+    return f"{stress_mpa:.2g}" if stress_mpa >= NO_STRESS_MPA else "0"

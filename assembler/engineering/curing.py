@@ -10,18 +10,23 @@ from dataclasses import dataclass
 from assembler.figure.settings import Adhesive
 
 DOUBLING_C = 10.0
-"""A reaction runs about twice as fast for each 10 degrees more (two manufacturers' glossaries, read second-hand)."""
+"""A reaction runs about twice as fast for each 10 degrees more (makers' pages, read second-hand)."""
+
+FACTORS_10_C = (1.5, 2.5)
+"""Between which factors makers of adhesives put the same 10 degrees (a maker's page, read second-hand)."""
 
 
-def cure_factor(sheet_c: float, at_c: float) -> float:
+def cure_factor(sheet_c: float, at_c: float, rate: float = 2.0) -> float:
     """What the times of the data sheet are multiplied by at another temperature: 2^((sheet - T) / 10).
 
     Parameters
     ----------
     sheet_c, at_c
         Temperature of the sheet's times, and of the parts.
+    rate
+        How much faster the reaction runs for 10 degrees more.
     """
-    return float(2.0 ** ((sheet_c - at_c) / DOUBLING_C))
+    return float(rate ** ((sheet_c - at_c) / DOUBLING_C))
 
 
 def minutes_at(minutes: float, sheet_c: float, at_c: float, lowest_c: float, highest_c: float) -> float | None:

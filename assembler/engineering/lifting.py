@@ -140,7 +140,9 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
     height_mm = centre_mm[2] - floor_mm
     width_mm, length_mm = sorted(size_mm[:2])
     longest_mm = max(length_mm, size_mm[2])
+    # Somebody has to hand it up to a platform.
     platform = " from a platform" if height_mm > PLATFORM_MM else ""
+    takes_two = longest_mm > LONG_MM or bool(platform)
     limits: list[str] = []
     limit_kg = 0.0
     for row in tables.team_shares():
@@ -150,13 +152,14 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
         person_kg = crew.lift_one_kg or person_limit(height_mm, width_mm, is_team=people > 1).limit
         limit_kg = math.floor(10.0 * team_limit_kg(person_kg, people)) / 10.0
         limits.append(f"{limit_kg:.1f} kg for {_persons(people)}")
-        if mass_kg <= limit_kg and not (people == 1 and longest_mm > LONG_MM):
+        if mass_kg <= limit_kg and not (people == 1 and takes_two):
             why = _reason(people, person_kg, crew)
             rule = f"{mass_kg:.1f} kg, limit {limit_kg:.1f} kg for {_persons(people)}{platform} ({why})"
             return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=people, rule=rule)
     why = f"above {limits[-1]}"
     if mass_kg <= limit_kg:
-        why = f"longer than {LONG_MM:.0f} mm, which takes two people, and one is there"
+        long = f"longer than {LONG_MM:.0f} mm" if longest_mm > LONG_MM else "handed up"
+        why = f"{long}, which takes two people, and one is there"
     rule = f"{mass_kg:.1f} kg, {why}{platform}: hoist, licensed rigger"
     return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=0, rule=rule)
 

@@ -64,7 +64,10 @@ def plausibility_findings(settings: Settings, joints: Iterable[Joint] = ()) -> t
         findings += _material(material)
     findings += _adhesive(settings.adhesive)
     climate, crew = settings.climate, settings.crew
-    for key, value in (("shop_c", climate.shop_c), ("night_min_c", climate.night_min_c), ("site_c", climate.site_c)):
+    stated = {"shop_c": climate.shop_c, "night_min_c": climate.night_min_c, "site_c": climate.site_c}
+    if climate.night_site_c is not None:
+        stated["night_site_c"] = climate.night_site_c
+    for key, value in stated.items():
         findings += _checked(f"temperature.{key}", value, _AIR_C)
     findings += _checked("crew.reach_mm", crew.reach_mm, _REACH)
     findings += _checked("crew.spread_mm2_min", crew.spread_mm2_min, _SPREAD)
@@ -97,8 +100,9 @@ def _adhesive(glue: Adhesive) -> list[Finding]:
     for key, value in times.items():
         findings += _checked(f"adhesive.{key}", value, _TIMES_MIN)
     findings += _order_of_times(times)
-    if glue.strength_mpa:
-        findings += _checked("adhesive.strength_mpa", glue.strength_mpa, _STRENGTH)
+    strengths = {"strength_mpa": glue.strength_mpa, "peel_mpa": glue.peel_mpa, "handling_mpa": glue.handling_mpa}
+    for key, value in strengths.items():
+        findings += _checked(f"adhesive.{key}", value, _STRENGTH) if value else []
     return findings
 
 

@@ -1,25 +1,47 @@
-"""How sure each number in the book is: a published check in the tests, or a mark that the page shows.
+"""How sure each number in the book is: its rule, what goes into it, and the weaker of both.
 
-Every numeric field of the records that reach a page has an entry; a test fails when one is missing, or names a check
-that does not exist, or claims a published source without a check under tests/published. `provenance_rows` is the
-table that the book prints.
+Every numeric field of the records that reach a page has a kind. A kind names the rule it follows, the tables and
+constants it takes, and the kinds it rests on; how sure its inputs are follows from those, nobody writes it down. A test
+fails when a field or a constant of this room has no entry, when a check that is named does not exist, or when a rule
+claims a published source without a check under tests/published. `provenance_rows` is the table that the book prints.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from assembler.catalogue import tables
+from assembler.catalogue.records import Sureness
+from assembler.figure.settings import Settings
+
 
 class Mark(StrEnum):
-    """What the page shows beside a kind of number."""
+    """What the page shows beside a kind of number, the surest first."""
 
+    COUNTED = "counted"
+    MEASURED = "measured on the meshes"
     PUBLISHED = "checked against a published source"
+    STATED = "stated by the shop in figure.toml"
     PRACTICE = "common practice, no source"
     MEMORY = "from memory"
-    STATED = "stated by the shop in figure.toml"
-    MEASURED = "measured on the meshes"
-    COUNTED = "counted"
+
+
+_ORDER = tuple(Mark)
+
+_OF_TABLES = {
+    Sureness.READ: Mark.PUBLISHED,
+    Sureness.SECOND_HAND: Mark.PUBLISHED,
+    Sureness.COMPUTED: Mark.PUBLISHED,
+    Sureness.COMMON_PRACTICE: Mark.PRACTICE,
+    Sureness.FROM_MEMORY: Mark.MEMORY,
+}
+
+
+def weakest(marks: Iterable[Mark]) -> Mark | None:
+    """The least sure of some marks; None of none."""
+    return max(marks, key=_ORDER.index, default=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,19 +54,92 @@ class NumberKind:
         As the page calls it.
     fields
         Where it stands: record and field ('Stack.torque_nm').
-    mark
-        How sure it is, at its weakest link.
+    rule
+        How sure the rule is by which it is found.
     note
         What it stands on, for the page.
     check
-        Test that holds it, as path::name below tests/; may be empty only where the mark is not `PUBLISHED`.
+        Test that holds the rule, as path::name below tests/; may be empty only where the rule is not `PUBLISHED`.
+    tables, constants
+        What goes in from the catalogue ('materials'), and from this room ('lifting.BENCH_CM').
+    rests_on
+        Titles of the kinds that go in.
     """
 
     title: str
     fields: tuple[str, ...]
-    mark: Mark
+    rule: Mark
     note: str
     check: str = ""
+    tables: tuple[str, ...] = ()
+    constants: tuple[str, ...] = ()
+    rests_on: tuple[str, ...] = ()
+
+
+CONSTANTS: dict[str, Mark] = {
+    "bonding.PLACING_MIN": Mark.PRACTICE,
+    "bonding.HANDS_AT_JOINT": Mark.PRACTICE,
+    "bonding.LONG_HOLD_MIN": Mark.PRACTICE,
+    "bonding.PREPARED_H": Mark.PRACTICE,
+    "bonding.PURGE_ML": Mark.PRACTICE,
+    "boltsalone.WET_FRICTION": Mark.PRACTICE,
+    "boltsalone.DRY_FRICTION": Mark.PUBLISHED,
+    "boltsalone.KEPT_PRELOAD": Mark.PRACTICE,
+    "boltsalone.ASKED_SAFETY": Mark.PRACTICE,
+    "bondsheet.NO_STRESS_MPA": Mark.PRACTICE,
+    "bondstress.SAFETY_FACTOR": Mark.PRACTICE,
+    "bondstress.PEEL_SHARE": Mark.PRACTICE,
+    "constants.GRAVITY_M_S2": Mark.PUBLISHED,
+    "constants.AIR_KG_M3": Mark.PUBLISHED,
+    "constants.STEEL_KG_M3": Mark.MEMORY,
+    "curing.DOUBLING_C": Mark.PUBLISHED,
+    "curing.FACTORS_10_C": Mark.PUBLISHED,
+    "decisions.TIMBER_WIDE": Mark.MEMORY,
+    "decisions.TIMBER_THICK": Mark.MEMORY,
+    "decisions.FAR_THICKNESSES": Mark.MEMORY,
+    "decisions.FAR_MM": Mark.MEMORY,
+    "exposure.WIND_SPEEDS_M_S": Mark.PRACTICE,
+    "exposure.PERSON_PUSH_N": Mark.PRACTICE,
+    "exposure.ASKED_SAFETY": Mark.PRACTICE,
+    "exposure.DRAG": Mark.MEMORY,
+    "exposure.FRICTION": Mark.PRACTICE,
+    "fastening.SAME_LENGTH_MM": Mark.PRACTICE,
+    "fastening.LEAST_TORQUE_SHARE": Mark.PRACTICE,
+    "fastening.LEAST_WRENCH_NM": Mark.PRACTICE,
+    "finishing.FINISH_WASTE": Mark.PRACTICE,
+    "holes.HOLE_TOLERANCE_MM": Mark.PRACTICE,
+    "holes.INCH_TOLERANCE_MM": Mark.PRACTICE,
+    "holes.LEAST_CLEARANCE_MM": Mark.PRACTICE,
+    "holes.METRIC_DOUBT_MM": Mark.PRACTICE,
+    "lengths.PROTRUSION_PITCHES": Mark.PRACTICE,
+    "lengths.MOST_PROTRUSION_PITCHES": Mark.PRACTICE,
+    "lengths.INSERT_ENGAGEMENT": Mark.PRACTICE,
+    "lengths.THREAD_IN_GRIP_PITCHES": Mark.PRACTICE,
+    "lengths.FULL_THREAD_PITCHES": Mark.MEMORY,
+    "lifting.BENCH_CM": Mark.PRACTICE,
+    "lifting.NEAR_CM": Mark.PUBLISHED,
+    "lifting.PLATFORM_MM": Mark.PRACTICE,
+    "lifting.LONG_MM": Mark.PRACTICE,
+    "patterns.TIGHTENING_PASSES": Mark.PRACTICE,
+    "patterns.ROW_RATIO": Mark.PRACTICE,
+    "schedule.SLACK_TOLERANCE_MIN": Mark.PRACTICE,
+    "selection.ROOM_TOLERANCE_MM": Mark.PRACTICE,
+    "selection.TIGHT_MM": Mark.PRACTICE,
+    "spacing.LEAST_SPACING_HOLES": Mark.PUBLISHED,
+    "spacing.LEAST_EDGE_HOLES": Mark.PUBLISHED,
+    "spacing.MEASURED_MM": Mark.PRACTICE,
+    "standing.LEAST_ARM_MM": Mark.PRACTICE,
+    "tightening.PRELOAD_SHARE": Mark.PUBLISHED,
+    "tightening.STRUCTURE_N": Mark.PRACTICE,
+    "tightening.BUTTON_SHARE": Mark.MEMORY,
+    "worktimes.STEP_MIN": Mark.PRACTICE,
+    "worktimes.MIX_MIN": Mark.PRACTICE,
+    "worktimes.WIPE_MIN": Mark.PRACTICE,
+    "worktimes.PROP_MIN": Mark.PRACTICE,
+    "worktimes.TWO_PEOPLE_MIN": Mark.PRACTICE,
+    "worktimes.HOIST_MIN": Mark.PRACTICE,
+}
+"""Every number that this room holds itself, by module and name."""
 
 
 def _fields(text: str) -> tuple[str, ...]:
@@ -63,56 +158,65 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         fields=_fields(
             "Stack: head_mm nut_mm across_flats_mm nut_across_flats_mm key_mm head_outer_mm washer_mm washer_outer_mm"
         ),
-        mark=Mark.PUBLISHED,
-        note="tables of the standards, two carriers compared",
-        check="published/test_tables.py::test_two_open_table_sets_agree",
+        rule=Mark.PUBLISHED,
+        note="tables of the standards, heads and faces on pages of their own",
+        check="published/test_tables.py::test_hexagon_heads_of_iso_4014_and_4017",
+        tables=("screws", "nuts", "washers"),
     ),
     NumberKind(
         title="length of screws",
         fields=_fields("Stack: length_mm needed_mm protrusion_mm; HardwareLine: length_mm"),
-        mark=Mark.PUBLISHED,
+        rule=Mark.PRACTICE,
         note="grip + washers + nut + 2 pitches, next length of the series",
-        check="published/test_lengths.py::test_length_cases",
+        check="published/test_lengths.py::test_lists_of_lengths",
+        tables=("lengths", "nuts", "washers", "threads"),
+        constants=("lengths.PROTRUSION_PITCHES", "lengths.INSERT_ENGAGEMENT"),
+        rests_on=("holes, grips and places of bolts", "amount of adhesive"),
     ),
     NumberKind(
         title="tightening torque",
         fields=_fields("Stack: torque_nm; HardwareLine: torque_nm"),
-        mark=Mark.PRACTICE,
+        rule=Mark.PRACTICE,
         note="T = K F d, checked against published examples; its limit by pressure under the washer is common practice",
-        check="published/test_torque.py::test_worked_examples_of_two_engineering_pages",
+        check="published/test_torque.py::test_torques_at_three_quarters_of_the_proof_load",
+        tables=("strength", "threads", "bearing_faces", "washers"),
+        constants=("tightening.PRELOAD_SHARE", "tightening.BUTTON_SHARE"),
+        rests_on=("what the shop states of materials", "holes, grips and places of bolts"),
     ),
     NumberKind(
         title="holes, grips and places of bolts",
         fields=_fields("Stack: grip_mm; Bolt: at_mm axis hole_mm grip_mm seat_room_mm seats_mm"),
-        mark=Mark.MEASURED,
+        rule=Mark.MEASURED,
         note="fitted to the vertices; compared with the known truth of the demo figure",
     ),
     NumberKind(
         title="pieces of hardware",
         fields=_fields("Stack: washers; HardwareLine: count; BuyLine: count"),
-        mark=Mark.COUNTED,
+        rule=Mark.COUNTED,
         note="sums over bolts, bags and steps agree",
         check=_SUMS,
     ),
     NumberKind(
         title="spares and packs",
         fields=_fields("BuyLine: spares packs pack"),
-        mark=Mark.STATED,
+        rule=Mark.STATED,
         note="share and least number of spares, pieces in a pack",
         check="engineering/test_counting.py::test_spares_by_the_rule",
+        rests_on=("what else the shop states",),
     ),
     NumberKind(
         title="areas, seams and gaps of joints",
         fields=_fields("Joint: bond_area_mm2 seam_mm normal centre_mm gap_mm; Bonding: area_mm2"),
-        mark=Mark.MEASURED,
+        rule=Mark.MEASURED,
         note="fitted to the vertices; compared with the known truth of the demo figure",
     ),
     NumberKind(
         title="amount of adhesive",
         fields=_fields("Bonding: volume_ml"),
-        mark=Mark.PRACTICE,
+        rule=Mark.PRACTICE,
         note="area x bond line x (1 + waste); bond line and waste as stated",
         check="published/test_standing.py::test_adhesive_volume_of_a_flange_ring",
+        rests_on=("areas, seams and gaps of joints", "data sheet of the adhesive"),
     ),
     NumberKind(
         title="open time, working life, fixture, handling, full cure",
@@ -120,28 +224,46 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "Bonding: open_min fixture_min handling_min full_cure_min; Hold: minutes; TemperatureRow: open_min "
             "working_life_min fixture_min handling_min full_cure_min"
         ),
-        mark=Mark.PUBLISHED,
+        rule=Mark.PUBLISHED,
         note="the data sheet's minutes as stated, halved for each 10 C more; real factors run from 1.5 to 2.5",
-        check="published/test_cure_times.py::test_worked_example_of_the_ten_degree_rule",
+        check="published/test_cure_times.py::test_a_whole_hold_from_the_sheet_to_the_night",
+        constants=("curing.DOUBLING_C", "bonding.LONG_HOLD_MIN"),
+        rests_on=("data sheet of the adhesive", "temperatures"),
     ),
     NumberKind(
         title="temperatures",
         fields=_fields("Bonding: temperature_c hold_c; TemperatureRow: temp_c; Done: temperature_c"),
-        mark=Mark.STATED,
+        rule=Mark.STATED,
         note="of the parts, as stated",
+        rests_on=("what else the shop states",),
     ),
     NumberKind(
         title="time to close a joint, working time of a step",
         fields=_fields("Bonding: needed_min; Step: minutes"),
-        mark=Mark.PRACTICE,
+        rule=Mark.PRACTICE,
         note="rates of the crew as stated, plus common allowances",
+        constants=(
+            "bonding.PLACING_MIN",
+            "bonding.HANDS_AT_JOINT",
+            "worktimes.STEP_MIN",
+            "worktimes.MIX_MIN",
+            "worktimes.WIPE_MIN",
+            "worktimes.PROP_MIN",
+            "worktimes.TWO_PEOPLE_MIN",
+            "worktimes.HOIST_MIN",
+        ),
+        rests_on=("what else the shop states", "areas, seams and gaps of joints"),
     ),
     NumberKind(
         title="start, end and total time",
         fields=_fields("Step: start_min end_min; Plan: total_min"),
-        mark=Mark.PUBLISHED,
+        rule=Mark.PUBLISHED,
         note="critical path over the working times above; not clock promises",
         check=_SCHEDULE,
+        rests_on=(
+            "time to close a joint, working time of a step",
+            "open time, working life, fixture, handling, full cure",
+        ),
     ),
     NumberKind(
         title="volumes, masses and centres",
@@ -149,73 +271,103 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "Part: mass_kg volume_mm3 area_mm2 centre_mm; Section: mass_kg size_mm centre_mm; "
             "Lift: mass_kg centre_mm; Standing: mass_kg centre_mm height_mm"
         ),
-        mark=Mark.PUBLISHED,
+        rule=Mark.PUBLISHED,
         note="integrals over the mesh, times the density as stated",
         check=_MASS,
+        rests_on=("what the shop states of materials",),
     ),
     NumberKind(
         title="triangles of a part",
         fields=_fields("Part: triangles"),
-        mark=Mark.COUNTED,
+        rule=Mark.COUNTED,
         note="read from the file",
     ),
     NumberKind(
         title="people for a lift",
         fields=_fields("Lift: people"),
-        mark=Mark.PUBLISHED,
+        rule=Mark.PUBLISHED,
         note="revised NIOSH lifting equation and the HSE team rule, with assumed holds; no risk assessment",
-        check="published/test_lifting.py::test_worked_examples_to_the_printed_digits",
+        check="published/test_lifting.py::test_who_lifts",
+        tables=("lifting_frequency", "team_lifting"),
+        constants=("lifting.BENCH_CM", "lifting.NEAR_CM", "lifting.PLATFORM_MM", "lifting.LONG_MM"),
+        rests_on=("volumes, masses and centres",),
     ),
     NumberKind(
         title="tip angle",
         fields=_fields("Stability: tip_deg"),
-        mark=Mark.PUBLISHED,
+        rule=Mark.PUBLISHED,
         note="statics of a rigid body on its support polygon",
         check="published/test_standing.py::test_tip_angle",
+        rests_on=("volumes, masses and centres",),
     ),
     NumberKind(
         title="reach of a hand",
         fields=_fields("Access: reach_mm head_end; Bolt: head_end"),
-        mark=Mark.MEMORY,
+        rule=Mark.MEMORY,
         note="way measured on the meshes; openings for hands and arms from memory unless the shop stated its own",
+        tables=("openings", "body"),
+        rests_on=("what else the shop states",),
     ),
     NumberKind(
         title="pushes by wind and people, safety against overturning",
         fields=_fields(
             "ExposureRow: wind_m_s force_n moment_nm tip_safety slide_safety anchor_tension_n anchor_shear_n"
         ),
-        mark=Mark.PRACTICE,
+        rule=Mark.PRACTICE,
         note="0.5 rho v^2 and statics, checked; drag, friction, push and asked safety are practice; local codes rule",
         check="published/test_standing.py::test_wind_pressure",
+        tables=("body",),
+        constants=(
+            "constants.AIR_KG_M3",
+            "exposure.WIND_SPEEDS_M_S",
+            "exposure.PERSON_PUSH_N",
+            "exposure.ASKED_SAFETY",
+            "exposure.DRAG",
+            "exposure.FRICTION",
+            "standing.LEAST_ARM_MM",
+        ),
+        rests_on=("volumes, masses and centres", "areas seen from the side"),
     ),
     NumberKind(
         title="areas seen from the side",
         fields=_fields("Silhouette: toward area_mm2 centre_height_mm"),
-        mark=Mark.MEASURED,
+        rule=Mark.MEASURED,
         note="counted on a grid over the meshes; compared with closed forms and a solid library",
         check="geometry/test_silhouettes.py::test_the_projection_of_a_general_solid_library_agrees",
     ),
     NumberKind(
         title="forces on the road",
         fields=_fields("TransportForce: acceleration_g force_n"),
-        mark=Mark.PUBLISHED,
+        rule=Mark.PUBLISHED,
         note="accelerations of EN 12195-1 times the mass; lashing is for the haulier",
         check="published/test_standing.py::test_road_accelerations_of_en_12195_1",
+        tables=("transport",),
+        rests_on=("volumes, masses and centres", "tip angle"),
     ),
     NumberKind(
         title="load on bonds, and on bolts without adhesive",
         fields=_fields(
-            "BondStress: force_n moment_nm average_mpa peel_mpa safety; BoltsAlone: preload_n slip_safety gap_safety; "
+            "BondStress: force_n moment_nm average_mpa peel_mpa utilisation safety; "
+            "BondStrength: shear_mpa peel_mpa; BoltsAlone: preload_n slip_safety gap_safety; "
             "CarriedLoad: mass_kg centre_mm; OnBolts: slip_safety gap_safety"
         ),
-        mark=Mark.PRACTICE,
+        rule=Mark.PRACTICE,
         note="averages by statics; friction, creep and factors of safety are common practice",
         check="engineering/test_loads.py::test_peel_of_a_ring_against_its_integral",
+        constants=(
+            "boltsalone.WET_FRICTION",
+            "boltsalone.DRY_FRICTION",
+            "boltsalone.KEPT_PRELOAD",
+            "boltsalone.ASKED_SAFETY",
+            "bondstress.SAFETY_FACTOR",
+            "bondstress.PEEL_SHARE",
+        ),
+        rests_on=("volumes, masses and centres", "data sheet of the adhesive", "tightening torque"),
     ),
     NumberKind(
         title="movement of parts",
         fields=_fields("Move: direction travel_mm; Swing: at_mm axis degrees; Step: up; Plan: up"),
-        mark=Mark.MEASURED,
+        rule=Mark.MEASURED,
         note="found on the meshes; checked again by intersecting solids",
     ),
     NumberKind(
@@ -223,32 +375,71 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         fields=_fields(
             "FinishQuantity: amount product_l coats wait_min; FinishOperation: coverage_m2_l groove_mm2 coats wait_min"
         ),
-        mark=Mark.PRACTICE,
+        rule=Mark.PRACTICE,
         note="length or area, times groove or over coverage as stated, plus 30 %",
         check="engineering/test_finishing.py::test_a_litre_at_one_millimetre_covers_a_square_metre",
+        tables=("finish_routes",),
+        constants=("finishing.FINISH_WASTE",),
+        rests_on=("areas, seams and gaps of joints",),
     ),
     NumberKind(
         title="costs of the chosen order",
         fields=_fields("Plan: costs"),
-        mark=Mark.COUNTED,
+        rule=Mark.COUNTED,
         note="what orders were compared by",
     ),
     NumberKind(
-        title="what the shop states",
-        fields=_fields(
-            "Material: density_kg_m3 bearing_mpa; HardwareChoice: spares_percent spares_least pack stock_lengths_mm "
-            "nut_factor; Adhesive: bond_line_mm waste cartridge_ml open_min working_life_min fixture_min handling_min "
-            "full_cure_min sheet_c lowest_c highest_c strength_mpa; Crew: people hand_opening_mm forearm_opening_mm "
-            "reach_mm lift_one_kg bolt_min spread_mm2_min day_start_h day_end_h; Climate: shop_c night_min_c site_c; "
-            "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; Settings: unit_mm "
-            "up moved_mm; Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
-        ),
-        mark=Mark.STATED,
-        note="with the source that the shop gives; defaults are typical values from memory",
+        title="what the shop states of materials",
+        fields=_fields("Material: density_kg_m3 ballast_kg_m3 bearing_mpa"),
+        rule=Mark.STATED,
+        note="density as made, pressure under a washer, with the source that the shop gives",
         check="engineering/test_plausibility.py::test_a_wrong_unit_is_found",
+    ),
+    NumberKind(
+        title="data sheet of the adhesive",
+        fields=_fields(
+            "Adhesive: bond_line_mm waste cartridge_ml open_min working_life_min fixture_min handling_min "
+            "full_cure_min sheet_c lowest_c highest_c strength_mpa peel_mpa handling_mpa"
+        ),
+        rule=Mark.STATED,
+        note="with the source that the shop gives; handling_mpa by a guide of the adhesive industry unless stated",
+        check="engineering/test_plausibility.py::test_a_wrong_unit_is_found",
+    ),
+    NumberKind(
+        title="what else the shop states",
+        fields=_fields(
+            "HardwareChoice: spares_percent spares_least pack stock_lengths_mm nut_factor; Crew: people "
+            "hand_opening_mm forearm_opening_mm reach_mm lift_one_kg bolt_min spread_mm2_min prepare_mm2_min "
+            "dry_fit_min day_start_h day_end_h; Climate: shop_c night_min_c site_c night_site_c; "
+            "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; "
+            "Settings: unit_mm up moved_mm seam_step_mm; "
+            "Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
+        ),
+        rule=Mark.STATED,
+        note="defaults of figure.toml are common practice until the shop puts its own",
+        check="engineering/test_plausibility.py::test_a_wrong_unit_is_found",
+    ),
+    NumberKind(
+        title="numbers in orders and checks",
+        fields=(),
+        rule=Mark.PRACTICE,
+        note="hours for prepared faces, passes of tightening, least torque of a wrench, purge of a nozzle",
+        constants=(
+            "bonding.PREPARED_H",
+            "bonding.PURGE_ML",
+            "patterns.TIGHTENING_PASSES",
+            "fastening.LEAST_WRENCH_NM",
+            "tightening.STRUCTURE_N",
+            "spacing.LEAST_SPACING_HOLES",
+            "spacing.LEAST_EDGE_HOLES",
+        ),
+        tables=("tools", "prevailing_torques"),
     ),
 )
 """Every kind of number, in the order of the table that is printed."""
+
+
+_BY_TITLE = {kind.title: kind for kind in NUMBER_KINDS}
 
 
 def kind_of(field: str) -> NumberKind:
@@ -265,6 +456,46 @@ def kind_of(field: str) -> NumberKind:
     raise KeyError(f"{field} has no provenance; a number without one is not printed")
 
 
-def provenance_rows() -> tuple[tuple[str, str, str], ...]:
-    """The table 'how sure each number is': title, mark, what it stands on."""
-    return tuple((kind.title, str(kind.mark), kind.note) for kind in NUMBER_KINDS)
+def inputs_mark(kind: NumberKind, settings: Settings | None = None) -> Mark | None:
+    """How sure the least sure thing is that goes into a kind of number; None where nothing does.
+
+    Parameters
+    ----------
+    kind
+        An entry.
+    settings
+        What the shop stated: sources that say 'from memory' count as that. None: everything stated counts as stated.
+    """
+    marks = [CONSTANTS[name] for name in kind.constants]
+    marks += [_OF_TABLES[how] for name in kind.tables for how in tables.surenesses(name)]
+    for title in kind.rests_on:
+        other = _BY_TITLE[title]
+        inner = inputs_mark(other, settings)
+        marks += [other.rule] if inner is None else [other.rule, inner]
+    return weakest([*marks, *_stated_from_memory(kind, settings)])
+
+
+def overall_mark(kind: NumberKind, settings: Settings | None = None) -> Mark:
+    """The weaker of rule and inputs."""
+    inner = inputs_mark(kind, settings)
+    return kind.rule if inner is None else weakest((kind.rule, inner)) or kind.rule
+
+
+def _stated_from_memory(kind: NumberKind, settings: Settings | None) -> list[Mark]:
+    """A mark where the shop's own source says that it only remembers."""
+    if settings is None:
+        return []
+    said = {
+        "what the shop states of materials": [item.source for item in settings.materials.values()],
+        "data sheet of the adhesive": [settings.adhesive.source],
+    }.get(kind.title, [])
+    return [Mark.MEMORY] if any("from memory" in source for source in said) else []
+
+
+def provenance_rows(settings: Settings | None = None) -> tuple[tuple[str, str, str, str], ...]:
+    """The table 'how sure each number is': title, mark of the rule, mark of what goes in, what it stands on."""
+    rows = []
+    for kind in NUMBER_KINDS:
+        inner = inputs_mark(kind, settings)
+        rows.append((kind.title, str(kind.rule), "" if inner is None else str(inner), kind.note))
+    return tuple(rows)

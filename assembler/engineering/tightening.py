@@ -15,6 +15,9 @@ PRELOAD_SHARE = 0.75
 """Preload of a joint that is taken apart again, as a share of the proof load (Shigley ch. 8, read second-hand)."""
 
 
+STRUCTURE_N = 1000.0
+"""Bolts with less preload clamp a joint while it cures; they are no structure (common practice, no source)."""
+
 BUTTON_SHARE = 0.8
 """What the head of an ISO 7380-1 screw carries, as a share of its thread: reduced loadability (from memory).
 

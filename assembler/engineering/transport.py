@@ -1,10 +1,12 @@
 """What a section has to stand on the road: forces on it, and whether it tips in the vehicle.
 
-Goes in: mass, size, centre. Comes out: forces by direction, stability. Lashing is for the haulier.
+Goes in: mass, tip angle. Comes out: forces by direction, and the acceleration at which it tips. Lashing is for the
+haulier. The values are those for lorries above 3.5 t; lighter vehicles brake and swerve harder.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from assembler.catalogue import tables
@@ -40,7 +42,8 @@ def transport_forces(mass_kg: float) -> tuple[TransportForce, ...]:
 
     References
     ----------
-    EN 12195-1, accelerations in road transport.
+    EN 12195-1, accelerations in road transport. Its scope leaves out vehicles up to 3.5 t, on which accelerations are
+    higher; VDI 2700-16, as a maker's manual quotes it, gives 0.6 g sideways for these.
     """
     return tuple(
         TransportForce(
@@ -52,21 +55,39 @@ def transport_forces(mass_kg: float) -> tuple[TransportForce, ...]:
     )
 
 
-def is_stable_in_transport(length_mm: float, width_mm: float, centre_height_mm: float) -> bool:
-    """Whether a crate stands by itself on a lorry, forward, to the rear and sideways, without lashing against tipping.
+def tips_at_g(tip_deg: float) -> float:
+    """Horizontal acceleration, in g, at which a load tips over the nearest edge of what it stands on.
+
+    Which way a section is loaded is not known: the edge that gives way first counts, whichever way the vehicle goes.
 
     Parameters
     ----------
-    length_mm, width_mm
-        Of the crate's footprint, along and across the vehicle; its centre of mass is taken in the middle.
-    centre_height_mm
-        Of the centre of mass above the floor of the vehicle.
+    tip_deg
+        Tip angle of the load as it stands in the vehicle (`assembler.engineering.standing.tip_angle_deg`): feet and
+        centre of mass are in it, not the box around the load.
+
+    Returns
+    -------
+    float
+        0 for a load that does not stand by itself.
 
     References
     ----------
-    EN 12195-1: half the footprint over the height of the centre of mass, against 0.8 forward and 0.6 sideways (the
-    value where a load may tip).
+    Distance of the centre of mass from the edge over its height, which is the tangent of the tip angle (statics).
     """
-    needed = {row.direction: row.acceleration_g for row in tables.transport_accelerations()}
-    along, across = length_mm / (2.0 * centre_height_mm), width_mm / (2.0 * centre_height_mm)
-    return along > needed["forward"] and across > needed["side where it may tip"]
+    return max(0.0, math.tan(math.radians(min(tip_deg, 89.0))))
+
+
+def asked_in_transport_g() -> float:
+    """Acceleration that a load has to stand without tipping when it may be loaded any way round: braking.
+
+    References
+    ----------
+    EN 12195-1: 0.8 forward, 0.6 sideways for loads that may tip, 0.5 to the rear.
+    """
+    return max(row.acceleration_g for row in tables.transport_accelerations() if row.direction != "down")
+
+
+def stands_in_transport(tip_deg: float) -> bool:
+    """Whether a load stands by itself on a lorry whichever way it is loaded, without lashing against tipping."""
+    return tips_at_g(tip_deg) >= asked_in_transport_g()

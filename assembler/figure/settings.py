@@ -50,6 +50,8 @@ class Material:
         As in figure.toml.
     density_kg_m3
         Of the part as made (for filament parts: walls and infill, not the solid polymer).
+    ballast_kg_m3
+        The least it may weigh, for what holds the figure down; 0: the same as `density_kg_m3`.
     bearing_mpa
         Pressure under a washer that the material carries for long; from the shop's data sheet.
     source
@@ -58,8 +60,14 @@ class Material:
 
     name: str
     density_kg_m3: Positive
+    ballast_kg_m3: NotNegative = 0.0
     bearing_mpa: Positive
     source: str = "stated by the shop"
+
+    @property
+    def ballast_share(self) -> float:
+        """Share of the mass that is sure to hold the figure down."""
+        return min(1.0, self.ballast_kg_m3 / self.density_kg_m3) if self.ballast_kg_m3 else 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +88,10 @@ class HardwareChoice:
         Lengths the shop has; empty: all of the standard's.
     nut_factor
         K of T = K F d.
+    corrosion
+        What keeps the hardware from rusting ('A2', 'zinc flake'); empty: nobody has decided.
+    locking
+        What keeps nuts of unbonded joints from coming loose ('ISO 7040', 'threadlocker'); empty: nobody has decided.
     """
 
     screw: Literal["ISO 4014", "ISO 4017", "ISO 4762", "ISO 7380-1"] = "ISO 4017"
@@ -91,6 +103,8 @@ class HardwareChoice:
     pack: Annotated[int, Field(ge=1, le=10_000)] = 50
     stock_lengths_mm: tuple[Positive, ...] = ()
     nut_factor: Annotated[float, Field(gt=0.05, lt=0.5)] = 0.2
+    corrosion: str = ""
+    locking: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -115,6 +129,10 @@ class Adhesive:
         Range in which the rule for other temperatures may be used; outside it: do not glue.
     strength_mpa
         Lap shear strength on this material that the shop states; 0: not stated.
+    peel_mpa
+        Tensile stress at the edge of a bond that the shop states; 0: not stated, a share of the shear strength counts.
+    handling_mpa
+        Strength that a joint has at the end of its hold.
     spacer
         What keeps the bond line open under the bolts ('0.3 mm glass beads'); empty: nothing stated.
     source
@@ -134,6 +152,8 @@ class Adhesive:
     lowest_c: Celsius = 10.0
     highest_c: Celsius = 35.0
     strength_mpa: NotNegative = 0.0
+    peel_mpa: NotNegative = 0.0
+    handling_mpa: Positive = 0.2
     spacer: str = ""
     source: str = "stated by the shop"
 
@@ -151,11 +171,13 @@ class Crew:
     hand_opening_mm, forearm_opening_mm
         The shop's own measured openings; 0: the built-in ones.
     reach_mm
-        From the shoulder at the opening to the fingertips that hold a nut.
+        From the shoulder at the opening to the middle of a hand that holds a nut.
     lift_one_kg
         The shop's own limit for one person; 0: what the lifting equation gives.
     bolt_min, spread_mm2_min
         Minutes to fit and tighten one bolt; area one person spreads a minute.
+    prepare_mm2_min, dry_fit_min
+        Area of face that one person abrades, degreases and masks a minute; minutes to fit a joint dry and take it off.
     day_start_h, day_end_h
         Working hours.
     """
@@ -164,21 +186,32 @@ class Crew:
     glove: Glove = Glove.LIGHT
     hand_opening_mm: Reach = 0.0
     forearm_opening_mm: Reach = 0.0
-    reach_mm: Annotated[Reach, Field(gt=0)] = 600.0
+    reach_mm: Annotated[Reach, Field(gt=0)] = 550.0
     lift_one_kg: NotNegative = 0.0
     bolt_min: Positive = 1.0
     spread_mm2_min: Positive = 15000.0
+    prepare_mm2_min: Positive = 1500.0
+    dry_fit_min: NotNegative = 10.0
     day_start_h: Annotated[float, Field(ge=0, lt=24)] = 8.0
     day_end_h: Annotated[float, Field(gt=0, le=24)] = 17.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Climate:
-    """Temperatures of the parts, degrees Celsius."""
+    """Temperatures of the parts, degrees Celsius.
+
+    Parameters
+    ----------
+    shop_c, night_min_c
+        In the shop: at work, and the coldest of a night.
+    site_c, night_site_c
+        On site: at work, and the coldest of a night; None: not stated.
+    """
 
     shop_c: Celsius = 20.0
     night_min_c: Celsius = 16.0
     site_c: Celsius = 15.0
+    night_site_c: Celsius | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -306,6 +339,8 @@ class Settings:
         Rules for single parts, by id.
     adhesive, hardware, crew, climate, envelopes, base, finish, pins, tolerances
         See the records.
+    seam_step_mm
+        Greatest step across a closed seam that the finish takes up.
     work_on_bolts
         Loads a fresh joint where the engineering shows that the bolts alone carry it.
     sheet
@@ -338,6 +373,7 @@ class Settings:
     base: Base = Base()
     finish: tuple[FinishOperation, ...] = ()
     finish_route: str = ""
+    seam_step_mm: float = 0.5
     pins: Pins = Pins()
     tolerances: Tolerances = Tolerances()
     work_on_bolts: bool = False

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,7 +21,7 @@ from assembler.geometry.silhouettes import feet_in_plan, silhouettes
 
 
 def final_exposure(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> tuple[ExposureRow, ...]:
-    """What five winds and one person do to the finished figure; nothing where no part has a mass.
+    """What six winds and one person do to the finished figure; nothing where no part has a mass.
 
     Parameters
     ----------
@@ -29,7 +30,11 @@ def final_exposure(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], setting
     settings
         Up axis and base.
     """
-    bodies = [part for part in parts if part.mass_kg > 0]
+    bodies = [
+        replace(part, mass_kg=part.mass_kg * settings.material_of(part.id).ballast_share)
+        for part in parts
+        if part.mass_kg > 0
+    ]
     if not bodies:
         return ()
     solids = [meshes[part.id] for part in parts]

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from assembler.engineering.lifting import lift_for
+from assembler.engineering.worktimes import PROP_MIN, lift_minutes
 from assembler.figure.ids import BoltId
 from assembler.figure.parts import Vector
 from assembler.planning.blocking import Paths
@@ -16,8 +17,6 @@ from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.support import SAFE_DEG, Support, goes_under, prop_reason
 
-STEP_MIN = 6.0
-"""To fetch, clean and place what moves (common practice, no source)."""
 BENCH_MIN = 10.0
 """To set up a bench of its own and clear it."""
 WIPED_MIN = 20.0
@@ -28,7 +27,6 @@ SLANT_MIN = 4.0
 FACES_MIN = 4.0
 """For each face beyond the first that has to be met in another direction at the same time."""
 SIDEWAYS_MIN = 1.0
-PROP_MIN = 15.0
 BED_MIN = 5.0
 """To bed a piece on sandbags or in a cradle on its own bench (common practice, no source)."""
 SCAFFOLD_MIN = 45.0
@@ -37,8 +35,6 @@ UNDER_MIN = 30.0
 """To hold up what stands while a part that is to carry it goes in under it (common practice, no source)."""
 TURN_MIN = 10.0
 """To turn what stands on a bench another way up, besides the people or the hoist (common practice, no source)."""
-TWO_PEOPLE_MIN = 3.0
-HOIST_MIN = 60.0
 BLIND_MIN = 1.0
 BLIND_MM = 250.0
 UNREACHABLE_MIN = 5_000.0
@@ -222,4 +218,4 @@ class Costs:
         people = lift_for(
             scene.mass_kg(moving), scene.stance_mm(moving), scene.size_mm(moving), scene.settings.crew
         ).people
-        return HOIST_MIN if people == 0 else TWO_PEOPLE_MIN * (people - 1)
+        return lift_minutes(people)

@@ -308,7 +308,8 @@ def step_findings(steps: Sequence[Step]) -> list[Finding]:
                     code="too-heavy",
                     about=(f"step {step.number}", *step.moves),
                     message=f"step {step.number}: {step.lift.rule}",
-                    remedy="a hoist, more people, or parts brought in one by one",
+                    remedy="a hoist; or slide or roll it, which is no lift; or four people, which the rule for "
+                    "teams does not count; or parts brought in one by one",
                 )
             )
     if propped:

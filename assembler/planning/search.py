@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from assembler.engineering.worktimes import STEP_MIN
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Depth, Paths
 from assembler.planning.candidates import Candidates
@@ -13,7 +14,6 @@ from assembler.planning.joining import (
     BENCH_MIN,
     NO_PATH,
     NO_PATH_MIN,
-    STEP_MIN,
     UNREACHABLE,
     UNREACHABLE_MIN,
     WEIGHTS,

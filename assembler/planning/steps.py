@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 from assembler.engineering.boltsalone import ASKED_SAFETY, BoltsAlone
 from assembler.engineering.counting import hardware_lines
 from assembler.engineering.lifting import lift_for
+from assembler.engineering.worktimes import step_minutes
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Bolt, Joint, Place
 from assembler.figure.parts import Part, Vector
@@ -18,7 +19,6 @@ from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
-from assembler.planning.joining import STEP_MIN
 from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.search import Search
@@ -165,7 +165,7 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
         lift=_lift(draft, joining.moving),
         stability=stability_of(draft.support, joining.moving, joining.standing, item.up, is_on_bench=item.bench > 1),
         access=access,
-        minutes=_minutes(draft, joints, bolts),
+        minutes=_minutes(draft, item, joints, bolts),
     )
 
 
@@ -174,11 +174,16 @@ def _section_of(scene: Scene, moving: PartSet) -> SectionId:
     return SectionId(f"S{number}")
 
 
-def _minutes(draft: Drafting, joints: tuple[Joint, ...], bolts: tuple[Bolt, ...]) -> float:
-    crew = draft.scene.settings.crew
-    hands = max(1, min(crew.people, 4))
-    area = sum(joint.bond_area_mm2 for joint in joints if joint.method.is_bonded)
-    return STEP_MIN + area / (crew.spread_mm2_min * hands) + len(bolts) * crew.bolt_min / hands
+def _minutes(draft: Drafting, item: Placed, joints: tuple[Joint, ...], bolts: tuple[Bolt, ...]) -> float:
+    moving, standing = item.joining.moving, item.joining.standing
+    stability = stability_of(draft.support, moving, standing, item.up, is_on_bench=item.bench > 1)
+    return step_minutes(
+        joints,
+        len(bolts),
+        draft.scene.settings.crew,
+        people=_lift(draft, moving).people,
+        has_prop=stability.needs_prop,
+    )
 
 
 def _lift(draft: Drafting, moving: PartSet) -> Lift:

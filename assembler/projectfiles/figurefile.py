@@ -56,6 +56,7 @@ class _Shop(Table):
 
 class _Finish(Table):
     route: str = ""
+    seam_step_mm: Positive = 0.5
     operation: tuple[FinishOperation, ...] = ()
 
 
@@ -166,6 +167,12 @@ def _clock_faults(path: Path, content: _File) -> list[Fault]:
             "fixture_min, handling_min and full_cure_min must not fall",
         ),
         (
+            not glue.strength_mpa or glue.handling_mpa <= glue.strength_mpa,
+            "adhesive",
+            f"got {glue.handling_mpa:g} and {glue.strength_mpa:g} MPa",
+            "handling_mpa must not be above strength_mpa",
+        ),
+        (
             glue.lowest_c < glue.highest_c,
             "adhesive",
             f"got {glue.lowest_c:g} to {glue.highest_c:g} C",
@@ -240,6 +247,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         base=content.base,
         finish=_finish_operations(content.finish),
         finish_route=content.finish.route,
+        seam_step_mm=content.finish.seam_step_mm,
         pins=Pins(
             after=tuple((PartId(later), PartId(earlier)) for later, earlier in content.order.after),
             apart=tuple(tuple(PartId(part) for part in group) for group in content.order.apart),

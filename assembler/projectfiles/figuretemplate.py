@@ -82,7 +82,8 @@ bearing_mpa = 15
 source = "typical value, from memory; check the data sheet"
 
 [materials.timber]
-density_kg_m3 = 500
+density_kg_m3 = 500         # for lifting
+ballast_kg_m3 = 420         # where its mass holds the figure down: the least it may weigh (EN 338, mean of C24)
 bearing_mpa = 3
 source = "typical softwood, from memory; across the grain"
 
@@ -100,6 +101,8 @@ nut = "ISO 4032"            # or "ISO 7040" (prevailing torque)
 washer = "ISO 7089"         # or "ISO 7093-1" (large)
 property_class = "8.8"      # or "A2-70" (stainless)
 nut_factor = 0.2            # K in T = K F d: 0.2 as received, 0.15 oiled
+corrosion = ""              # what keeps it from rusting, such as "A2", "A4", "zinc flake"; "" = nobody has decided yet
+locking = ""                # what keeps unbonded nuts tight, such as "ISO 7040" or "threadlocker"; "" = not decided
 spares_percent = 5          # of each size, rounded up ...
 spares_least = 2            # ... and at least this many
 pack = 50                   # pieces in a pack
@@ -117,12 +120,14 @@ cartridge_ml = 400
 open_min = 25               # from applying to closing the joint
 working_life_min = 30       # from mixing until too thick
 fixture_min = 240           # parts no longer slip
-handling_min = 480          # the joint may be loaded with care: this is the hold in the book
+handling_min = 480          # clamps may come off: this is the hold in the book
 full_cure_min = 7200
 sheet_c = 23
 lowest_c = 10               # colder or warmer than this: do not glue
 highest_c = 35
 strength_mpa = 0            # lap shear on your material, from your own coupons; 0 = not stated
+peel_mpa = 0                # pulled apart at its edge, from your own coupons; 0 = a quarter of strength_mpa counts
+handling_mpa = 0.2          # strength at the end of the hold; what stands on a joint from then on is checked against it
 spacer = ""                 # what keeps the bond open under the bolts, such as "0.3 mm glass beads"
 source = "typical range, from memory; the data sheet rules"
 
@@ -133,10 +138,12 @@ people = 2
 glove = "bare or light"     # or "heavy": decides through which openings a hand goes
 hand_opening_mm = 0         # your own measured openings; 0 = built-in sizes
 forearm_opening_mm = 0
-reach_mm = 600              # from the opening to a nut that the hand still holds
+reach_mm = 550              # shoulder to a nut that the hand holds: 19 of 20 women and all but few men reach so far
 lift_one_kg = 0             # your own limit for one person; 0 = by the lifting equation
 bolt_min = 1.0              # minutes to fit and tighten one bolt
 spread_mm2_min = 15000      # area of adhesive that one person spreads in a minute
+prepare_mm2_min = 1500      # area of face that one person abrades, degreases and masks in a minute
+dry_fit_min = 10            # to fit a joint dry and take it off again
 day_start_h = 8
 day_end_h = 17
 
@@ -144,6 +151,7 @@ day_end_h = 17
 shop_c = 20
 night_min_c = 16            # the coldest the shop gets during a hold over night
 site_c = 15
+# night_site_c = 8          # the coldest a night on site gets; needed where a joint is glued on site
 
 [envelopes]                 # boxes that things have to fit, mm; take the '#' away and set yours
 {printer}
@@ -167,6 +175,7 @@ anchors_at_mm = []          # their places in the frame of the mesh files, such 
 
 [finish]
 route = "painted"
+seam_step_mm = 0.5          # greatest step across a seam that is good enough: what filler and sanding take up
 
 [[finish.operation]]
 name = "Fill the seams"

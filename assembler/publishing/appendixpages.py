@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 
+from assembler.catalogue import tables
 from assembler.engineering.provenance import provenance_rows
 from assembler.figure.hardware import HardwareLine
 from assembler.figure.ids import natural_key
@@ -29,7 +30,8 @@ def appendix_page(source: Source, close_ups: tuple[CloseUp, ...]) -> AppendixPag
         sources=tuple((number, text) for text, number in _source_numbers(source).items()),
         materials=_materials(source),
         adhesive=_adhesive(source),
-        certainty=provenance_rows(),
+        certainty=provenance_rows(source.settings),
+        references=reference_rows(),
         close_ups=close_ups,
         log=tuple(LogRow(step=step.number, joints=", ".join(step.joints)) for step in source.plan.steps),
     )
@@ -87,6 +89,16 @@ def _source_numbers(source: Source) -> dict[str, str]:
     joints = sorted(source.worksheets, key=natural_key)
     texts = dict.fromkeys(row.source for joint in joints for row in source.worksheets[joint])
     return {text: str(number) for number, text in enumerate(texts, start=1)}
+
+
+def reference_rows() -> tuple[tuple[str, str, str, str], ...]:
+    """What tables and rules were taken from: who and what, where it can be read, how sure."""
+    rows = []
+    for row in tables.references():
+        what = ", ".join(text for text in (row.author, row.title) if text) or row.text
+        when = f"{row.address} ({row.read})" if row.address and row.read else row.address
+        rows.append((what, row.place, when, row.how.label))
+    return tuple(rows)
 
 
 def _materials(source: Source) -> tuple[tuple[str, str, str, str], ...]:

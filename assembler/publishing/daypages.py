@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from assembler.engineering.worktimes import preparing_minutes
 from assembler.figure.plan import Step
 from assembler.publishing import quantities
 from assembler.publishing.dayschart import day_charts
-from assembler.publishing.pages import DaysPage
+from assembler.publishing.pages import DaysPage, Pair
 from assembler.publishing.source import Source
 from assembler.publishing.wording import ranges
-from assembler.publishing.workdays import clock_text, day_and_hour, days_of
+from assembler.publishing.workdays import clock_text, cured_at, day_and_hour, days_of
 
 
 def days_page(source: Source) -> DaysPage:
@@ -19,7 +20,9 @@ def days_page(source: Source) -> DaysPage:
         charts=day_charts(plan, source.shifts, source.settings.crew, words),
         facts=(
             (words("days.length"), words.count("before.days_value", days_of(source.shifts))),
+            *_afterwards(source),
             (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
+            *_preparing(source),
             (words("days.people"), str(source.settings.crew.people)),
             (
                 words("days.hours"),
@@ -33,6 +36,28 @@ def days_page(source: Source) -> DaysPage:
         meanwhile=tuple(line for step in plan.steps for line in _meanwhile(source, step)),
         critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
     )
+
+
+def _preparing(source: Source) -> list[Pair]:
+    """Dry fits, abrading, degreasing and masking: work that is done before anything is mixed."""
+    crew = source.settings.crew
+    minutes = sum(
+        preparing_minutes([source.joint(row.joint) for row in step.adhesive], crew) for step in source.plan.steps
+    )
+    return [(source.words("days.preparing"), quantities.duration(minutes))] if minutes else []
+
+
+def _afterwards(source: Source) -> list[Pair]:
+    """When the last joint is cured, and when the finish that waits for it is dry; its work is not counted."""
+    words = source.words
+    cured = cured_at(source.plan, source.shifts)
+    if cured is None:
+        return []
+    rows = [(words("days.cured"), words("days.day_value", day=day_and_hour(cured)[0]))]
+    waits_min = sum(row.coats * row.wait_min for row in source.settings.finish)
+    if source.settings.finish:
+        rows.append((words("days.finished"), words("days.day_value", day=day_and_hour(cured + waits_min)[0])))
+    return rows
 
 
 def _meanwhile(source: Source, step: Step) -> list[str]:

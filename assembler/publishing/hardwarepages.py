@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
+from assembler.engineering.bonding import PURGE_ML, sessions, working_life_min
 from assembler.engineering.finishing import FinishQuantity, finish_quantities
 from assembler.figure.hardware import HardwareLine
 from assembler.figure.ids import JointId, natural_key
@@ -23,6 +24,9 @@ def hardware_page(source: Source) -> HardwarePage:
     notes = [
         words("hardware.spares", percent=f"{choice.spares_percent:g}", least=choice.spares_least),
         words("hardware.class", name=choice.property_class),
+        *([words("hardware.surface", corrosion=choice.corrosion)] if choice.corrosion else []),
+        *([words("hardware.locking", locking=choice.locking)] if choice.locking else []),
+        *_nozzles(source),
     ]
     return HardwarePage(
         buy=tuple(
@@ -41,6 +45,17 @@ def hardware_page(source: Source) -> HardwarePage:
         notes=tuple(notes),
         temperatures=temperature_rows(source),
     )
+
+
+def _nozzles(source: Source) -> list[str]:
+    """Nozzles to fill and purge, by when the steps are glued."""
+    glued = [step for step in source.plan.steps if step.adhesive]
+    if not glued:
+        return []
+    adhesive = source.settings.adhesive
+    life_min = min(working_life_min(row, adhesive) for step in glued for row in step.adhesive)
+    count = sessions([source.shifts[step.number].start for step in glued], life_min)
+    return [source.words("hardware.nozzles", count=count, volume=quantities.volume(count * PURGE_ML))]
 
 
 def sorted_lines(lines: Iterable[HardwareLine]) -> list[HardwareLine]:

@@ -528,8 +528,10 @@ class AppendixPage:
     materials: tuple[tuple[str, str, str, str], ...]
     """Name, density, pressure under a washer, source."""
     adhesive: tuple[Pair, ...]
-    certainty: tuple[tuple[str, str, str], ...]
-    """Kind of number, mark, what it stands on."""
+    certainty: tuple[tuple[str, str, str, str], ...]
+    """Kind of number, how sure its rule and its inputs are, what it stands on."""
+    references: tuple[tuple[str, str, str, str], ...]
+    """What, the place in it, where it can be read and when it was, how sure."""
     close_ups: tuple[CloseUp, ...]
     log: tuple[LogRow, ...]
 

@@ -2,7 +2,14 @@
 
 from __future__ import annotations
 
-from assembler.engineering.transport import is_stable_in_transport, transport_forces
+import math
+
+from assembler.engineering.transport import (
+    asked_in_transport_g,
+    stands_in_transport,
+    tips_at_g,
+    transport_forces,
+)
 from assembler.figure.ids import SectionId, natural_key
 from assembler.figure.parts import Part
 from assembler.figure.plan import Section
@@ -34,23 +41,33 @@ def _section_of(source: Source, part: Part) -> SectionId | str:
 
 def _on_the_road(source: Source, section: Section) -> str:
     """What a section has to stand in transport, and whether it stands by itself; empty where its mass is unknown."""
-    words, settings = source.words, source.settings
+    words = source.words
     if section.mass_kg <= 0:
         return ""
     forces = {row.direction: quantities.force(row.force_n) for row in transport_forces(section.mass_kg)}
-    upright = max(range(3), key=lambda axis: abs(settings.up[axis]))
-    bodies = [source.part(name) for name in section.parts]
-    lower_mm = min(part.low_mm[upright] for part in bodies)
-    if settings.up[upright] < 0:
-        lower_mm = max(part.high_mm[upright] for part in bodies)
-    width_mm, length_mm = sorted(section.size_mm[axis] for axis in range(3) if axis != upright)
-    stands = is_stable_in_transport(length_mm, width_mm, abs(section.centre_mm[upright] - lower_mm))
+    side = forces["side where it may tip"]
     return " ".join(
         (
-            words("road.forces", forward=forces["forward"], side=forces["side"], rear=forces["rear"]),
-            words("road.stands" if stands else "road.tips"),
+            words("road.forces", forward=forces["forward"], side=side, rear=forces["rear"]),
+            _tips_on_the_road(source, section),
         )
     )
+
+
+def _tips_on_the_road(source: Source, section: Section) -> str:
+    """At which acceleration a section tips by itself, from the tip angle of the step that completes it."""
+    words = source.words
+    angles = [
+        step.stability.tip_deg
+        for step in source.plan.steps
+        if step.stability and step.up == source.plan.up and {*step.moves, *step.onto} == {*section.parts}
+    ]
+    if not angles:
+        return words("road.unknown")
+    key = "road.stands" if stands_in_transport(angles[-1]) else "road.tips"
+    # Rounded down: a load that tips just below what is asked must not read as if it stood.
+    tips = math.floor(100.0 * tips_at_g(angles[-1]) + 1e-9) / 100.0
+    return words(key, tips=f"{tips:.2f}", asked=f"{asked_in_transport_g():g}")
 
 
 def parts_page(source: Source) -> PartsPage:

@@ -7,9 +7,10 @@ import re
 from collections.abc import Sequence
 from typing import TypedDict
 
+from assembler.engineering.boltsalone import preload_n
 from assembler.engineering.fastening import LEAST_WRENCH_NM
 from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
-from assembler.engineering.tightening import rounded_down_nm
+from assembler.engineering.tightening import STRUCTURE_N, rounded_down_nm
 from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding, HardwareLine
 from assembler.figure.ids import JointId, StepNumber, natural_key
@@ -335,6 +336,9 @@ def _limit(source: Source, step: Step) -> str:
     words = source.words
     rules = sorted({row.torque_rule for row in step.stacks if row.torque_rule})
     lines = [words("tighten.limit", rules=words.listed(rules))] if rules else []
+    preloads = [preload_n(row, source.settings.hardware.nut_factor) for row in step.stacks if row.torque_nm > 0]
+    if preloads and min(preloads) < STRUCTURE_N:
+        lines.append(words("tighten.clamps"))
     if any(0 < row.torque_nm < LEAST_WRENCH_NM for row in step.stacks):
         lines.append(words("tighten.low", least=source.units.torque(LEAST_WRENCH_NM)))
     return " ".join(lines)
@@ -344,7 +348,8 @@ def _round(source: Source, share: float, torques: Sequence[float]) -> str:
     """One pass: its torque, or in words where none may be stated, or no wrench can be set so low."""
     words = source.words
     if not torques or share * min(torques) <= 0 or (share < 1 and share * min(torques) < LEAST_WRENCH_NM):
-        return words("tighten.snug") if share < 1 else words("tighten.firm")
+        # 'Snug' with a lever is 1 to 3 N m, more than such a final torque: it would break what that protects.
+        return words("tighten.fingers" if share < 1 else "tighten.firm")
     return " / ".join(source.units.torque(rounded_down_nm(share * value)) for value in torques)
 
 
@@ -419,7 +424,8 @@ def _checks(source: Source, step: Step) -> tuple[str, ...]:
     words = source.words
     names = []
     if step.stacks:
-        names += ["by_hand", "thread", "torque"]
+        is_low = all(row.torque_nm < LEAST_WRENCH_NM for row in step.stacks)
+        names += ["by_hand", "thread", "torque_low" if is_low else "torque"]
     if step.joints:
         names += ["seam"]
     if step.adhesive:
@@ -428,5 +434,5 @@ def _checks(source: Source, step: Step) -> tuple[str, ...]:
         names += ["propped" if step.stability.needs_prop else "stands"]
     tip = quantities.angle(step.stability.tip_deg) if step.stability else ""
     thread = min((row.protrusion_mm for row in step.stacks), default=0.0)
-    gaps = {"seam": f"{source.settings.tolerances.gap_mm:g}", "tip": tip, "thread": f"{thread:.0f}"}
+    gaps = {"seam": f"{source.settings.seam_step_mm:g}", "tip": tip, "thread": f"{thread:.0f}"}
     return tuple(words(f"check.{name}", **gaps) for name in names)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from assembler.catalogue import tables
 from assembler.engineering.bonding import PREPARED_H, batches, working_life_min
 from assembler.engineering.lifting import grip
 from assembler.figure.ids import natural_key
@@ -65,7 +66,8 @@ def _closing(source: Source, step: Step) -> list[str]:
         lines.append(words.count("orders.enter", bolts))
         lines.append(words("orders.tighten"))
         if any(stack.nut == PREVAILING for stack in step.stacks):
-            lines.append(words("orders.prevailing"))
+            most_nm = max(tables.prevailing_torque(row.size).torque_nm for row in step.stacks if row.nut == PREVAILING)
+            lines.append(words("orders.prevailing", most=source.units.torque(most_nm)))
     if step.adhesive:
         lines.append(words("orders.wipe"))
     return lines + _recheck(source, step)

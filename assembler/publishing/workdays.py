@@ -88,6 +88,12 @@ def _worked(earliest: float, minutes: float, crew: Crew) -> tuple[float, float]:
     return start, day * DAY_MIN + clock + left
 
 
+def cured_at(plan: Plan, shifts: Mapping[StepNumber, Shift]) -> float | None:
+    """Moment at which the last bonded joint is fully cured, as `Shift` counts; None where nothing is bonded."""
+    ends = [shifts[step.number].end + row.full_cure_min for step in plan.steps for row in step.adhesive]
+    return max(ends, default=None)
+
+
 def day_and_hour(moment: float) -> tuple[int, float]:
     """Day (from 1) and hour of the day of a moment, to the minute."""
     day, rest = divmod(round(moment), DAY_MIN)

@@ -8,7 +8,14 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assembler.engineering.bonding import batches, bonding_for_joints, cartridges, closing_minutes, volume_ml
+from assembler.engineering.bonding import (
+    batches,
+    bonding_for_joints,
+    cartridges,
+    closing_minutes,
+    sessions,
+    volume_ml,
+)
 from assembler.engineering.curing import cure_factor, five_temperatures, minutes_at
 from assembler.figure.findings import Level
 from assembler.figure.joints import Method, Place
@@ -56,6 +63,46 @@ def test_open_time_at_the_part_and_hold_over_the_night() -> None:
         [GLUED], settings(adhesive=quick, climate=Climate(shop_c=23.0, night_min_c=13.0))
     )
     assert bonding.handling_min == pytest.approx(60.0)
+
+
+def test_a_hold_of_two_hours_may_begin_in_the_evening() -> None:
+    quick = glue(handling_min=120.0, fixture_min=30.0)
+    cold = Climate(shop_c=23.0, night_min_c=13.0)
+    (bonding,), _ = bonding_for_joints([GLUED], settings(adhesive=quick, climate=cold))
+    assert bonding.handling_min == pytest.approx(240.0)
+    assert bonding.hold_c == 13.0
+
+
+def test_site_joints_are_held_over_the_nights_of_the_site() -> None:
+    site = replace(GLUED, made=Place.SITE)
+    climate = Climate(shop_c=20.0, night_min_c=16.0, site_c=15.0, night_site_c=12.0)
+    (bonding,), findings = bonding_for_joints([site], settings(climate=climate))
+    assert (bonding.hold_c, bonding.temperature_c) == (12.0, 15.0)
+    assert "site-night-not-stated" not in {finding.code for finding in findings}
+    # The shop's own joints keep the shop's nights.
+    (indoors,), _ = bonding_for_joints([GLUED], settings(climate=climate))
+    assert indoors.hold_c == 16.0
+
+
+def test_a_site_night_that_nobody_stated_is_a_stop() -> None:
+    site = replace(GLUED, made=Place.SITE)
+    _, findings = bonding_for_joints([site], settings())
+    (finding,) = [finding for finding in findings if finding.code == "site-night-not-stated"]
+    assert finding.level is Level.STOP
+    assert "night_site_c" in finding.remedy
+    _, indoors = bonding_for_joints([GLUED], settings())
+    assert indoors == ()
+    # A hold that is over within the hour needs no night.
+    quick = glue(handling_min=20.0, fixture_min=10.0)
+    _, findings = bonding_for_joints([site], settings(adhesive=quick))
+    assert findings == ()
+
+
+def test_a_cold_night_on_site_is_a_stop_of_its_own() -> None:
+    site = replace(GLUED, made=Place.SITE)
+    _, findings = bonding_for_joints([site], settings(climate=Climate(site_c=15.0, night_site_c=4.0)))
+    (finding,) = [finding for finding in findings if finding.code == "night-too-cold-to-cure"]
+    assert "falls to 4 C" in finding.message
 
 
 def test_site_joints_take_the_temperature_of_the_site() -> None:
@@ -125,6 +172,13 @@ def test_cartridges_and_batches() -> None:
     assert batches(0.0, 30.0, crew) == 0
     assert batches(600000.0, 30.0, crew) == 1
     assert batches(600001.0, 30.0, crew) == 2
+
+
+def test_a_nozzle_rests_between_joints_that_are_far_apart_in_time() -> None:
+    assert sessions([], 30.0) == 0
+    assert sessions([0.0, 20.0, 45.0], 30.0) == 1
+    # The third comes 31 minutes after the second, and the last the next morning.
+    assert sessions([1500.0, 0.0, 20.0, 51.0], 30.0) == 3
 
 
 def test_five_temperatures_span_the_range() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -19,7 +20,8 @@ from assembler.engineering.exposure import (
     exposure_rows,
     on_base,
 )
-from assembler.engineering.transport import is_stable_in_transport, transport_forces
+from assembler.engineering.standing import tip_angle_deg
+from assembler.engineering.transport import stands_in_transport, tips_at_g, transport_forces
 from assembler.figure.exposure import Silhouette
 from assembler.figure.findings import Level
 from assembler.figure.settings import Base
@@ -34,11 +36,19 @@ def test_forces_scale_with_the_mass() -> None:
 
 @pytest.mark.parametrize(
     ("length_mm", "width_mm", "is_stable"),
-    # Centre of mass 1000 mm up: 1600 mm long stands forward (0.8), 1200 mm wide stands sideways (0.6).
-    [(1601.0, 1201.0, True), (1599.0, 1201.0, False), (1601.0, 1199.0, False)],
+    # Centre of mass 1000 mm up. Nobody knows which way it is loaded: both edges have to stand braking (0.8).
+    [(1601.0, 1601.0, True), (1599.0, 1601.0, False), (1601.0, 1599.0, False)],
 )
-def test_crates_that_tip(length_mm: float, width_mm: float, is_stable: bool) -> None:
-    assert is_stable_in_transport(length_mm, width_mm, 1000.0) is is_stable
+def test_boxes_that_tip(length_mm: float, width_mm: float, is_stable: bool) -> None:
+    half = np.array([length_mm, width_mm]) / 2.0
+    feet = half * np.array([[-1, -1], [1, -1], [1, 1], [-1, 1]])
+    assert stands_in_transport(tip_angle_deg(feet, (0.0, 0.0, 1000.0), (0.0, 0.0, 1.0))) is is_stable
+
+
+def test_what_falls_already_tips_at_nothing() -> None:
+    assert tips_at_g(-20.0) == 0.0
+    assert tips_at_g(0.0) == 0.0
+    assert tips_at_g(90.0) > 50.0
 
 
 SQUARE = np.array([[-350.0, -350.0], [350.0, -350.0], [350.0, 350.0], [-350.0, 350.0]])
@@ -134,3 +144,18 @@ def test_more_mass_is_safer_and_more_area_is_not(mass: float, area: float) -> No
     for one, two, three in zip(low, heavy, wide, strict=True):
         assert two.tip_safety == pytest.approx(2 * one.tip_safety)
         assert three.tip_safety == pytest.approx(one.tip_safety / (2 if one.wind_m_s else 1))
+
+
+def test_one_person_on_paper() -> None:
+    # 75.5 kg on 700 x 700 mm, 2000 mm tall: 500 N at a tall man's shoulder, 1553 mm: 776.5 N m against
+    # 75.5 x 9.80665 x 0.35 = 259.1 N m: 0.334; sliding 0.3 x 740.4 / 500 = 0.444. Public places ask 2.
+    figure = Standing(mass_kg=75.5, centre_mm=(0.0, 0.0), feet_mm=SQUARE, height_mm=2000.0, sides=_sides(1e6, 1000.0))
+    person = exposure_rows(figure)[-1]
+    assert (person.wind_m_s, person.force_n) == (0.0, 500.0)
+    assert person.moment_nm == pytest.approx(776.5)
+    assert person.slide_safety == pytest.approx(0.4443, abs=0.0005)
+    assert [row.wind_m_s for row in exposure_rows(figure)] == [15.0, 20.0, 25.0, 30.0, 35.0, 40.0, 0.0]
+    # A safety of 1.5 is not enough for a place where the public goes.
+    heavy = replace(figure, mass_kg=75.5 * 4.6)
+    (finding,) = exposure_findings(exposure_rows(heavy), Base())
+    assert finding.code == "stands-loose"

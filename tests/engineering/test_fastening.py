@@ -12,8 +12,10 @@ from hypothesis import strategies as st
 from assembler.catalogue import tables
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.lengths import MOST_PROTRUSION_PITCHES, PROTRUSION_PITCHES, Pieces, has_thread_in_grip
+from assembler.engineering.selection import faces_of_bolt, pieces_for_bolt
 from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Stack
+from assembler.figure.ids import PartId
 from assembler.figure.joints import Bolt, Method, Seat
 from assembler.figure.settings import HardwareChoice, Material
 from tests.engineering.specimens import MATERIALS, PARTS, PLASTIC, bolt, joint, ring, settings
@@ -278,3 +280,56 @@ def test_torque_grows_with_the_pressure_and_the_washer(bearing_mpa: float) -> No
 
     assert torque_nm(bearing_mpa, "ISO 7089") <= torque_nm(2 * bearing_mpa, "ISO 7089") <= 25.0
     assert torque_nm(bearing_mpa, "ISO 7089") <= torque_nm(bearing_mpa, "ISO 7093-1")
+
+
+def test_without_a_washer_the_smaller_of_head_and_nut_presses() -> None:
+    # M6 socket screw: least face of the head 9.38 mm, of its nut 8.88 mm; no washer fits a seat of 11.5 mm.
+    tight = bolt(hole_mm=6.6, seat_room_mm=(11.5, 11.5))
+    shop = settings(hardware=HardwareChoice(screw="ISO 4762"))
+    pieces, _ = pieces_for_bolt(tight, shop.hardware)
+    assert pieces is not None
+    assert pieces.washer is None
+    assert {face.outer_mm for face in faces_of_bolt(tight, pieces, MATERIALS)} == {8.88}
+
+
+def test_a_washer_bears_outside_the_larger_of_hole_and_its_own_hole() -> None:
+    # A hole of 9 mm is wider than the washer's 8.4 mm; one of 8.3 mm is not.
+    for hole_mm, inner_mm in ((9.0, 9.0), (8.3, 8.4)):
+        one = bolt(hole_mm=hole_mm)
+        pieces, _ = pieces_for_bolt(one, HardwareChoice())
+        assert pieces is not None
+        assert {face.hole_mm for face in faces_of_bolt(one, pieces, MATERIALS)} == {inner_mm}
+
+
+def test_the_smallest_torque_of_a_joint_is_set_for_all() -> None:
+    # Plastic of 15 MPa under one bolt, of 5 MPa under the other: a third of the torque for both, rounded down.
+    soft = Material(name="soft", density_kg_m3=950.0, bearing_mpa=5.0, source="made up")
+    third = PartId("P03")
+    pair = joint([bolt("J01.1"), bolt("J01.2", at_mm=(80.0, 0.0, 0.0), through=(PARTS[0], third))])
+    stacks, _ = stacks_for_joints([pair], settings(), {**MATERIALS, third: soft})
+    assert {stack.torque_nm for stack in stacks} == {1.0}
+    assert {stack.torque_rule for stack in stacks} == {"washer pressure on soft"}
+
+
+def test_thread_may_show_ten_pitches() -> None:
+    # M8, 1.25 mm: 12.5 mm. Grip 20, washers 2 x 1.8, nut 6.8: 45 mm long shows 14.6 mm, 40 mm shows 9.6 mm.
+    def codes(length_mm: float) -> set[str]:
+        shop = settings(hardware=HardwareChoice(stock_lengths_mm=(length_mm,)))
+        return {finding.code for finding in stacks_for_joints([joint([bolt()])], shop, MATERIALS)[1]}
+
+    assert "thread-sticks-out" in codes(45.0)
+    assert "thread-sticks-out" not in codes(40.0)
+
+
+def test_an_insert_takes_one_diameter_of_thread() -> None:
+    # Grip 20, one washer of 1.8, 8 mm of engagement: 29.8, so 30 mm; half of that would do with 26.
+    blind = bolt(seats=(Seat.OPEN, Seat.INSERT))
+    ((stack,), _) = stacks_for_joints([joint([blind])], settings(), MATERIALS)
+    assert (stack.needed_mm, stack.length_mm) == (29.8, 30.0)
+
+
+def test_bolts_share_a_length_only_where_they_differ_by_noise() -> None:
+    # Needs of 32.9, 33.3 and 35.1 mm: the first two are one (35 mm), the third needs 40.
+    bolts = [bolt("J01.1"), bolt("J01.2", grip_mm=20.4), bolt("J01.3", grip_mm=22.2)]
+    stacks, _ = stacks_for_joints([joint(bolts)], settings(), MATERIALS)
+    assert [(stack.needed_mm, stack.length_mm) for stack in stacks] == [(33.3, 35.0), (33.3, 35.0), (35.1, 40.0)]

@@ -132,3 +132,11 @@ def test_a_load_that_is_turned_over_is_held_from_its_other_end() -> None:
     assert hung.rise_mm == 220.0
     lying = grip((150.0, 0.0, 180.0), (-400.0, -100.0, 0.0), (400.0, 100.0, 400.0), (1.0, 0.0, 0.0))
     assert lying.rise_mm == 550.0
+
+
+def test_somebody_hands_it_up_to_a_platform() -> None:
+    high = (0.0, 0.0, 1900.0)
+    assert lift_for(2.0, high, SIZE, Crew(people=2)).people == 2
+    alone = lift_for(2.0, high, SIZE, Crew(people=1))
+    assert alone.people == 0
+    assert "handed up, which takes two people, and one is there" in alone.rule

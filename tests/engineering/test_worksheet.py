@@ -7,7 +7,7 @@ from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.worksheet import WorksheetRow, worksheet
 from assembler.figure.joints import Joint, Method, Seat
 from assembler.figure.settings import Climate, Settings
-from tests.engineering.specimens import MATERIALS, bolt, glue, joint, ring, settings
+from tests.engineering.specimens import MATERIALS, bolt, joint, ring, settings
 
 GLUED = joint(ring(8), method=Method.BOLTED_AND_BONDED)
 
@@ -58,10 +58,8 @@ def test_what_the_joint_holds() -> None:
     rows = _by_quantity(_rows(GLUED, settings()))
     # 8 bolts with 3.2 N m: 8 x 0.5 x 2000 N x 0.1 / 2 / 9.81 = 40.8 kg.
     assert rows["mass that the bolts alone hold against slip"].result == "40"
-    # 40 000 mm2 x 5 MPa / 4 / 9.81 = 5098 kg, printed to two digits.
-    assert rows["mass in plain shear on the cured bond"].result == "5000"
-    silent = _by_quantity(_rows(GLUED, settings(adhesive=glue(strength_mpa=0.0))))
-    assert silent["mass in plain shear on the cured bond"].result == "not checked"
+    # No capacity from an average stress: it would be 40 000 mm2 x 5 MPa / 4 / 9.81 = 5.1 t, and peel decides.
+    assert not [name for name in rows if "capacity" in name or "plain shear" in name]
     assert rows["least distance of two holes"].result == "76.5"
 
 

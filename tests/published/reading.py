@@ -7,6 +7,8 @@ import json
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 CASES = Path(__file__).parent / "cases"
 
 
@@ -16,3 +18,8 @@ def json_cases(name: str) -> Any:
 
 def csv_cases(name: str) -> list[dict[str, str]]:
     return list(csv.DictReader((CASES / name).read_text(encoding="utf-8").splitlines()))
+
+
+def source(*keys: str) -> pytest.MarkDecorator:
+    """Names the rows of sources.csv that a check rests on; test_sources.py holds that they exist and are named."""
+    return pytest.mark.source(*keys)

@@ -8,10 +8,11 @@ import numpy as np
 import pytest
 
 from assembler.engineering.standing import elastic_bolt_group
-from tests.published.reading import json_cases
+from tests.published.reading import json_cases, source
 
 
 @pytest.mark.parametrize("case", json_cases("bolt_groups.json"), ids=lambda case: case["id"])
+@source("bhandari", "shigley")
 def test_bolt_groups(case: dict[str, Any]) -> None:
     # Bhandari, Design of Machine Elements, Ex. 7.3 and 7.4 (V2 inputs from an open companion, C forces);
     # Shigley, bar bolted to a channel (M inputs, C forces).

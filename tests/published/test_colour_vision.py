@@ -19,6 +19,7 @@ from assembler.drawing import style
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Role
+from tests.published.reading import source
 
 VISION = {
     "usual": np.eye(3),
@@ -67,6 +68,7 @@ PAIRS = [pair for pair in itertools.combinations(KINDS, 2) if pair != ("standing
 
 @pytest.mark.parametrize("eyes", VISION)
 @pytest.mark.parametrize(("one", "other"), PAIRS)
+@source("okabe-ito", "cvd")
 def test_kinds_are_steps_of_grey_that_do_not_meet(one, other, eyes):
     (dark, light), (low, high) = _shades(*KINDS[one], eyes), _shades(*KINDS[other], eyes)
     assert max(dark - high, low - light) >= APART
@@ -75,6 +77,7 @@ def test_kinds_are_steps_of_grey_that_do_not_meet(one, other, eyes):
 
 @pytest.mark.parametrize("eyes", VISION)
 @pytest.mark.parametrize("role", [Role.STANDING, Role.NEIGHBOUR, Role.NEW, Role.HARDWARE, Role.CUT])
+@source("wcag")
 def test_outlines_stand_out_from_fills_and_paper(role, eyes):
     look = style.LOOKS[role]
     ink = _luminance(look.ink, eyes)
@@ -83,6 +86,7 @@ def test_outlines_stand_out_from_fills_and_paper(role, eyes):
 
 
 @pytest.mark.parametrize("eyes", VISION)
+@source("wcag")
 def test_a_bead_is_darker_than_the_face_it_lies_on(eyes):
     assert _lightness(style.BOND_TINT, eyes) - _lightness(style.BEAD_TINT, eyes) >= APART_IN_LIGHT
 
@@ -99,6 +103,7 @@ def _swatch(hatches: list[Hatch]) -> np.ndarray:
     return np.array([[_luminance(tuple(pixel / 255.0), "usual") for pixel in row] for row in picture[::3, ::3]])
 
 
+@source("wcag")
 def test_mating_faces_carry_lines_that_a_copy_in_grey_keeps():
     area = np.ones((120, 120), dtype=bool)
     plain = _swatch([])

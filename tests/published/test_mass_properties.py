@@ -13,6 +13,7 @@ from assembler.figure.hardware import Stack
 from assembler.figure.ids import BoltId, JointId
 from assembler.figure.mesh import Mesh
 from assembler.geometry.solids import mass_properties
+from tests.published.reading import source
 
 
 def _revolved(profile: list[tuple[float, float]], count: int) -> Mesh:
@@ -51,6 +52,7 @@ def _box(size: tuple[float, float, float]) -> Mesh:
     return Mesh(vertices=corners, faces=np.array(faces, dtype=np.int64))
 
 
+@source("solids")
 def test_closed_forms() -> None:
     # C: box a x b x c: V = abc, I = V (b2 + c2) / 12; 2 x 3 x 4 has 24 and 50, 40, 26.
     box = mass_properties(_box((2.0, 3.0, 4.0)))
@@ -73,6 +75,7 @@ def test_closed_forms() -> None:
     assert tetra.inertia_mm5[0, 1] == pytest.approx(1 / 480, rel=1e-12)
 
 
+@source("solids")
 def test_frustum() -> None:
     # C (computed with sympy): R 2, r 1, h 3: V = 7 pi, centre 33/28 above the large end, axis inertia 93 pi / 10.
     count = 2048
@@ -83,6 +86,7 @@ def test_frustum() -> None:
     assert frustum.inertia_mm5[2, 2] == pytest.approx(93 * math.pi / 10, rel=1e-5)
 
 
+@source("solids")
 def test_sphere_and_shell() -> None:
     # C: 4/3 pi r3 and 2/5 m r2; shell R 100, t 3: 365 794.48 mm3 as the difference of two spheres.
     steps = 256
@@ -96,6 +100,7 @@ def test_sphere_and_shell() -> None:
     assert shell == pytest.approx(365794.48, rel=2e-4)
 
 
+@source("solids")
 def test_composite_centre() -> None:
     # C: cylinder r 50, h 80 with a hemisphere r 50 on top: centre 57.2794 mm above the base (hemisphere 3r/8).
     cylinder, dome = math.pi * 50**2 * 80, 2 / 3 * math.pi * 50**3
@@ -107,6 +112,7 @@ def test_composite_centre() -> None:
     ("size", "length_mm", "grams"),
     [("M6", 30, 8.3), ("M6", 50, 13.2), ("M8", 40, 20.9), ("M8", 80, 37.0), ("M10", 40, 32.9), ("M12", 60, 63.4)],
 )
+@source("screw-weights")
 def test_screws_weigh_what_a_supplier_lists(size: str, length_mm: float, grams: float) -> None:
     # V2: weight table of hexagon socket head screws to ISO 4762, kg per 1000, on a supplier's page.
     screw = tables.screw("ISO 4762", size)

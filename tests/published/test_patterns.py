@@ -7,6 +7,7 @@ import math
 from assembler.engineering.patterns import tightening_order
 from assembler.figure.ids import BoltId, JointId, PartId
 from assembler.figure.joints import Bolt, Joint, Method, Place
+from tests.published.reading import source
 
 
 def _ring(count: int) -> Joint:
@@ -39,11 +40,13 @@ def _places(count: int) -> list[int]:
     return [int(bolt.split(".")[1]) for bolt in tightening_order(_ring(count))]
 
 
+@source("star-12")
 def test_star_pattern_of_twelve_bolts() -> None:
     # V2: the sequence printed for a 12-bolt flange on a maintenance page ('1 7 4 10 2 8 5 11 3 9 6 12').
     assert _places(12) == [1, 7, 4, 10, 2, 8, 5, 11, 3, 9, 6, 12]
 
 
+@source("pcc-1")
 def test_star_patterns_from_memory() -> None:
     # M: star patterns of ASME PCC-1 for four and eight bolts.
     assert _places(4) == [1, 3, 2, 4]

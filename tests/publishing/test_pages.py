@@ -13,8 +13,7 @@ from assembler.engineering.patterns import tightening_order
 from assembler.errors import ProjectFileError
 from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import StepNumber
-from assembler.figure.parts import Part
-from assembler.figure.plan import StepKind
+from assembler.figure.plan import Stability, StepKind
 from assembler.publishing import quantities
 from assembler.publishing.book import compose
 from assembler.publishing.pages import Book, StepPage
@@ -26,6 +25,8 @@ from tests.publishing import sample
 
 LAID = {"1": ("P01",), "4": ("P05",), "5": ("P07",), "9": ("P10",)}
 """Parts of the sample that no step moves before they are needed."""
+
+FINGERS = "fingers only"
 
 
 def step_of(book: Book, number: str) -> StepPage:
@@ -65,10 +66,10 @@ def test_what_limits_a_torque_stands_with_the_rounds(book: Book) -> None:
     ("torque_nm", "rounds", "is_low"),
     [
         # Half of 1.3 is below what a wrench can be set to; half of 3.3 is rounded down, never up.
-        (0.5, ["in by hand", "snug", "0.5 N·m"], True),
-        (1.3, ["in by hand", "snug", "1.3 N·m"], False),
+        (0.5, ["in by hand", FINGERS, "0.5 N·m"], True),
+        (1.3, ["in by hand", FINGERS, "1.3 N·m"], False),
         (3.3, ["in by hand", "1.6 N·m", "3.3 N·m"], False),
-        (0.0, ["in by hand", "snug", "hand-tight"], False),
+        (0.0, ["in by hand", FINGERS, "hand-tight"], False),
     ],
 )
 def test_torques_that_no_common_wrench_can_be_set_to(
@@ -256,7 +257,7 @@ def test_bolts_without_glue_are_checked_after_a_day_and_stiff_nuts_are_named(sou
     page = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), step.number)
     told = " ".join(page.orders)
     assert "again after a day" in told
-    assert "turn hard by themselves" in told
+    assert "nuts turn hard" in told
     assert "cracks the bond" not in told
 
 
@@ -269,21 +270,82 @@ def test_a_team_lift_says_where_to_hold(book: Book) -> None:
         )
 
 
-def _flattened(part: Part) -> Part:
-    """The part, reaching down to the ground."""
-    low_mm = (part.low_mm[0], part.low_mm[1], 0.0)
-    return replace(part, fingerprint=replace(part.fingerprint, low_mm=low_mm))
-
-
 def test_each_section_says_what_the_road_asks_of_it(book: Book, source: Source) -> None:
     for row, section in zip(book.parts.sections, source.plan.sections, strict=True):
-        # EN 12195-1: 0.8 g forward, 0.5 g sideways and to the rear.
-        assert quantities.force(0.8 * section.mass_kg * 9.80665) in row.road
-        assert quantities.force(0.5 * section.mass_kg * 9.80665) in row.road
-    low = replace(source.plan.sections[0], size_mm=(2000.0, 2000.0, 100.0), centre_mm=(0.0, 0.0, 1e-3))
-    flat = tuple(_flattened(part) for part in source.plan.parts)
-    page = parts_page(replace(source, plan=replace(source.plan, sections=(low,), parts=flat)))
-    assert "would not tip" in page.sections[0].road
-    tall = replace(low, size_mm=(300.0, 300.0, 2000.0), centre_mm=(0.0, 0.0, 1000.0))
-    page = parts_page(replace(source, plan=replace(source.plan, sections=(tall,), parts=flat)))
-    assert "can tip" in page.sections[0].road
+        # EN 12195-1: 0.8 g forward, 0.6 g sideways where it may tip, 0.5 g to the rear; for lorries.
+        for share in (0.8, 0.6, 0.5):
+            assert quantities.force(share * section.mass_kg * 9.80665) in row.road
+        assert "lorry above 3.5 t" in row.road
+
+
+@pytest.mark.parametrize(
+    ("tip_deg", "words"),
+    # tan 36.49 = 0.7398, tan 38.65 = 0.7997 rounded down, tan 45 = 1.
+    [
+        (36.49, "By itself it tips at 0.73 g, and braking asks 0.8 g: block it or lash it high."),
+        (38.65, "By itself it tips at 0.79 g, and braking asks 0.8 g: block it or lash it high."),
+        (45.0, "By itself it tips at 1.00 g; braking asks 0.8 g. Lash it all the same."),
+    ],
+)
+def test_the_section_tips_on_the_road_as_it_tips_in_its_last_step(source: Source, tip_deg: float, words: str) -> None:
+    section = source.plan.sections[0]
+    last = replace(
+        source.plan.steps[0],
+        moves=section.parts[:1],
+        onto=section.parts[1:],
+        stability=Stability(tip_deg=tip_deg, needs_prop=False, reason=""),
+    )
+    page = parts_page(replace(source, plan=replace(source.plan, steps=(last,))))
+    assert words in page.sections[0].road
+
+
+def test_a_section_that_never_stands_alone_is_not_judged(source: Source) -> None:
+    page = parts_page(replace(source, plan=replace(source.plan, steps=())))
+    assert all("is not computed" in row.road for row in page.sections)
+
+
+def test_the_recheck_is_counted_from_mixing(book: Book) -> None:
+    notes = [note for step in book.steps if step.glue for note in step.glue.notes if "cracks the bond" in note]
+    assert notes
+    assert all(note.replace("\u00a0", " ").endswith("min of mixing; later it cracks the bond.") for note in notes)
+
+
+def test_preparing_stands_beside_the_work(book: Book, source: Source) -> None:
+    # Two faces of every glued joint at 1500 mm2 a minute and person, and ten minutes of dry fit a step.
+    glued = [step for step in source.plan.steps if step.adhesive]
+    area_mm2 = sum(source.joint(row.joint).bond_area_mm2 for step in glued for row in step.adhesive)
+    people = min(source.settings.crew.people, 4)
+    minutes = 10.0 * len(glued) + 2.0 * area_mm2 / (1500.0 * people)
+    assert dict(book.days.facts)["Of it dry fits and faces"] == quantities.duration(minutes)
+
+
+def test_small_preloads_are_called_clamps(source: Source) -> None:
+    def page(torque_nm: float) -> StepPage:
+        steps = tuple(
+            replace(step, stacks=tuple(replace(row, torque_nm=torque_nm) for row in step.stacks))
+            for step in sample.STEPS
+        )
+        return step_of(compose(replace(source, plan=replace(sample.PLAN, steps=steps))), "2")
+
+    # M8, K 0.2: 1.5 N m make 938 N, 6.2 N m make 3.9 kN.
+    assert "Clamps, no structure." in page(1.5).limit
+    assert "no structure" not in page(6.2).limit
+
+
+def test_what_is_checked_on_low_torques_is_no_click(source: Source) -> None:
+    steps = tuple(
+        replace(step, stacks=tuple(replace(row, torque_nm=0.5) for row in step.stacks)) for step in sample.STEPS
+    )
+    low = step_of(compose(replace(source, plan=replace(sample.PLAN, steps=steps))), "2")
+    assert "The driver slips; each head is marked" in low.checks
+    assert not any("wrench clicks" in check for check in low.checks)
+
+
+def test_the_days_do_not_end_with_the_last_step(book: Book, source: Source) -> None:
+    facts = dict(book.days.facts)
+    last = max(shift.end for shift in source.shifts.values())
+    cure_min = max(row.full_cure_min for step in source.plan.steps for row in step.adhesive)
+    waits_min = sum(row.coats * row.wait_min for row in source.settings.finish)
+    cured, done = (int(facts[name].split()[1]) for name in ("Joints at full cure", "Finish done, at the earliest"))
+    assert last / 1440.0 < cured <= (last + cure_min) // 1440.0 + 1
+    assert done == pytest.approx(cured + waits_min / 1440.0, abs=1.0)
