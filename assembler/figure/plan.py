@@ -104,24 +104,53 @@ class OnBolts:
     gap_safety: float
 
 
+class LiftedBy(StrEnum):
+    """What holds a load in the air."""
+
+    HANDS = "hands"
+    HOIST = "hoist"
+    STANDS = "stands"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lift:
-    """What is lifted in a step.
+    """The heaviest thing that leaves the ground in a step, what stands included.
 
     Parameters
     ----------
     mass_kg, centre_mm
-        Of what moves, at its place in the figure.
+        Of what is lifted, at its place in the figure.
     people
         People needed; 0 when it takes a hoist.
     rule
         Why, in words ('23.1 kg, above 15.3 kg for two: hoist').
+    parts
+        What is lifted.
+    by
+        What holds it in the air; on stands it is put by the people, or by a hoist where `people` is 0.
+    height_mm
+        Free height that it takes: of its lower end above the ground or the bench.
     """
 
     mass_kg: float
     centre_mm: Vector
     people: int
     rule: str
+    parts: tuple[PartId, ...] = ()
+    by: LiftedBy = LiftedBy.HANDS
+    height_mm: float = 0.0
+
+
+class CarriedBy(StrEnum):
+    """What the things that stand rest on while others arrive."""
+
+    GROUND = "ground"
+    BASE = "base"
+    BENCH = "bench"
+    BED = "bed"
+    STANDS = "stands"
+    HOIST = "hoist"
+    HANDS = "hands"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -136,11 +165,20 @@ class Stability:
         Whether it has to be held or propped until the hold ends.
     reason
         In words; empty when it simply stands.
+    overhang_mm
+        How far the centre of mass lies outside the feet; 0 where it does not.
+    toward
+        Level unit vector in which it falls; zeros where it does not.
+    moment_nm
+        About the edge over which it falls.
     """
 
     tip_deg: float
     needs_prop: bool
     reason: str
+    overhang_mm: float = 0.0
+    toward: Vector = (0.0, 0.0, 0.0)
+    moment_nm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -228,6 +266,12 @@ class Step:
         Fresh joints that it loads on their bolts alone.
     lift, stability, access
         See the records. `lift` is None when nothing is lifted.
+    carried_by
+        What `onto` rests on while the step is carried out; None in steps that bring nothing in.
+    costs
+        Minutes by which the step was weighed against others, by name.
+    instead
+        What else could have come here, and what that would have cost in minutes; empty where nothing could.
     minutes
         Working time without the hold.
     start_min, end_min
@@ -264,6 +308,9 @@ class Step:
     lift: Lift | None = None
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
+    carried_by: CarriedBy | None = None
+    costs: tuple[tuple[str, float], ...] = ()
+    instead: tuple[tuple[tuple[PartId, ...], float], ...] = ()
     minutes: float = 0.0
     start_min: float = 0.0
     end_min: float = 0.0

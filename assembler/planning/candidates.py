@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 from assembler.figure.joints import Place
 from assembler.planning.pieces import apart_sets, is_fixed, pin_sets
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import Support
+from assembler.planning.support import FLOOR_MM, Support
 
 
 class Candidates:
@@ -69,10 +69,15 @@ class Candidates:
         ]
 
     def _is_heavier(self, moving: PartSet, standing: PartSet) -> bool:
-        """Whether a piece built apart weighs more than what it would be brought to: then that one is brought to it."""
-        if moving.bit_count() == 1 or is_fixed(self.scene, standing):
+        """Whether a piece built apart outweighs what it would be brought to, beside it: then that comes to it.
+
+        What goes on top is lifted whatever it weighs.
+        """
+        scene = self.scene
+        if moving.bit_count() == 1 or is_fixed(scene, standing):
             return False
-        return self.scene.mass_kg(moving) > 1.001 * self.scene.mass_kg(standing)
+        is_above = scene.lowest_mm(moving, scene.up) > scene.lowest_mm(standing, scene.up) + FLOOR_MM
+        return not is_above and scene.mass_kg(moving) > 1.001 * scene.mass_kg(standing)
 
     def _is_allowed(self, moving: PartSet, standing: PartSet) -> bool:
         """Whether the user's pins let these parts arrive last, and no shop joint comes after a site joint."""

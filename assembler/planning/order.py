@@ -23,7 +23,6 @@ from assembler.planning.directions import candidate_directions, leg_axes
 from assembler.planning.explain import explain
 from assembler.planning.guide import Guide, guide_of
 from assembler.planning.improve import improved, whole_cost_min
-from assembler.planning.joining import WEIGHTS
 from assembler.planning.pieces import groups_worth_apart, impossible_pins
 from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
@@ -32,6 +31,7 @@ from assembler.planning.search import Search, beam_for
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import SAFE_DEG, Support
 from assembler.planning.swings import SwingWay, swing_way, swing_words
+from assembler.planning.weights import EMPHASES, GROUNDED_MIN, Emphasis
 from assembler.projectfiles.memory import Memory
 
 __all__ = ["explain", "plan_build"]
@@ -127,19 +127,54 @@ def _largest_piece(scene: Scene) -> PartSet:
 def _soonest_order(
     scene: Scene, paths: Paths, hands: Hands, support: Support, whole: PartSet, guide: Guide, say: Callable[[str], None]
 ) -> tuple[Search, tuple[Placed, ...]]:
-    """The order that is done soonest of those that the searches find; with a guide the one that it leads to."""
+    """The order that is done soonest of those that the searches find; with a guide the one that it leads to.
+
+    Where bolts stay out of reach in it, what stands is lifted for nothing: then the order that keeps it on the ground.
+    """
     count = len(scene.parts)
-    groups = groups_worth_apart(scene)
-    found: list[tuple[float, int, Search, tuple[Placed, ...]]] = []
-    for weights in WEIGHTS[: 1 if count > MANY or not scene.bondings or guide.last else None]:
-        search = Search(
-            scene, paths, hands, support, groups, beam=beam_for(count), weights=weights, progress=say, guide=guide
-        )
-        draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
-        placed, cost = _confirmed_order(draft, whole, say)
-        found.append((round(cost, 3), len(found), search, placed))
-    _, _, search, placed = min(found, key=lambda item: item[:2])
+    chosen = EMPHASES[: 1 if count > MANY or not scene.bondings or guide.last else None]
+
+    def found(emphases: Sequence[Emphasis]) -> tuple[Search, tuple[Placed, ...]]:
+        orders: list[tuple[float, int, Search, tuple[Placed, ...]]] = []
+        for emphasis in emphases:
+            search = Search(
+                scene,
+                paths,
+                hands,
+                support,
+                groups_worth_apart(scene),
+                beam=beam_for(count),
+                emphasis=emphasis,
+                progress=say,
+                guide=guide,
+            )
+            draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
+            placed, cost = _confirmed_order(draft, whole, say)
+            orders.append((round(cost, 3), len(orders), search, placed))
+        _, _, search, placed = min(orders, key=lambda item: item[:2])
+        return search, placed
+
+    search, placed = found(chosen)
+    if _is_stuck(placed) and _lifts(placed) and not guide.last:
+        say("planning: bolts stay out of reach in any order found: once more, with what stands left on the ground")
+        grounded = found([replace(emphasis, lift_min=GROUNDED_MIN) for emphasis in chosen])
+        if _lifts(grounded[1]) < _lifts(placed):
+            return grounded
     return search, placed
+
+
+def _is_stuck(placed: Sequence[Placed]) -> bool:
+    return any(item.joining.unreachable or item.direction < 0 for item in placed)
+
+
+def _lifts(placed: Sequence[Placed]) -> int:
+    """How often what stands on the main bench is taken off its place, or stands on its head."""
+    return sum(
+        item.bench == 1
+        and item.joining.standing.bit_count() > 1
+        and any(name == "lifts of what stands" for name, _ in item.joining.parts_of_cost)
+        for item in placed
+    )
 
 
 def _kept(draft: Drafting, whole: PartSet) -> tuple[tuple[Placed, ...], float]:

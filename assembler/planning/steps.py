@@ -10,22 +10,22 @@ import numpy as np
 
 from assembler.engineering.boltsalone import ASKED_SAFETY, BoltsAlone
 from assembler.engineering.counting import hardware_lines
-from assembler.engineering.lifting import lift_for
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Bolt, Joint, Place
 from assembler.figure.parts import Part, Vector
-from assembler.figure.plan import Access, Gate, Hold, Lift, Move, OnBolts, Step, StepKind
+from assembler.figure.plan import Access, CarriedBy, Gate, Hold, Lift, LiftedBy, Move, OnBolts, Step, StepKind
 from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
-from assembler.planning.joining import STEP_MIN
+from assembler.planning.gravity import Side, rise_mm, team_lift
 from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.search import Search
 from assembler.planning.support import Support, stability_of
 from assembler.planning.trialfits import with_trial_fits
 from assembler.planning.turns import turn_step, with_blocks
+from assembler.planning.weights import weigh
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -129,12 +129,10 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
     numbers = scene.joints_between(joining.moving, joining.standing)
     joints = tuple(scene.joints[number] for number in numbers)
     bolts = scene.bolts_closed(joining.moving, joining.standing)
+    lift = _arrival_lift(draft, item)
     stacks = tuple(scene.stacks[bolt.id] for bolt in bolts if bolt.id in scene.stacks)
     bondings = tuple(scene.bondings[joint.id] for joint in joints if joint.id in scene.bondings)
-    floor = scene.floor(joining.moving | joining.standing, item.up)
-    path: tuple[Move, ...] = ()
-    if item.direction >= 0:
-        path = draft.paths.path(item.direction, joining.moving, joining.standing, floor).assembly
+    path = movement(draft, item)
     hold = None
     if bondings:
         slowest = max(bondings, key=lambda bonding: (bonding.handling_min, natural_key(bonding.joint)))
@@ -151,21 +149,81 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
         kind=StepKind.BASE if is_base else StepKind.JOIN,
         place=Place.SITE if any(joint.made is Place.SITE for joint in joints) else Place.SHOP,
         bench=BenchId(f"B{item.bench}"),
-        section=_section_of(scene, joining.moving),
+        section=_section_of(scene, item.moves),
         up=item.up,
-        moves=scene.names(joining.moving),
-        onto=scene.names(joining.standing),
+        moves=scene.names(item.moves),
+        onto=scene.names(item.onto),
         path=path,
         joints=tuple(joint.id for joint in joints),
         hardware=hardware_lines(stacks, scene.settings.hardware),
         stacks=stacks,
         adhesive=bondings,
         hold=hold,
-        lift=_lift(draft, joining.moving),
-        stability=stability_of(draft.support, joining.moving, joining.standing, item.up, is_on_bench=item.bench > 1),
+        lift=lift,
+        stability=stability_of(draft.support, item.moves, item.onto, item.up, is_on_bench=item.bench > 1),
         access=access,
+        carried_by=_carried_by(scene, item),
+        costs=joining.parts_of_cost,
         minutes=_minutes(draft, joints, bolts),
+        notes=_lift_notes(draft, item, lift),
     )
+
+
+def movement(draft: Drafting, item: Placed) -> tuple[Move, ...]:
+    """Legs along which what moves comes in, first to last; what is lowered moves the other way round."""
+    joining = item.joining
+    if item.direction < 0:
+        return ()
+    if item.side is Side.LOWERED:
+        legs = draft.paths.path(item.direction, joining.moving, joining.standing).assembly
+        return tuple(replace(leg, direction=tuple(0.0 - v for v in leg.direction)) for leg in legs)
+    floor = draft.scene.floor(joining.moving | joining.standing, item.up)
+    return draft.paths.path(item.direction, joining.moving, joining.standing, floor).assembly
+
+
+def _arrival_lift(draft: Drafting, item: Placed) -> Lift:
+    """What leaves the ground, and how high its lower end comes."""
+    scene, lifted = draft.scene, item.lifted
+    lift = _lift(draft, lifted)
+    rise = rise_mm(scene, item.joining.moving, item.joining.standing, item.up)
+    if item.side is Side.RAISED:
+        return replace(lift, by=LiftedBy.STANDS, height_mm=rise)
+    floor_mm = scene.lowest_mm(item.moves | item.onto, item.up)
+    height = best = scene.lowest_mm(lifted, item.up) - floor_mm
+    for leg in reversed(movement(draft, item)):
+        height -= float(np.dot(leg.direction, item.up)) * leg.travel_mm
+        best = max(best, height)
+    return replace(lift, height_mm=best)
+
+
+def _carried_by(scene: Scene, item: Placed) -> CarriedBy:
+    """What rests under the things that stand."""
+    if item.side is Side.RAISED:
+        return CarriedBy.STANDS
+    if scene.base is not None and item.onto >> scene.base & 1:
+        return CarriedBy.BASE
+    if item.side is Side.BEDDED:
+        return CarriedBy.BED
+    return CarriedBy.GROUND if item.bench == 1 else CarriedBy.BENCH
+
+
+def _lift_notes(draft: Drafting, item: Placed, lift: Lift) -> tuple[str, ...]:
+    """The order to lift what stands; nothing where it keeps its place, or a single part only changes places."""
+    scene = draft.scene
+    if item.side is Side.BEDDED:
+        height = rise_mm(scene, item.joining.moving, item.joining.standing, item.up)
+        return (f"Lay the work on blocks or sandbags, {height:.0f} mm high: what arrives reaches below it.",)
+    if item.side not in (Side.LOWERED, Side.RAISED) or item.lifted.bit_count() == 1:
+        return ()
+    what = f"{_and(list(lift.parts))} ({lift.mass_kg:.1f} kg)"
+    who = "with a hoist, by a licensed rigger" if lift.people == 0 else f"by {lift.people} people"
+    who = "by one person" if lift.people == 1 else who
+    if item.side is Side.RAISED:
+        return (
+            f"Lift the piece {what} by {lift.height_mm:.0f} mm on to stands, {who}. Nobody reaches under it before the "
+            "stands carry it.",
+        )
+    return (f"The piece {what} is lifted and set down, {who}; {lift.height_mm:.0f} mm of free height below it.",)
 
 
 def _section_of(scene: Scene, moving: PartSet) -> SectionId:
@@ -177,13 +235,11 @@ def _minutes(draft: Drafting, joints: tuple[Joint, ...], bolts: tuple[Bolt, ...]
     crew = draft.scene.settings.crew
     hands = max(1, min(crew.people, 4))
     area = sum(joint.bond_area_mm2 for joint in joints if joint.method.is_bonded)
-    return STEP_MIN + area / (crew.spread_mm2_min * hands) + len(bolts) * crew.bolt_min / hands
+    return weigh("handling") + area / (crew.spread_mm2_min * hands) + len(bolts) * crew.bolt_min / hands
 
 
-def _lift(draft: Drafting, moving: PartSet) -> Lift:
-    scene = draft.scene
-    lift = lift_for(scene.mass_kg(moving), scene.stance_mm(moving), scene.size_mm(moving), scene.settings.crew)
-    return replace(lift, centre_mm=scene.centre_mm(moving))
+def _lift(draft: Drafting, lifted: PartSet) -> Lift:
+    return team_lift(draft.scene, lifted)
 
 
 def _label(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int]) -> str:
@@ -191,7 +247,10 @@ def _label(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int]) -> str
     numbers = list(members(chosen))
     if len(numbers) > 3:
         ids = _and(list(draft.scene.names(chosen)))
-        return f"the piece of bench B{made[chosen]} ({ids})" if chosen in made else "the finished figure"
+        if chosen in made:
+            return f"the piece of bench B{made[chosen]} ({ids})"
+        late = 0 if draft.scene.base is None else 1 << draft.scene.base
+        return "the finished figure" if chosen == draft.scene.everything & ~late else f"the piece that stands ({ids})"
     return _and([_name(draft.scene.parts[number]) for number in numbers])
 
 
@@ -211,12 +270,16 @@ def _and(words: list[str]) -> str:
 
 def _title(draft: Drafting, item: Placed, path: tuple[Move, ...], made: Mapping[PartSet, int]) -> str:
     joining = item.joining
-    touched = 0
+    scene, touched = draft.scene, 0
     for number in draft.scene.joints_between(joining.moving, joining.standing):
         for part in draft.scene.pairs[number]:
             touched |= 1 << part
-    onto = _and(list(draft.scene.names(touched & joining.standing)) or ["the ground"])
-    what = _label(draft, joining.moving, made)
+    onto = _and(list(scene.names(touched & item.onto)) or ["the ground"])
+    what = _label(draft, item.moves, made)
+    if item.side is Side.RAISED:
+        height = rise_mm(scene, joining.moving, joining.standing, item.up)
+        stands = _label(draft, joining.standing, made)
+        return f"Lift {stands} by {height:.0f} mm on stands and bring {what} in under {onto}"
     if not touched:
         return f"Set {what} down at its place on the ground"
     if not path:
@@ -242,9 +305,10 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
         after = [by_bench[step.bench].number] if step.bench in by_bench else []
         if step.place is Place.SITE or step.kind in (StepKind.DRY_FIT, StepKind.OPEN):
             after += [earlier.number for earlier in found]
-        made = maker.get(frozenset(step.moves))
-        if made is not None:
-            after.append(made.number)
+        for piece in (step.moves, step.onto):
+            made = maker.get(frozenset(piece))
+            if made is not None:
+                after.append(made.number)
         loaded = {
             joint: found for joint, found in _loaded(draft, step).items() if joint in closed and closed[joint].hold
         }
@@ -271,10 +335,12 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
 def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
     """Bonded joints that the step would load or disturb, each with what lets its bolts carry that alone, or None.
 
-    Under what arrives, inside a piece that is lifted, and all of what is turned. A turn disturbs: no bolts excuse it.
+    Under what arrives, inside what is lifted, which may be what stood, and all of what is turned. A turn disturbs: no
+    bolts excuse it.
     """
     scene, support = draft.scene, draft.support
     moving, standing = scene.set_of(step.moves), scene.set_of(step.onto)
+    lifted = scene.set_of(step.lift.parts) if step.lift else moving
     is_turn = step.kind is StepKind.TURN
     numbers: set[int] = set() if is_turn else _stood_on(draft, moving, standing, step.up)
     if step.up == scene.up:
@@ -283,9 +349,9 @@ def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
     for number, joint in enumerate(scene.joints):
         a, b = (1 << part for part in scene.pairs[number])
         is_below = (number in numbers or is_turn) and a & standing and b & standing
-        is_inside = a & moving and b & moving
+        is_inside = (a & moving and b & moving) or (a & lifted and b & lifted)
         if joint.method.is_bonded and joint.id not in step.joints and (is_below or is_inside):
-            carried = moving if is_inside else moving | _upon(draft, number, standing)
+            carried = lifted if is_inside else moving | _upon(draft, number, standing)
             found[joint.id] = None if is_turn else carried_on_bolts(scene, number, carried, step.up)
     return {name: found[name] for name in sorted(found, key=natural_key)}
 

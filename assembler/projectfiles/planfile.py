@@ -88,6 +88,11 @@ def _step(step: Step) -> dict[str, Any]:
         "lift": None,
         "stability": None,
         "access": [_access(access) for access in step.access],
+        "carried_by": step.carried_by.value if step.carried_by else None,
+        "costs": {name: round(value, 3) for name, value in step.costs},
+        "instead": [
+            {"moves": [str(part) for part in moves], "minutes": round(minutes, 1)} for moves, minutes in step.instead
+        ],
         "minutes": round(step.minutes, 1),
         "start_minutes": round(step.start_min, 1),
         "end_minutes": round(step.end_min, 1),
@@ -129,12 +134,18 @@ def _step(step: Step) -> dict[str, Any]:
             "people": step.lift.people,
             "centre_mm": _vector(step.lift.centre_mm, 1),
             "rule": step.lift.rule,
+            "parts": [str(part) for part in step.lift.parts],
+            "by": step.lift.by.value,
+            "height_mm": round(step.lift.height_mm, 1),
         }
     if step.stability:
         record["stability"] = {
             "tip_deg": round(step.stability.tip_deg, 2),
             "needs_prop": step.stability.needs_prop,
             "reason": step.stability.reason,
+            "overhang_mm": round(step.stability.overhang_mm, 1),
+            "toward": _vector(step.stability.toward, 6),
+            "moment_nm": round(step.stability.moment_nm, 3),
         }
     return record
 
