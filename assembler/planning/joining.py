@@ -14,7 +14,7 @@ from assembler.planning.blocking import Paths
 from assembler.planning.directions import leaving_normals
 from assembler.planning.gravity import BED_MM, rise_mm, team_lift
 from assembler.planning.onbolts import carried_on_bolts
-from assembler.planning.pieces import units
+from assembler.planning.pieces import is_fixed, units
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.support import FLOOR_MM, SAFE_DEG, Support, goes_under, prop_reason
 from assembler.planning.weights import Emphasis, weigh
@@ -155,7 +155,7 @@ class Costs:
             "holds": self._hold_min(moving, standing, target & ~moving & ~standing, is_main),
             "lifts": self._lift_min(standing if rise_mm(scene, moving, standing, scene.up) else moving),
             "lifts of what stands": self.raise_min(moving, standing, scene.up, is_main=is_main),
-            "props": self.props_min(moving, standing, scene.up, is_main=is_main),
+            "props": self._props_or_turn_min(moving, standing, is_main=is_main),
             "units taken apart": weigh("loose") * self.is_loose(moving, standing),
         }
 
@@ -181,13 +181,26 @@ class Costs:
         On a bench of its own a piece lies in a bed, whatever hangs on it.
         """
         tip = self.support.tip_deg(moving | standing, up)
+        rise = rise_mm(self.scene, moving, standing, up)
+        if rise:
+            # What reaches lower stands; the other is set down on it.
+            moving, standing = standing, moving
         hangs = bool(prop_reason(self.support, moving, standing, up))
         if not is_main:
-            is_bedded = 0.0 < rise_mm(self.scene, moving, standing, up) <= BED_MM
+            is_bedded = 0.0 < rise <= BED_MM
             return weigh("bed") if hangs or tip < SAFE_DEG or is_bedded else 0.0
         whole = 0.0 if tip >= SAFE_DEG else weigh("prop") if tip >= 0.0 else weigh("scaffold")
         under = weigh("under") if goes_under(self.support, moving, standing, up) else 0.0
         return whole + under + (weigh("prop") if hangs else 0.0)
+
+    def _props_or_turn_min(self, moving: PartSet, standing: PartSet, *, is_main: bool) -> float:
+        """Minutes for props with the work upright, or on its head and back where it can be turned and stands so."""
+        scene, (x, y, z) = self.scene, self.scene.up
+        upright = self.props_min(moving, standing, scene.up, is_main=is_main)
+        on_head = (0.0 - x, 0.0 - y, 0.0 - z)
+        if not upright or is_fixed(scene, standing) or self.support.tip_deg(moving | standing, on_head) < SAFE_DEG:
+            return upright
+        return min(upright, 2.0 * self.turn_min(moving | standing))
 
     def _hold_min(self, moving: PartSet, standing: PartSet, later: PartSet, is_main: bool) -> float:
         """Minutes of a hold that something still has to wait for; of a side bench only a share of them.

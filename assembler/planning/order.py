@@ -14,7 +14,7 @@ from assembler.figure.ids import PartId, SectionId
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
-from assembler.figure.plan import Access, Plan, Section, Step, StepKind
+from assembler.figure.plan import Access, Plan, Section, Step
 from assembler.figure.settings import Settings
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.benches import Placed, benches
@@ -28,8 +28,9 @@ from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import Search, beam_for
+from assembler.planning.standing import standing_findings
 from assembler.planning.steps import Drafting, draft_steps
-from assembler.planning.support import SAFE_DEG, Support
+from assembler.planning.support import Support
 from assembler.planning.swings import SwingWay, swing_way, swing_words
 from assembler.planning.weights import EMPHASES, GROUNDED_MIN, Emphasis
 from assembler.projectfiles.memory import Memory
@@ -101,7 +102,7 @@ def plan_build(
         *_floating(scene, whole),
         *_path_findings(scene, paths, placed, swings),
         *access_findings(scene, hands, placed, verdicts),
-        *_standing_findings(steps),
+        *standing_findings(scene, support, placed, steps),
     ]
     return Plan(
         up=settings.up,
@@ -302,47 +303,6 @@ def _path_findings(
                 about=(*names, *scene.names(blockers)),
                 message=f"{nothing}; turns about its joints and the edges of its box were tried in vain",
                 remedy="cut one of these parts again, or find a turning movement that was not tried",
-            )
-        )
-    return found
-
-
-def _standing_findings(steps: Sequence[Step]) -> list[Finding]:
-    """Props, tipping and heavy lifts: tipping and lifts one by one, props in one line."""
-    found = []
-    propped = []
-    for step in steps:
-        stability, is_main = step.stability, step.bench == "B1" and step.kind is not StepKind.TURN
-        if stability and stability.needs_prop and is_main and stability.tip_deg < SAFE_DEG:
-            found.append(
-                Finding(
-                    level=Level.WARN,
-                    code="tips",
-                    about=(f"step {step.number}", *step.moves),
-                    message=f"after step {step.number} what stands {stability.reason}",
-                    remedy="anchor the base, or prop what stands and keep the prop until it is anchored",
-                )
-            )
-        elif stability and stability.needs_prop:
-            propped.append(step)
-        if step.lift and step.lift.people == 0:
-            found.append(
-                Finding(
-                    level=Level.WARN,
-                    code="too-heavy",
-                    about=(f"step {step.number}", *step.moves),
-                    message=f"step {step.number}: {step.lift.rule}",
-                    remedy="a hoist, more people, or parts brought in one by one",
-                )
-            )
-    if propped:
-        found.append(
-            Finding(
-                level=Level.NOTE,
-                code="needs-prop",
-                about=tuple(f"step {step.number}" for step in propped),
-                message=f"{len(propped)} steps need a prop, a strap or a cradle until their hold ends",
-                remedy="the steps say which",
             )
         )
     return found

@@ -46,7 +46,7 @@ TABLE: Mapping[str, Weight] = {
     "prop": Weight(minutes=15.0, per="prop", reason="to hold up what arrives until its joint holds"),
     "bed": Weight(minutes=5.0, per="bed", reason="to lay a piece on sandbags, in a cradle or on blocks"),
     "scaffold": Weight(minutes=600.0, per="stage", reason="what stands falls by itself: no minutes saved are worth it"),
-    "under": Weight(minutes=30.0, per="step", reason="to hold up what stands while a part goes in under it"),
+    "under": Weight(minutes=2_000.0, per="step", reason="what hung before it was carried: carriers come first"),
     "turn": Weight(minutes=10.0, per="turn", reason="to turn what stands, besides the people or the hoist"),
     "second person": Weight(minutes=3.0, per="person beyond the first", reason="hands that are called from other work"),
     "hoist": Weight(minutes=60.0, per="lift", reason="to rig it, a licensed rigger among the crew"),

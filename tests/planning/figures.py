@@ -9,8 +9,8 @@ from manifold3d import Manifold
 
 from assembler.figure.joints import Method, Seat
 from assembler.figure.parts import Vector
-from assembler.figure.settings import Adhesive
-from tests.specimens import ADHESIVE, Assembly, box
+from assembler.figure.settings import Adhesive, Crew
+from tests.specimens import ADHESIVE, Assembly, box, eccentric_tower
 
 OPEN = (Seat.OPEN, Seat.OPEN)
 CAPTIVE = (Seat.OPEN, Seat.CAPTIVE)
@@ -88,7 +88,7 @@ def bust(
         if is_halved:
             places = [(0.0, y, middle) for y in (-radius + 35.0, radius - 35.0)]
             made.join(
-                *pieces, (0, radius - 20, middle), (1, 0, 0), bolts=places, seats=OPEN, grip_mm=16.0,
+                pieces[0], pieces[1], (0, radius - 20, middle), (1, 0, 0), bolts=places, seats=OPEN, grip_mm=16.0,
                 method=Method.BOLTED_AND_BONDED, area_mm2=20_000.0,
             )  # fmt: skip
         if k:
@@ -156,10 +156,82 @@ def _pegged(made: Assembly, first: str, second: str, centre: Vector, at: Vector,
     made.join(first, second, centre, normal, method=Method.BONDED, area_mm2=9000.0)
 
 
+def tall_arch() -> Assembly:
+    """A keystone arch of five heavy stones on two piers: piers, springers on centring, keystone last."""
+    made = Assembly({"P0": box((-500, -150, -40), (500, 150, 0))}, base="P0")
+    # Two people just lift one stone, not two joined on a bench.
+    made.changes["crew"] = Crew(people=2, lift_one_kg=16.0)
+    left = box((-400, -100, 0), (-250, 100, 600))
+    half = Manifold.hull_points(
+        [(x, y, z) for y in (-100, 100) for x, z in ((-400, 600), (-250, 600), (-60, 800), (-90, 950), (-400, 950))]
+    )
+    stone = [(-60, 800), (60, 800), (90, 950), (-90, 950)]
+    made.solids |= {
+        "P1": left,
+        "P2": left.mirror((1, 0, 0)),
+        "P3": half,
+        "P4": half.mirror((1, 0, 0)),
+        "P5": Manifold.hull_points([(x, y, z) for y in (-100, 100) for x, z in stone]),
+    }
+    for pier, springer, x in (("P1", "P3", -325.0), ("P2", "P4", 325.0)):
+        made.join("P0", pier, (x, 0, 0), (0, 0, 1), method=Method.BONDED)
+        made.join(pier, springer, (x, 0, 600), (0, 0, 1), method=Method.BONDED)
+    made.join("P3", "P5", (-75, 0, 875), (150, 0, 30), method=Method.BONDED)
+    made.join("P4", "P5", (75, 0, 875), (-150, 0, 30), method=Method.BONDED)
+    return made
+
+
+def hanging_lamp(*, method: Method = Method.BOLTED_AND_BONDED) -> Assembly:
+    """A closed lamp under a round crown, each ring bolted from below, inside: from the crown down, nothing else.
+
+    A spike on the crown keeps it from standing on its head. What stands is lifted for each ring; where the rings are
+    glued without bolts, the glue would peel.
+    """
+    made = Assembly({})
+    rise, radius = 350.0, 220.0
+    for k in range(4):
+        body = ring(radius, -k * rise - rise, -k * rise, wall_mm=40.0, flange_mm=120.0)
+        if k == 0:
+            body += dome(radius, 0.0) + Manifold.cylinder(300.0, 30.0, 0.0, 24).translate((0, 0, 90.0))
+        made.solids[f"P{k + 1}"] = body
+    for k in range(1, 4):
+        bolts = around(160.0, -k * rise, 4) if method is not Method.BONDED else ()
+        made.join(
+            f"P{k + 1}", f"P{k}", (160, 0, -k * rise), (0, 0, 1), bolts=bolts, seats=CAPTIVE, grip_mm=16.0,
+            method=method, area_mm2=40_000.0,
+        )  # fmt: skip
+    return made
+
+
+def leaning_tower() -> Assembly:
+    """Three cubes of 100 mm, each 64 mm beside the one below: the centre of all lies 14 mm outside the lowest.
+
+    3 kg x 9.80665 m/s2 x 14 mm = 0.412 N m towards +x.
+    """
+    return eccentric_tower(3, 64.0)
+
+
+def floor_from_below() -> Assembly:
+    """A shell with a closed top and a floor that sits 40 mm up in it, wider than nothing above: only from below.
+
+    The shell is turned over or laid down and the floor goes in; nobody holds the floor up against gravity.
+    """
+    shell = box((-250, -200, 0), (250, 200, 500)) - box((-240, -190, -1), (240, 190, 490))
+    ledge = box((-240, -190, 50), (240, 190, 60)) - box((-180, -130, 49), (180, 130, 61))
+    made = Assembly({"A": shell + ledge, "F": box((-239, -189, 40), (239, 189, 50))})
+    made.join("F", "A", (210, 0, 50), (0, 0, 1), method=Method.BONDED, area_mm2=30_000.0)
+    return made
+
+
 KNOWN = {
     "bust": bust,
     "bust open below": lambda: bust(is_closed=False),
     "bust with open nuts": lambda: bust(seats=OPEN),
     "bust in halves": lambda: bust(is_halved=True),
     "standing": standing_figure,
+    "arch": tall_arch,
+    "lamp": hanging_lamp,
+    "glued lamp": lambda: hanging_lamp(method=Method.BONDED),
+    "leaning tower": leaning_tower,
+    "floor": floor_from_below,
 }
