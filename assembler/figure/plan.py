@@ -162,9 +162,11 @@ class Stability:
     tip_deg
         Smallest angle that tips it; negative when its centre of mass is outside its support.
     needs_prop
-        Whether it has to be held or propped until the hold ends.
+        Whether it has to be held or propped.
     reason
         In words; empty when it simply stands.
+    is_prop_kept
+        Whether the prop stays when every hold has ended: until it is anchored.
     overhang_mm
         How far the centre of mass lies outside the feet; 0 where it does not.
     toward
@@ -176,6 +178,7 @@ class Stability:
     tip_deg: float
     needs_prop: bool
     reason: str
+    is_prop_kept: bool = False
     overhang_mm: float = 0.0
     toward: Vector = (0.0, 0.0, 0.0)
     moment_nm: float = 0.0
@@ -267,7 +270,8 @@ class Step:
     lift, stability, access
         See the records. `lift` is None when nothing is lifted.
     carried_by
-        What `onto` rests on while the step is carried out; None in steps that bring nothing in.
+        What holds the things that stood before the step while it is carried out: the ground, a bench, stands; hands or
+        a hoist where they are lifted off and set down on what arrives. None in steps that bring nothing in.
     costs
         Minutes by which the step was weighed against others, by name.
     instead

@@ -61,7 +61,7 @@ def lifted_side(
     rise = rise_mm(scene, moving, standing, up)
     if not rise:
         return Side.ARRIVING
-    if not is_main and rise <= BED_MM and standing.bit_count() > 1:
+    if not is_main and rise <= BED_MM:
         return Side.BEDDED
     comes_up = closing is not None and sum(a * b for a, b in zip(closing, up, strict=True)) > UPRIGHT
     if comes_up or (standing.bit_count() == 1 and closing is not None):

@@ -153,7 +153,7 @@ class Costs:
         scene = self.scene
         return {
             "holds": self._hold_min(moving, standing, target & ~moving & ~standing, is_main),
-            "lifts": self._lift_min(standing if rise_mm(scene, moving, standing, scene.up) else moving),
+            "lifts": self._lift_min(self._lifted(moving, standing, is_main=is_main)),
             "lifts of what stands": self.raise_min(moving, standing, scene.up, is_main=is_main),
             "props": self._props_or_turn_min(moving, standing, is_main=is_main),
             "units taken apart": weigh("loose") * self.is_loose(moving, standing),
@@ -194,11 +194,21 @@ class Costs:
         return whole + under + (weigh("prop") if hangs else 0.0)
 
     def _props_or_turn_min(self, moving: PartSet, standing: PartSet, *, is_main: bool) -> float:
-        """Minutes for props with the work upright, or on its head and back where it can be turned and stands so."""
+        """Minutes for props with the work upright, or on its head and back where it can be turned and stands so.
+
+        Nothing is turned to bring in late what carries it when it is finished.
+        """
         scene, (x, y, z) = self.scene, self.scene.up
         upright = self.props_min(moving, standing, scene.up, is_main=is_main)
         on_head = (0.0 - x, 0.0 - y, 0.0 - z)
-        if not upright or is_fixed(scene, standing) or self.support.tip_deg(moving | standing, on_head) < SAFE_DEG:
+        crossed = {number for part in members(standing) for number in self.support.crossed[part]}
+        is_late = bool(crossed.intersection(scene.joints_between(moving, standing)))
+        if (
+            not upright
+            or is_late
+            or is_fixed(scene, standing)
+            or self.support.tip_deg(moving | standing, on_head) < SAFE_DEG
+        ):
             return upright
         return min(upright, 2.0 * self.turn_min(moving | standing))
 
@@ -257,6 +267,12 @@ class Costs:
         covered = min(build.ready_min, longest)
         return weigh("side bench") + build.work_min + self.emphasis.side * covered + build.ready_min - covered
 
+    def _lifted(self, moving: PartSet, standing: PartSet, *, is_main: bool) -> PartSet:
+        """Which of the two leaves the ground, the work upright."""
+        rise = rise_mm(self.scene, moving, standing, self.scene.up)
+        return standing if rise > (0.0 if is_main else BED_MM) else moving
+
     def _lift_min(self, lifted: PartSet) -> float:
-        people = team_lift(self.scene, lifted).people
-        return weigh("second person") * (people - 1) if people else weigh("hoist")
+        lift = team_lift(self.scene, lifted)
+        people = weigh("second person") * (lift.people - 1) if lift.people else weigh("hoist")
+        return people + weigh("carrying") * lift.mass_kg

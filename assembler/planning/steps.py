@@ -165,7 +165,6 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
         carried_by=_carried_by(scene, item),
         costs=joining.parts_of_cost,
         minutes=_minutes(draft, joints, bolts),
-        notes=_lift_notes(draft, item, lift),
     )
 
 
@@ -197,33 +196,16 @@ def _arrival_lift(draft: Drafting, item: Placed) -> Lift:
 
 
 def _carried_by(scene: Scene, item: Placed) -> CarriedBy:
-    """What rests under the things that stand."""
+    """What holds the things that stand, or stood before they were lifted off."""
     if item.side is Side.RAISED:
         return CarriedBy.STANDS
+    if item.side is Side.LOWERED and item.lifted.bit_count() > 1:
+        return CarriedBy.HANDS if team_lift(scene, item.lifted).people else CarriedBy.HOIST
     if scene.base is not None and item.onto >> scene.base & 1:
         return CarriedBy.BASE
     if item.side is Side.BEDDED:
         return CarriedBy.BED
     return CarriedBy.GROUND if item.bench == 1 else CarriedBy.BENCH
-
-
-def _lift_notes(draft: Drafting, item: Placed, lift: Lift) -> tuple[str, ...]:
-    """The order to lift what stands; nothing where it keeps its place, or a single part only changes places."""
-    scene = draft.scene
-    if item.side is Side.BEDDED:
-        height = rise_mm(scene, item.joining.moving, item.joining.standing, item.up)
-        return (f"Lay the work on blocks or sandbags, {height:.0f} mm high: what arrives reaches below it.",)
-    if item.side not in (Side.LOWERED, Side.RAISED) or item.lifted.bit_count() == 1:
-        return ()
-    what = f"{_and(list(lift.parts))} ({lift.mass_kg:.1f} kg)"
-    who = "with a hoist, by a licensed rigger" if lift.people == 0 else f"by {lift.people} people"
-    who = "by one person" if lift.people == 1 else who
-    if item.side is Side.RAISED:
-        return (
-            f"Lift the piece {what} by {lift.height_mm:.0f} mm on to stands, {who}. Nobody reaches under it before the "
-            "stands carry it.",
-        )
-    return (f"The piece {what} is lifted and set down, {who}; {lift.height_mm:.0f} mm of free height below it.",)
 
 
 def _section_of(scene: Scene, moving: PartSet) -> SectionId:

@@ -254,13 +254,14 @@ def stability_of(
             tip_deg=angle,
             needs_prop=True,
             reason=reason,
+            is_prop_kept=True,
             overhang_mm=fall.overhang_mm,
             toward=fall.toward,
             moment_nm=fall.moment_nm,
         )
     if angle < SAFE_DEG:
         reason = f"tips at {angle:.1f} degrees: prop or strap it {_until(support.scene)}"
-        return Stability(tip_deg=angle, needs_prop=True, reason=reason)
+        return Stability(tip_deg=angle, needs_prop=True, reason=reason, is_prop_kept=True)
     reason = prop_reason(support, moving, standing, up)
     return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
 

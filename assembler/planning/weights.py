@@ -49,6 +49,7 @@ TABLE: Mapping[str, Weight] = {
     "under": Weight(minutes=2_000.0, per="step", reason="what hung before it was carried: carriers come first"),
     "turn": Weight(minutes=10.0, per="turn", reason="to turn what stands, besides the people or the hoist"),
     "second person": Weight(minutes=3.0, per="person beyond the first", reason="hands that are called from other work"),
+    "carrying": Weight(minutes=0.1, per="kg lifted", reason="the lighter side comes to the heavier one"),
     "hoist": Weight(minutes=60.0, per="lift", reason="to rig it, a licensed rigger among the crew"),
     "raised by hand": Weight(
         minutes=200.0, per="lift", reason="what stands is taken off its place and set down again: wait rather"

@@ -143,6 +143,7 @@ def _step(step: Step) -> dict[str, Any]:
             "tip_deg": round(step.stability.tip_deg, 2),
             "needs_prop": step.stability.needs_prop,
             "reason": step.stability.reason,
+            "prop_kept": step.stability.is_prop_kept,
             "overhang_mm": round(step.stability.overhang_mm, 1),
             "toward": _vector(step.stability.toward, 6),
             "moment_nm": round(step.stability.moment_nm, 3),

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 from manifold3d import Manifold
 
-from assembler.figure.joints import Method, Seat
+from assembler.figure.ids import PartId
+from assembler.figure.joints import Method, Place, Seat
 from assembler.figure.parts import Vector
-from assembler.figure.settings import Adhesive, Crew
+from assembler.figure.settings import Adhesive, Crew, Pins
 from tests.specimens import ADHESIVE, Assembly, box, eccentric_tower
 
 OPEN = (Seat.OPEN, Seat.OPEN)
@@ -112,6 +114,20 @@ def _stacked(
             above, below, sides[0], (0, 0, -1), bolts=sides, seats=seats, grip_mm=16.0,
             method=Method.BOLTED_AND_BONDED, area_mm2=40_000.0,
         )  # fmt: skip
+
+
+def bust_from_the_crown(*, is_glued: bool = False) -> Assembly:
+    """The bust put together on site, where it cannot be laid down, pinned to begin with the crown: all is lifted.
+
+    Every ring that goes in below takes the whole bust off its place; glued without bolts, its joints peel.
+    """
+    made = bust(rings=4)
+    made.joints = [replace(joint, made=Place.SITE) for joint in made.joints]
+    if is_glued:
+        made.joints = [replace(joint, method=Method.BONDED, bolts=()) for joint in made.joints]
+    names = sorted(made.solids)
+    made.changes["pins"] = Pins(after=tuple((PartId(a), PartId(b)) for a, b in pairwise(names)))
+    return made
 
 
 def standing_figure() -> Assembly:
@@ -228,6 +244,8 @@ KNOWN = {
     "bust open below": lambda: bust(is_closed=False),
     "bust with open nuts": lambda: bust(seats=OPEN),
     "bust in halves": lambda: bust(is_halved=True),
+    "bust from the crown": bust_from_the_crown,
+    "glued bust from the crown": lambda: bust_from_the_crown(is_glued=True),
     "standing": standing_figure,
     "arch": tall_arch,
     "lamp": hanging_lamp,

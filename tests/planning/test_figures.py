@@ -146,7 +146,8 @@ def on_site(method: Method) -> Plan:
 
 def lifts(plan: Plan) -> list[Step]:
     """Steps that lift what stood."""
-    return [step for step in joining(plan) if step.notes and "lifted and set down" in step.notes[0]]
+    lifted_off = (CarriedBy.HANDS, CarriedBy.HOIST, CarriedBy.STANDS)
+    return [step for step in joining(plan) if step.carried_by in lifted_off]
 
 
 def test_what_a_plan_of_the_figures_says_is_not_refuted() -> None:
