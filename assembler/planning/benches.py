@@ -42,6 +42,8 @@ class Placed:
         What is up when the bench is finished, where this is its last joining; else None.
     side
         What leaves the ground.
+    instead
+        What the search could have chosen here next best; None where there was nothing else.
     """
 
     joining: Joining
@@ -52,6 +54,7 @@ class Placed:
     is_raised: bool = False
     leaves_up: Vector | None = None
     side: Side = Side.ARRIVING
+    instead: Joining | None = None
 
     @property
     def lifted(self) -> PartSet:
@@ -115,6 +118,7 @@ def _bench(search: Search, target: PartSet, bench: int, leaves_up: Vector, count
             is_raised=lie.is_raised,
             leaves_up=leaves_up if number == last else None,
             side=_side(search, joining, lie, is_main=bench == 1),
+            instead=search.instead_of(joining, target),
         )
 
 

@@ -87,10 +87,11 @@ class Ground:
 
     def low_mm(self, chosen: Collection[str], up: list[float]) -> float:
         """Height of the lowest point of some parts by their boxes; exact where up is an axis."""
-        return min(
+        lows: list[float] = [
             sum(min(way * low, way * high) for way, low, high in zip(up, mark["low_mm"], mark["high_mm"], strict=True))
             for mark in (self.parts[part]["fingerprint"] for part in chosen)
-        )
+        ]
+        return min(lows)
 
     def _mass_kg(self, chosen: Collection[str]) -> float:
         return math.fsum(self.parts[part]["mass_kg"] for part in chosen)

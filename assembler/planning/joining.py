@@ -260,8 +260,13 @@ class Costs:
             return 0.0
         return bonding.handling_min
 
-    def side_min(self, build: Build) -> float:
-        """Minutes for a piece built on a bench of its own: work, and the waits that no work elsewhere covers."""
+    def side_min(self, build: Build, standing: PartSet) -> float:
+        """Minutes for a piece built on a bench of its own: work, and the waits that no work elsewhere covers.
+
+        Where a single part waits for it, nothing has been done there meanwhile.
+        """
+        if standing.bit_count() == 1:
+            return weigh("side bench") + build.work_min + build.ready_min
         holds = [value for one in build.joinings for name, value in one.parts_of_cost if name == "holds"]
         longest = max(holds, default=0.0) / self.emphasis.side
         covered = min(build.ready_min, longest)

@@ -175,6 +175,12 @@ class Search:
                     self._least[part] = min(share, self._least.get(part, share))
         return self._options[key]
 
+    def instead_of(self, joining: Joining, target: PartSet) -> Joining | None:
+        """The next best choice that the search had at the place of a joining; None where there was no other."""
+        known = self._options.get((joining.moving | joining.standing, target), [])
+        others = [one for one in known if one.moving != joining.moving and one.direction >= 0 and not one.unreachable]
+        return min(others, key=lambda one: (one.cost_min, one.moving), default=None)
+
     def _weighed(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
         for sets in self.guide.off(whole):
             guided = self._candidates.allowed(whole, sets, is_main)
@@ -261,7 +267,7 @@ class Search:
             # There and back.
             costs["turns"] = 2.0 * self.costs.turn_min(standing)
         if moving.bit_count() > 1:
-            costs["side bench"] = self.costs.side_min(self.build(moving, is_main=False))
+            costs["side bench"] = self.costs.side_min(self.build(moving, is_main=False), standing)
         return Joining(
             moving=moving,
             standing=standing,

@@ -113,7 +113,7 @@ def _peel_findings(scene: Scene, support: Support, placed: Sequence[Placed], ste
     for item in placed:
         if item.side not in (Side.RAISED, Side.LOWERED) or item.lifted.bit_count() == 1:
             continue
-        step = next(one for one in steps if {*one.moves, *one.onto} == {*scene.names(item.moves | item.onto)})
+        step = next(one for one in steps if one.joints and one.moves == scene.names(item.moves))
         if step.lift is None or step.lift.by is LiftedBy.HANDS:
             continue
         for joint in peeled(support, item.onto if item.side is Side.LOWERED else item.moves, item.lifted, item.up):

@@ -164,6 +164,7 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
         access=access,
         carried_by=_carried_by(scene, item),
         costs=joining.parts_of_cost,
+        instead=() if item.instead is None else ((scene.names(item.instead.moving), item.instead.cost_min),),
         minutes=_minutes(draft, joints, bolts),
     )
 
@@ -175,9 +176,14 @@ def movement(draft: Drafting, item: Placed) -> tuple[Move, ...]:
         return ()
     if item.side is Side.LOWERED:
         legs = draft.paths.path(item.direction, joining.moving, joining.standing).assembly
-        return tuple(replace(leg, direction=tuple(0.0 - v for v in leg.direction)) for leg in legs)
+        return tuple(replace(leg, direction=_opposite(leg.direction)) for leg in legs)
     floor = draft.scene.floor(joining.moving | joining.standing, item.up)
     return draft.paths.path(item.direction, joining.moving, joining.standing, floor).assembly
+
+
+def _opposite(direction: Vector) -> Vector:
+    x, y, z = direction
+    return (0.0 - x, 0.0 - y, 0.0 - z)
 
 
 def _arrival_lift(draft: Drafting, item: Placed) -> Lift:

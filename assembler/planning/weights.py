@@ -63,7 +63,9 @@ TABLE: Mapping[str, Weight] = {
         reason="part of a ring or limb that could come as one: open, at height, held by hand; no wait is worth it",
     ),
     "reach": Weight(
-        minutes=4.0, per="bolt and 100 mm beyond an arm's half", reason="blind work deep inside; wide openings first"
+        minutes=12.0,
+        per="bolt and 100 mm beyond what is seen",
+        reason="blind work: what needs a wide opening comes before what narrows it, though an hour is lost by it",
     ),
     UNREACHABLE: Weight(minutes=5_000.0, per="bolt", reason="a builder would do nearly anything to reach it"),
     NO_PATH: Weight(minutes=1_000_000.0, per="arrival", reason="it cannot be carried out"),

@@ -53,17 +53,18 @@ def around(radius_mm: float, height_mm: float, count: int) -> Sequence[Vector]:
 def bust(
     *,
     rings: int = 6,
+    height_mm: float = 2000.0,
     is_halved: bool = False,
     seats: tuple[Seat, Seat] = CAPTIVE,
     is_closed: bool = True,
     base: str | None = None,
 ) -> Assembly:
-    """A hollow bust of 2 m in rings of 333 mm with a closed crown, glued and bolted over inner flanges.
+    """A hollow bust, as made of 2 m in rings of 333 mm, with a closed crown, glued and bolted over inner flanges.
 
     A builder sets ring on ring from the ground up. In halves each ring is closed on the bench first. With a closed
     floor as well and open nuts, one closure cannot be reached: still from the ground up.
     """
-    rise = 2000.0 / rings
+    rise = height_mm / rings
     radii = [300.0, 280.0, 330.0, 310.0, 240.0, 220.0]
     made = Assembly({}, base=base)
     made.changes["adhesive"] = OVERNIGHT
@@ -244,6 +245,7 @@ KNOWN = {
     "bust open below": lambda: bust(is_closed=False),
     "bust with open nuts": lambda: bust(seats=OPEN),
     "bust in halves": lambda: bust(is_halved=True),
+    "short bust open below": lambda: bust(rings=4, height_mm=1300.0, is_closed=False),
     "bust from the crown": bust_from_the_crown,
     "glued bust from the crown": lambda: bust_from_the_crown(is_glued=True),
     "standing": standing_figure,

@@ -22,7 +22,7 @@ def listed(plan: Plan) -> list[str]:
 def _line(step: Step) -> str:
     lift = step.lift
     said = "" if lift is None else f"{lift.mass_kg:.1f} kg by {lift.people or 'hoist'}"
-    if lift is not None and getattr(lift, "by", ""):
+    if lift is not None:
         said += f" {lift.by} {lift.height_mm:.0f} mm ({len(lift.parts)})"
     gates = ",".join(gate.joint for gate in step.gates)
     way = "up " + "".join(f"{v:+.0f}" for v in step.up)

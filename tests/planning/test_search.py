@@ -151,7 +151,7 @@ def test_cheapest_assembly_tree_equals_exhaustive_search(name: str) -> None:
                 targets.append(moving)
                 side = cheapest(moving, False)
                 targets.pop()
-                cost += search.costs.side_min(side) - dict(step.parts_of_cost).get("side bench", 0.0)
+                cost += search.costs.side_min(side, standing) - dict(step.parts_of_cost).get("side bench", 0.0)
             rest = cheapest(standing, is_main)
             joinings = (*rest.joinings, step)
             found.append((rest.cost_min + cost, len(found), joinings))
