@@ -14,7 +14,7 @@ from assembler.planning.blocking import Paths
 from assembler.planning.directions import leaving_normals
 from assembler.planning.gravity import BED_MM, rise_mm, team_lift
 from assembler.planning.onbolts import carried_on_bolts
-from assembler.planning.pieces import is_fixed, units
+from assembler.planning.pieces import is_fixed, on_the_ground, units
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.support import FLOOR_MM, SAFE_DEG, Support, goes_under, prop_reason
 from assembler.planning.weights import Emphasis, weigh
@@ -94,7 +94,7 @@ class Costs:
     Attributes
     ----------
     units
-        Rings and limbs that the crew can lift as one.
+        Rings and limbs that the crew can lift as one, and rings that stand on the ground.
     """
 
     def __init__(self, scene: Scene, paths: Paths, support: Support, emphasis: Emphasis) -> None:
@@ -102,7 +102,8 @@ class Costs:
         self.paths = paths
         self.support = support
         self.emphasis = emphasis
-        self.units = tuple(unit for unit in units(scene, support) if team_lift(scene, unit).people)
+        in_place = on_the_ground(scene)
+        self.units = tuple(u for u in units(scene, support) if not u & ~in_place or team_lift(scene, u).people)
         self._on_level = Counter(support.rank)
 
     def ways_above(self, ways: tuple[int, ...], moving: PartSet, standing: PartSet, up: Vector) -> tuple[int, ...]:

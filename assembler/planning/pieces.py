@@ -10,7 +10,7 @@ from assembler.figure.ids import natural_key
 from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import Support
+from assembler.planning.support import FLOOR_MM, Support
 
 SMALL_TREE = 6
 """Parts up to which all ways of building pieces apart are weighed too."""
@@ -100,6 +100,12 @@ def lowest_part(scene: Scene) -> int:
     )
 
 
+def on_the_ground(scene: Scene) -> PartSet:
+    """Parts that touch the ground in the finished figure."""
+    floor = scene.lowest_mm(scene.everything, scene.up) + FLOOR_MM
+    return sum(1 << k for k in range(len(scene.parts)) if scene.lowest_mm(1 << k, scene.up) <= floor)
+
+
 def units(scene: Scene, support: Support) -> tuple[PartSet, ...]:
     """Sets that a builder sees as one: rings of one level, and limbs, which nothing below them carries."""
     limbs = []
@@ -127,11 +133,13 @@ def _rings(scene: Scene) -> tuple[PartSet, ...]:
                 upright[one] |= 1 << other
             elif rise > 0.5:
                 level[one] |= 1 << other
+    grounded = on_the_ground(scene)
     rings = nx.Graph()
     for (a, b), joint in zip(scene.pairs, scene.joints, strict=True):
-        if abs(float(np.dot(joint.normal, scene.up))) < 0.3 and any(
+        is_carried = grounded >> a & grounded >> b & 1 or any(
             level[b] >> part & 1 or level[b] & upright[part] for part in members(level[a])
-        ):
+        )
+        if is_carried and abs(float(np.dot(joint.normal, scene.up))) < 0.3:
             rings.add_edge(a, b)
     found = (sum(1 << number for number in ring) for ring in nx.connected_components(rings))
     return tuple(sorted(ring for ring in found if ring.bit_count() <= LARGEST_GROUP and ring != scene.everything))

@@ -362,21 +362,24 @@ def _stood_on(draft: Drafting, moving: PartSet, standing: PartSet, up: Vector) -
     """Joints that what arrives stands on, followed downwards through what is there at that moment.
 
     The load paths of the finished figure may run another way: a part in a closed shell hangs on its neighbours later,
-    but stands on them now.
+    but stands on them now. What hangs puts its load on everything that it is joined to.
     """
-    pairs = draft.scene.pairs
+    scene = draft.scene
     found: set[int] = set()
-    edge, seen = list(members(moving)), set(members(moving))
+    edge, seen = list(members(moving)), moving
     while edge:
         upper = edge.pop()
-        for number in range(len(pairs)):
+        carriers = 0
+        for number, pair in enumerate(scene.pairs):
             lower = draft.support.lower(number, up)
-            if lower is None or upper not in pairs[number] or lower == upper or not (moving | standing) >> lower & 1:
+            if lower is None or upper not in pair or lower == upper or not (moving | standing) >> lower & 1:
                 continue
             found.add(number)
-            if lower not in seen:
-                seen.add(lower)
-                edge.append(lower)
+            carriers |= 1 << lower
+        if not carriers and moving >> upper & 1 and up == scene.up:
+            carriers = scene.joined[upper] & standing
+        edge += members(carriers & ~seen)
+        seen |= carriers
     return found
 
 
