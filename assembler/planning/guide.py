@@ -67,6 +67,9 @@ def guide_of(scene: Scene, issued: Sequence[Mapping[str, Any]]) -> Guide:
     for step in issued:
         moving = scene.set_of(PartId(part) for part in step["moves"])
         standing = scene.set_of(PartId(part) for part in step["onto"]) & ~moving
+        if step.get("carried_by") in ("hands", "hoist"):
+            # What stood was lifted off and set down on what arrived.
+            moving, standing = standing, moving
         if moving and standing and step["kind"] != "open":
             last[moving | standing] = moving
         if step["moves"] and not moving and step["kind"] != "open":

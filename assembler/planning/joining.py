@@ -152,9 +152,11 @@ class Costs:
     def standing_costs(self, moving: PartSet, standing: PartSet, target: PartSet, is_main: bool) -> dict[str, float]:
         """Minutes, by name, for the hold, the lift and the props; the target says what is still to come."""
         scene = self.scene
+        lifted = self._lifted(moving, standing, is_main=is_main)
         return {
+            "hoists": 0.0 if team_lift(scene, lifted).people else weigh("hoist called"),
             "holds": self._hold_min(moving, standing, target & ~moving & ~standing, is_main),
-            "lifts": self._lift_min(self._lifted(moving, standing, is_main=is_main)),
+            "lifts": self._lift_min(lifted),
             "lifts of what stands": self.raise_min(moving, standing, scene.up, is_main=is_main),
             "props": self._props_or_turn_min(moving, standing, is_main=is_main),
             "units taken apart": weigh("loose") * self.is_loose(moving, standing),

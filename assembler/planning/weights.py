@@ -51,6 +51,7 @@ TABLE: Mapping[str, Weight] = {
     "second person": Weight(minutes=3.0, per="person beyond the first", reason="hands that are called from other work"),
     "carrying": Weight(minutes=0.1, per="kg lifted", reason="the lighter side comes to the heavier one"),
     "hoist": Weight(minutes=60.0, per="lift", reason="to rig it, a licensed rigger among the crew"),
+    "hoist called": Weight(minutes=540.0, per="lift", reason="what hands can bring piece by piece calls for no hoist"),
     "raised by hand": Weight(
         minutes=200.0, per="lift", reason="what stands is taken off its place and set down again: wait rather"
     ),

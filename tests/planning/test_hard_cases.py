@@ -46,7 +46,8 @@ def test_two_legs_are_refuted_when_the_first_is_left_out() -> None:
 @pytest.mark.parametrize(("name", "made"), [("S", hard.oblique_pin), ("S", hard.tilted_dovetail)])
 def test_parts_go_in_along_their_own_slope(name: str, made: Callable[[], Assembly]) -> None:
     plan = planned(made())
-    assert not stops(plan)
+    # The slider of the dovetail sticks out so far that its light body falls over: that is said.
+    assert set(stops(plan)) <= {"falls"}
     (step,) = (step for step in plan.steps if name in step.moves)
     assert len(step.path) == 1
     assert 0.2 < abs(step.path[0].direction[0]) < 0.95
