@@ -282,7 +282,8 @@ def _pages_of(book: Book) -> tuple[dict[StepNumber, str], dict[str, PrintedPiece
 def _with_reasons_of(plan: Plan, steps: Sequence[Mapping[str, Any]], changes: Changes) -> Plan:
     """The plan whose unchanged steps say what was printed: their pages stay in the binder.
 
-    That is why they come now, and the angle that tips what stands, which moves by less than is worth saying.
+    That is why they come now, and the angle that tips what stands and the height of a lift, which move by less than is
+    worth saying.
     """
     printed = {step["number"]: step for step in steps}
     kept = set(changes.same_steps)
@@ -296,7 +297,10 @@ def _as_printed(step: Step, record: Mapping[str, Any]) -> Step:
     stands, stood = step.stability, record.get("stability")
     if stands is not None and stood is not None:
         stands = replace(stands, tip_deg=stood["tip_deg"])
-    return replace(step, why=tuple(record.get("why", ())), stability=stands)
+    lift, lifted = step.lift, record.get("lift")
+    if lift is not None and lifted is not None and "height_mm" in lifted:
+        lift = replace(lift, height_mm=lifted["height_mm"])
+    return replace(step, why=tuple(record.get("why", ())), stability=stands, lift=lift)
 
 
 def changes_since(book: Book, plan: Plan, shelf: Shelf | None = None) -> Changes:

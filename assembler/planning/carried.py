@@ -98,7 +98,8 @@ class Ground:
 
     def _lift(self, step: Record) -> Iterator[Finding]:
         lift = step["lift"]
-        if not lift or "parts" not in lift:
+        if not lift or not lift.get("parts"):
+            # A book of before lifts were told apart.
             return
         lifted = set(lift["parts"])
         by_stands = lift["by"] == "stands"

@@ -253,7 +253,7 @@ def _sums(plan: Record) -> list[Finding]:
     if abs(total - figure["mass_kg"]) > 0.0006 * (len(mass) + 1):
         found.append(refuted("sum-refuted", (), f"mass: {figure['mass_kg']} kg on the cover, {total:.3f} kg listed"))
     for step in plan["steps"]:
-        if step["lift"] and step["moves"] and "parts" not in step["lift"]:
+        if step["lift"] and step["moves"] and not step["lift"].get("parts"):
             moved = math.fsum(mass[part] for part in step["moves"])
             if abs(moved - step["lift"]["mass_kg"]) > 0.0006 * (len(step["moves"]) + 1):
                 found.append(
