@@ -279,7 +279,8 @@ def _pages_of(book: Book) -> _Pages:
 def _with_reasons_of(plan: Plan, steps: Sequence[Step], changes: Changes) -> Plan:
     """The plan whose unchanged steps say what was printed: their pages stay in the binder.
 
-    That is why they come now, and the angle that tips what stands, which moves by less than is worth saying.
+    That is why they come now, and the angle that tips what stands and the height of a lift, which move by less than is
+    worth saying.
     """
     printed = {step.number: step for step in steps}
     kept = set(changes.same_steps)
@@ -293,7 +294,10 @@ def _as_printed(step: Step, printed: Step) -> Step:
     stands, stood = step.stability, printed.stability
     if stands is not None and stood is not None:
         stands = replace(stands, tip_deg=stood.tip_deg)
-    return replace(step, why=printed.why, stability=stands)
+    lift, lifted = step.lift, printed.lift
+    if lift is not None and lifted is not None and lifted.parts:
+        lift = replace(lift, height_mm=lifted.height_mm)
+    return replace(step, why=printed.why, stability=stands, lift=lift)
 
 
 def changes_since(book: Book, plan: Plan) -> Changes:

@@ -43,7 +43,8 @@ from assembler.figure.mesh import mesh_digest
 from assembler.figure.settings import Settings
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
-from assembler.planning.order import plan_build, step_findings
+from assembler.planning.order import plan_build
+from assembler.planning.standing import step_findings
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
 from assembler.projectfiles.bookfolder import (
@@ -144,7 +145,7 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
     kept.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
-    findings = (*findings, *step_findings(plan.steps), *built_findings, *refuted)
+    findings = (*findings, *step_findings(plan, settings.base), *built_findings, *refuted)
     findings = (*findings, *plan_findings(plan, bondings, settings))
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)

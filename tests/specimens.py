@@ -44,13 +44,14 @@ CAPTIVE = (Seat.OPEN, Seat.CAPTIVE)
 class Assembly:
     """Solids and joints under work; `given` is what planning takes.
 
-    Bolts are drilled as they are named, so that meshes and joints agree.
+    Bolts are drilled as they are named, so that meshes and joints agree. `density` is in 1000 kg/m3.
     """
 
     solids: dict[str, Manifold]
     joints: list[Joint] = field(default_factory=list)
     base: str | None = None
     changes: dict[str, Any] = field(default_factory=dict)
+    density: float = 1.0
 
     def join(
         self,
@@ -118,7 +119,7 @@ class Assembly:
     def given(self) -> dict[str, Any]:
         """Arguments of `plan_build`."""
         meshes = {PartId(name): mesh_of(body) for name, body in self.solids.items()}
-        parts = tuple(part_of(name, mesh) for name, mesh in meshes.items())
+        parts = tuple(part_of(name, mesh, self.density) for name, mesh in meshes.items())
         settings = self.settings
         stacks, _ = stacks_for_joints(self.joints, settings, {part.id: MATERIAL for part in parts})
         bondings, _ = bonding_for_joints(self.joints, settings)
@@ -138,8 +139,8 @@ def mesh_of(body: Manifold) -> Mesh:
     return Mesh(vertices=np.array(soup.vert_properties[:, :3]), faces=np.array(soup.tri_verts, dtype=np.int64))
 
 
-def part_of(name: str, mesh: Mesh) -> Part:
-    """The part with this mesh, at 1000 kg/m3."""
+def part_of(name: str, mesh: Mesh, density: float = 1.0) -> Part:
+    """The part with this mesh; density in 1000 kg/m3."""
     mass = mass_properties(mesh)
     low, high = bounds(mesh)
     return Part(
@@ -147,7 +148,7 @@ def part_of(name: str, mesh: Mesh) -> Part:
         file=f"{name}.stl",
         material="print",
         is_printed=True,
-        mass_kg=mass.volume_mm3 * 1e-6,
+        mass_kg=mass.volume_mm3 * 1e-6 * density,
         volume_mm3=mass.volume_mm3,
         area_mm2=mass.area_mm2,
         centre_mm=mass.centre_mm,

@@ -64,6 +64,44 @@ def tip_angle_deg(support_points_mm: NDArray[np.float64], centre_mm: Vector, up:
     return math.degrees(math.atan2(inside_mm, height_mm))
 
 
+def overhang(
+    support_points_mm: NDArray[np.float64], centre_mm: Vector, up: Vector
+) -> tuple[float, tuple[float, float, float]]:
+    """How far a centre of mass lies outside its support, and in which level direction; 0 and zeros where it does not.
+
+    Parameters
+    ----------
+    support_points_mm : (n, 3) float64, mm
+        Where the body touches what carries it.
+    centre_mm
+        Centre of mass in the same frame.
+    up
+        Direction that is up.
+
+    References
+    ----------
+    Any statics text: the weight times this distance is the moment about the edge over which the body falls.
+    """
+    rise = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
+    frame = _across(rise)
+    corners = support_polygon(np.asarray(support_points_mm, dtype=np.float64) @ frame.T)
+    centre = np.asarray(centre_mm) @ frame.T
+    away_mm = -_distance_inside(corners, centre)
+    if away_mm <= 0.0:
+        return 0.0, (0.0, 0.0, 0.0)
+    x, y, z = ((centre - _nearest(corners, centre)) / away_mm @ frame).tolist()
+    return away_mm, (x + 0.0, y + 0.0, z + 0.0)
+
+
+def _nearest(corners: NDArray[np.float64], point: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Point on the outline of a polygon that is nearest to another."""
+    along = np.roll(corners, -1, axis=0) - corners
+    lengths = np.maximum(np.linalg.norm(along, axis=1), _FLAT_MM)
+    share = np.clip(((point - corners) * along).sum(axis=1) / lengths**2, 0.0, 1.0)
+    feet = corners + share[:, None] * along
+    return np.asarray(feet[int(np.argmin(np.linalg.norm(point - feet, axis=1)))])
+
+
 def _across(rise: NDArray[np.float64]) -> NDArray[np.float64]:
     """Two unit vectors across `rise`, (2, 3), right-handed with it."""
     helper = np.eye(3)[int(np.argmin(np.abs(rise)))]
@@ -119,9 +157,7 @@ def _distance_inside(corners: NDArray[np.float64], point: NDArray[np.float64]) -
     side = (along[:, 0] * offset[:, 1] - along[:, 1] * offset[:, 0]) / lengths
     if len(corners) > 2 and bool(np.all(side >= 0)):
         return float(side.min())
-    share = np.clip((offset * along).sum(axis=1) / lengths**2, 0.0, 1.0)
-    nearest = corners + share[:, None] * along
-    return -float(np.linalg.norm(point - nearest, axis=1).min())
+    return -float(np.linalg.norm(point - _nearest(corners, point)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

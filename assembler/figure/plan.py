@@ -109,24 +109,53 @@ class OnBolts:
     gap_safety: Safety
 
 
+class LiftedBy(StrEnum):
+    """What holds a load in the air."""
+
+    HANDS = "hands"
+    HOIST = "hoist"
+    STANDS = "stands"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lift:
-    """What is lifted in a step.
+    """The heaviest thing that leaves the ground in a step, what stands included.
 
     Parameters
     ----------
     mass_kg, centre_mm
-        Of what moves, at its place in the figure.
+        Of what is lifted, at its place in the figure.
     people
         People needed; 0 when it takes a hoist.
     rule
         Why, in words ('23.1 kg, above 15.3 kg for two: hoist').
+    parts
+        What is lifted.
+    by
+        What holds it in the air; on stands it is put by the people, or by a hoist where `people` is 0.
+    height_mm
+        Free height that it takes: of its lower end above the ground or the bench.
     """
 
     mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
     people: Annotated[int, NOT_NEGATIVE]
     centre_mm: Annotated[Vector, digits(1)]
     rule: str
+    parts: tuple[PartId, ...] = ()
+    by: LiftedBy = LiftedBy.HANDS
+    height_mm: Annotated[float, digits(1)] = 0.0
+
+
+class CarriedBy(StrEnum):
+    """What the things that stand rest on while others arrive."""
+
+    GROUND = "ground"
+    BASE = "base"
+    BENCH = "bench"
+    BED = "bed"
+    STANDS = "stands"
+    HOIST = "hoist"
+    HANDS = "hands"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -138,14 +167,26 @@ class Stability:
     tip_deg
         Smallest angle that tips it; negative when its centre of mass is outside its support.
     needs_prop
-        Whether it has to be held or propped until the hold ends.
+        Whether it has to be held or propped.
     reason
         In words; empty when it simply stands.
+    is_prop_kept
+        Whether the prop stays when every hold has ended: until it is anchored.
+    overhang_mm
+        How far the centre of mass lies outside the feet; 0 where it does not.
+    toward
+        Level unit vector in which it falls; zeros where it does not.
+    moment_nm
+        About the edge over which it falls.
     """
 
     tip_deg: Annotated[float, digits(2)]
     needs_prop: bool
     reason: str
+    is_prop_kept: Annotated[bool, key("prop_kept")] = False
+    overhang_mm: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
+    toward: Annotated[Vector, digits(6)] = (0.0, 0.0, 0.0)
+    moment_nm: Annotated[float, NOT_NEGATIVE, digits(3)] = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -201,6 +242,14 @@ class View:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Instead:
+    """What else could have come at the place of a step, and what that was weighed at."""
+
+    moves: tuple[PartId, ...]
+    minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
     """What the title of a planned step is made of, see `titles`.
 
@@ -214,12 +263,21 @@ class Heading:
         Parts that it meets; empty for what is set down on the ground.
     lying
         How the work lies after a turn.
+    is_standing
+        Whether it is several parts that stand together, and were joined on no bench of their own.
+    raised
+        What stands and is lifted for it, where it goes in from below.
+    raised_mm
+        By how much that is lifted.
     """
 
     names: tuple[str, ...] = ()
     bench: BenchId | None = None
     onto: tuple[PartId, ...] = ()
     lying: str = ""
+    is_standing: bool = False
+    raised: Heading | None = None
+    raised_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -267,6 +325,13 @@ class Step:
         Fresh joints that it loads on their bolts alone.
     lift, stability, access
         See the records. `lift` is None when nothing is lifted.
+    carried_by
+        What holds the things that stood before the step while it is carried out: the ground, a bench, stands; hands or
+        a hoist where they are lifted off and set down on what arrives. None in steps that bring nothing in.
+    costs
+        Minutes by which the step was weighed against others, by name.
+    instead
+        What else could have come here, and what that would have cost in minutes; empty where nothing could.
     minutes
         Working time without the hold.
     start_min, end_min
@@ -303,6 +368,10 @@ class Step:
     lift: Lift | None = None
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
+    carried_by: CarriedBy | None = None
+    costs: dict[str, Annotated[float, digits(3)]] = field(default_factory=dict, hash=False)
+    instead: tuple[Instead, ...] = ()
+    peels: tuple[JointId, ...] = ()
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0
     end_min: Annotated[float, NOT_NEGATIVE, digits(1), key("end_minutes")] = 0.0

@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Move, Step, StepKind, Swing
+from assembler.figure.plan import Heading, Move, Step, StepKind, Swing
 
 STRAIGHT, LEVEL = 0.996, 0.26
 """A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
@@ -79,18 +79,26 @@ def _title(step: Step) -> str:
 
 
 def _what(step: Step) -> str:
-    heading = step.heading
-    assert heading is not None
-    if heading.bench is None:
-        return _and(heading.names) or "the finished figure"
-    if step.kind is StepKind.TURN:
-        return f"what stands on bench {heading.bench}"
-    return f"the piece of bench {heading.bench} ({_and(heading.names)})"
+    assert step.heading is not None
+    if step.kind is StepKind.TURN and step.heading.bench is not None:
+        return f"what stands on bench {step.heading.bench}"
+    return _named(step.heading)
+
+
+def _named(heading: Heading) -> str:
+    if heading.bench is not None:
+        return f"the piece of bench {heading.bench} ({_and(heading.names)})"
+    if heading.is_standing:
+        return f"the piece that stands ({_and(heading.names)})"
+    return _and(heading.names) or "the finished figure"
 
 
 def _closing(step: Step, what: str) -> str:
     assert step.heading is not None
-    onto = _and(step.heading.onto)
+    onto, raised = _and(step.heading.onto), step.heading.raised
+    if raised is not None:
+        height = f"{step.heading.raised_mm:.0f} mm"
+        return f"Lift {_named(raised)} by {height} on stands and bring {what} in under {onto}"
     if not onto:
         return f"Set {what} down at its place on the ground"
     match closing_movement(step):

@@ -158,7 +158,7 @@ class Hands:
     def _judged(self, bolt: Bolt, standing: PartSet, floor: Floor | None) -> Verdict:
         ends = self.ends[bolt.id]
         heads = [k for k in (0, 1) if ends[k].kind is Seat.OPEN] or [0]
-        found = [self._with_head(bolt, k, standing, floor) for k in heads]
+        found = [self._with_head(bolt, ends, k, standing, floor) for k in heads]
         return min(found, key=lambda verdict: (bool(verdict.missing), verdict.access.reach_mm, verdict.access.head_end))
 
     def _question(self, bolt: Bolt, standing: PartSet, floor: Floor | None) -> str:
@@ -179,8 +179,16 @@ class Hands:
             is_shut=record["is_shut"],
         )
 
-    def _with_head(self, bolt: Bolt, head: int, standing: PartSet, floor: Floor | None) -> Verdict:
-        ends = self.ends[bolt.id]
+    def seated_otherwise(self, bolt: Bolt, head: int, standing: PartSet, floor: Floor | None) -> Verdict:
+        """Access to a bolt whose head is driven at one end, with a captive nut at the other, whatever it has now."""
+        first, second = self.ends[bolt.id]
+        kinds = (Seat.OPEN, Seat.CAPTIVE) if head == 0 else (Seat.CAPTIVE, Seat.OPEN)
+        ends = (replace(first, kind=kinds[0]), replace(second, kind=kinds[1]))
+        return self._with_head(bolt, ends, head, standing, floor)
+
+    def _with_head(
+        self, bolt: Bolt, ends: tuple[End, ...], head: int, standing: PartSet, floor: Floor | None
+    ) -> Verdict:
         stack = self.scene.stacks.get(bolt.id)
         nut_end = ends[1 - head]
         is_nut_open = nut_end.kind is Seat.OPEN

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from assembler.figure.joints import Place
 from assembler.figure.parts import Vector
+from assembler.planning.gravity import Side, lifted_side
 from assembler.planning.joining import Joining
 from assembler.planning.pieces import is_fixed, ways_up
 from assembler.planning.scene import Floor, PartSet, Scene
@@ -39,6 +40,10 @@ class Placed:
         Whether hands have to come from below, between blocks under the work.
     leaves_up
         What is up when the bench is finished, where this is its last joining; else None.
+    side
+        What leaves the ground.
+    instead
+        What the search could have chosen here next best; None where there was nothing else.
     """
 
     joining: Joining
@@ -48,6 +53,23 @@ class Placed:
     up: Vector
     is_raised: bool = False
     leaves_up: Vector | None = None
+    side: Side = Side.ARRIVING
+    instead: Joining | None = None
+
+    @property
+    def lifted(self) -> PartSet:
+        """What leaves the ground."""
+        return self.joining.standing if self.side in (Side.LOWERED, Side.RAISED) else self.joining.moving
+
+    @property
+    def moves(self) -> PartSet:
+        """What moves in, in the words of the step."""
+        return self.joining.standing if self.side is Side.LOWERED else self.joining.moving
+
+    @property
+    def onto(self) -> PartSet:
+        """What stands meanwhile, in the words of the step."""
+        return self.joining.moving if self.side is Side.LOWERED else self.joining.standing
 
     def floor(self, scene: Scene) -> Floor | None:
         """The ground under the work, where it keeps hands out."""
@@ -56,7 +78,7 @@ class Placed:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Lie:
-    """One way up for one joining: its minutes, props among them, the way in, and whether blocks are needed."""
+    """One way up for one joining: its minutes, props and lifts of what stands among them, the way in, blocks."""
 
     up: Vector
     cost_min: float
@@ -95,7 +117,17 @@ def _bench(search: Search, target: PartSet, bench: int, leaves_up: Vector, count
             up=lie.up,
             is_raised=lie.is_raised,
             leaves_up=leaves_up if number == last else None,
+            side=_side(search, joining, lie, is_main=bench == 1),
+            instead=search.instead_of(joining, target),
         )
+
+
+def _side(search: Search, joining: Joining, lie: Lie, *, is_main: bool) -> Side:
+    moving, standing = joining.moving, joining.standing
+    closing = None
+    if lie.direction >= 0:
+        closing = search.paths.path(lie.direction, moving, standing).assembly[-1].direction
+    return lifted_side(search.scene, moving, standing, lie.up, closing, is_main=is_main)
 
 
 def lying(search: Search, joinings: Sequence[Joining], leaves_up: Vector, *, is_main: bool) -> tuple[Lie, ...]:
@@ -171,6 +203,7 @@ def _lie(search: Search, joining: Joining, up: Vector, is_main: bool) -> Lie | N
         direction, care = search.costs.best_way(ways, moving, standing, up)
         cost += sum(care.values())
     props_min = search.costs.props_min(moving, standing, up, is_main=is_main)
+    props_min += search.costs.raise_min(moving, standing, up, is_main=is_main)
     return Lie(up=up, cost_min=cost + props_min, direction=direction, props_min=props_min)
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from assembler.figure.joints import Place
+from assembler.planning.gravity import BED_MM, rise_mm
 from assembler.planning.pieces import apart_sets, is_fixed, pin_sets
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import Support
+from assembler.planning.support import FLOOR_MM, Support
 
 
 class Candidates:
@@ -62,6 +63,7 @@ class Candidates:
             if not moving & keep
             and moving != whole
             and not self._is_heavier(moving, whole & ~moving)
+            and not self._is_first(moving, whole & ~moving, is_main)
             and self.scene.is_connected(whole & ~moving, ground)
             and (self.scene.joints_between(moving, whole & ~moving) or (moving & ground and whole & ~moving & ground))
             and self._is_allowed(moving, whole & ~moving)
@@ -69,10 +71,25 @@ class Candidates:
         ]
 
     def _is_heavier(self, moving: PartSet, standing: PartSet) -> bool:
-        """Whether a piece built apart weighs more than what it would be brought to: then that one is brought to it."""
-        if moving.bit_count() == 1 or is_fixed(self.scene, standing):
+        """Whether a piece built apart outweighs what it would be brought to, beside it: then that comes to it.
+
+        What goes on top is lifted whatever it weighs.
+        """
+        scene = self.scene
+        if moving.bit_count() == 1 or is_fixed(scene, standing):
             return False
-        return self.scene.mass_kg(moving) > 1.001 * self.scene.mass_kg(standing)
+        is_above = scene.lowest_mm(moving, scene.up) > scene.lowest_mm(standing, scene.up) + FLOOR_MM
+        return not is_above and scene.mass_kg(moving) > 1.001 * scene.mass_kg(standing)
+
+    def _is_first(self, moving: PartSet, standing: PartSet, is_main: bool) -> bool:
+        """Whether of two single parts this one lies there first: it reaches lower, and the other may come to it.
+
+        On a bench of its own a bed makes up for some of that.
+        """
+        if moving.bit_count() > 1 or standing.bit_count() > 1 or is_fixed(self.scene, standing):
+            return False
+        rise = rise_mm(self.scene, moving, standing, self.scene.up)
+        return rise > (0.0 if is_main else BED_MM) and self._is_allowed(standing, moving)
 
     def _is_allowed(self, moving: PartSet, standing: PartSet) -> bool:
         """Whether the user's pins let these parts arrive last, and no shop joint comes after a site joint."""

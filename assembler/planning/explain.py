@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from assembler.figure.plan import Plan, Step
+from assembler.planning.weights import IMPOSSIBLE
 
 
 def explain(plan: Plan, step_number: str) -> tuple[str, ...]:
@@ -24,10 +25,22 @@ def explain(plan: Plan, step_number: str) -> tuple[str, ...]:
     if step_number not in by_number:
         raise KeyError(f"no step {step_number}; the plan has {', '.join(by_number)}")
     step = by_number[step_number]
-    lines = [*step.why, *_waits(step, by_number)]
+    lines = [*step.why, *_waits(step, by_number), *_costs(step)]
     if step.is_critical:
         lines.append("a delay here delays the whole build (critical path)")
     return tuple(dict.fromkeys(lines))
+
+
+def _costs(step: Step) -> list[str]:
+    """What the step was weighed at when the order was chosen, and the next best choice at its place."""
+    costs = {name: minutes for name, minutes in step.costs.items() if name not in IMPOSSIBLE}
+    if not costs:
+        return []
+    named = ", ".join(f"{name} {minutes:.0f}" for name, minutes in costs.items() if minutes >= 0.5)
+    lines = [f"weighed at {sum(costs.values()):.0f} minutes: {named}"]
+    for other in step.instead:
+        lines.append(f"next best as the last to come here: {', '.join(other.moves)}, at {other.minutes:.0f} minutes")
+    return lines
 
 
 def _waits(step: Step, by_number: dict[str, Step]) -> list[str]:

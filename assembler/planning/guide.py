@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from assembler.figure.plan import Step, StepKind
+from assembler.figure.plan import CarriedBy, Step, StepKind
 from assembler.planning.scene import PartSet, Scene, members
 
 
@@ -66,6 +66,9 @@ def guide_of(scene: Scene, issued: Sequence[Step]) -> Guide:
     for step in issued:
         moving = scene.set_of(step.moves)
         standing = scene.set_of(step.onto) & ~moving
+        if step.carried_by in (CarriedBy.HANDS, CarriedBy.HOIST):
+            # What stood was lifted off and set down on what arrived.
+            moving, standing = standing, moving
         if moving and standing and step.kind is not StepKind.OPEN:
             last[moving | standing] = moving
         if step.moves and not moving and step.kind is not StepKind.OPEN:

@@ -10,10 +10,11 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from assembler.planning.benches import Placed, benches
-from assembler.planning.joining import IMPOSSIBLE, NO_PATH, Build, Joining
+from assembler.planning.joining import Build, Joining
 from assembler.planning.scene import PartSet
 from assembler.planning.search import Search
 from assembler.planning.steps import Drafting, draft_steps
+from assembler.planning.weights import DEEP_MM, IMPOSSIBLE, NO_PATH, weigh
 
 IN_CALENDAR = ("handling", "holds", "side bench")
 """Costs that the calendar holds already."""
@@ -37,7 +38,18 @@ def whole_cost_min(draft: Drafting, placed: tuple[Placed, ...]) -> float:
     """
     _, total_min = draft_steps(draft, placed, {}, {})
     awkward = (cost for item in placed for name, cost in item.joining.parts_of_cost if name not in IN_CALENDAR)
-    return total_min + sum(awkward)
+    return total_min + sum(awkward) + sum(reach_min(draft, item) for item in placed)
+
+
+def reach_min(draft: Drafting, item: Placed) -> float:
+    """Minutes for bolts that are closed deep inside: what needs a wide opening comes before what narrows it."""
+    scene, joining = draft.scene, item.joining
+    whole, floor = joining.moving | joining.standing, item.floor(scene)
+    deep = 0.0
+    for bolt in scene.bolts_closed(joining.moving, joining.standing):
+        verdict = draft.hands.verdict(bolt, whole, floor=floor)
+        deep += max(0.0, verdict.access.reach_mm - DEEP_MM) / 100.0
+    return weigh("reach") * deep
 
 
 def improved(draft: Drafting, whole: PartSet, say: Callable[[str], None]) -> tuple[tuple[Placed, ...], float]:

@@ -1,70 +1,26 @@
-"""How is a set put together, and what does each step cost? Open weights, in minutes, for what makes it awkward."""
+"""How is a set put together, and what does each step cost? In minutes, by the weights of `weights`."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from assembler.engineering.lifting import lift_for
-from assembler.engineering.worktimes import PROP_MIN, lift_minutes
 from assembler.figure.ids import BoltId
 from assembler.figure.parts import Vector
 from assembler.planning.blocking import Paths
 from assembler.planning.directions import leaving_normals
+from assembler.planning.gravity import BED_MM, rise_mm, team_lift
 from assembler.planning.onbolts import carried_on_bolts
+from assembler.planning.pieces import is_fixed, on_the_ground, units
 from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import SAFE_DEG, Support, goes_under, prop_reason
+from assembler.planning.support import FLOOR_MM, SAFE_DEG, Support, goes_under, prop_reason
+from assembler.planning.weights import Emphasis, weigh
 
-BENCH_MIN = 10.0
-"""To set up a bench of its own and clear it."""
-WIPED_MIN = 20.0
-"""For each bonded face that the movement slides along instead of meeting."""
 WIPED_COSINE = 0.17
 """A face is wiped where the movement lies within 10 degrees of it."""
-SLANT_MIN = 4.0
-FACES_MIN = 4.0
-"""For each face beyond the first that has to be met in another direction at the same time."""
-SIDEWAYS_MIN = 1.0
-BED_MIN = 5.0
-"""To bed a piece on sandbags or in a cradle on its own bench (common practice, no source)."""
-SCAFFOLD_MIN = 45.0
-"""To hold up by scaffold or sling what would fall over as a whole (common practice, no source)."""
-UNDER_MIN = 30.0
-"""To hold up what stands while a part that is to carry it goes in under it (common practice, no source)."""
-TURN_MIN = 10.0
-"""To turn what stands on a bench another way up, besides the people or the hoist (common practice, no source)."""
-BLIND_MIN = 1.0
-BLIND_MM = 250.0
-UNREACHABLE_MIN = 5_000.0
-LEG_MIN = 5.0
-"""For every turn of direction on the way in (common practice, no source)."""
-
-NO_PATH_MIN = 1_000_000.0
-NO_PATH, UNREACHABLE = "no path", "unreachable bolts"
-IMPOSSIBLE = (NO_PATH, UNREACHABLE)
-"""Costs that are no work but keep the search off: weights, never to be shown as minutes."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HoldWeights:
-    """How the search counts holds, which it cannot lay on a calendar while the order is not known.
-
-    Parameters
-    ----------
-    side
-        Share of a hold on another bench: work goes on meanwhile.
-    is_level_shared
-        Whether parts of one level, counted in steps from the ground, share one hold: they cure side by side.
-    """
-
-    side: float
-    is_level_shared: bool
-
-
-WEIGHTS = (HoldWeights(side=0.25, is_level_shared=False), HoldWeights(side=0.5, is_level_shared=True))
-"""Each gives an order; the real calendar decides between them."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,11 +64,21 @@ class Build:
         In the order of the build.
     cost_min
         Sum, side benches included.
+    ready_min
+        Waits, one after the other, until it can be lifted: holds that run side by side count once.
     """
 
     first: PartSet
     joinings: tuple[Joining, ...]
     cost_min: float
+    ready_min: float = 0.0
+
+    @property
+    def work_min(self) -> float:
+        """The sum without holds."""
+        return self.cost_min - sum(
+            value for one in self.joinings for name, value in one.parts_of_cost if name == "holds"
+        )
 
 
 class Costs:
@@ -122,15 +88,22 @@ class Costs:
     ----------
     scene, paths, support
         The figure and what answers questions about it.
-    weights
-        How holds count.
+    emphasis
+        What counts in another way than in the next search.
+
+    Attributes
+    ----------
+    units
+        Rings and limbs that the crew can lift as one, and rings that stand on the ground.
     """
 
-    def __init__(self, scene: Scene, paths: Paths, support: Support, weights: HoldWeights) -> None:
+    def __init__(self, scene: Scene, paths: Paths, support: Support, emphasis: Emphasis) -> None:
         self.scene = scene
         self.paths = paths
         self.support = support
-        self.weights = weights
+        self.emphasis = emphasis
+        in_place = on_the_ground(scene)
+        self.units = tuple(u for u in units(scene, support) if not u & ~in_place or team_lift(scene, u).people)
         self._on_level = Counter(support.rank)
 
     def ways_above(self, ways: tuple[int, ...], moving: PartSet, standing: PartSet, up: Vector) -> tuple[int, ...]:
@@ -148,7 +121,7 @@ class Costs:
 
     def turn_min(self, standing: PartSet) -> float:
         """Minutes to turn what stands another way up."""
-        return TURN_MIN + self._lift_min(standing)
+        return weigh("turn") + self._lift_min(standing)
 
     def is_wiping(self, number: int, moving: PartSet, standing: PartSet) -> bool:
         """Whether a way slides along a bonded face."""
@@ -168,21 +141,42 @@ class Costs:
         for joint_number in self.scene.joints_between(moving, standing):
             joint = self.scene.joints[joint_number]
             slant = max(slant, 1.0 - abs(float(np.dot(joint.normal, out))))
-        wiped = WIPED_MIN * self._wiped(number, moving, standing)
+        wiped = weigh("wiped faces") * self._wiped(number, moving, standing)
         sideways = (
-            SLANT_MIN * slant + FACES_MIN * max(0, faces - 1) + SIDEWAYS_MIN * (1.0 - float(out @ np.asarray(up)))
+            weigh("slant") * slant
+            + weigh("faces") * max(0, faces - 1)
+            + weigh("sideways") * (1.0 - float(out @ np.asarray(up)))
         )
-        return wiped, sideways, LEG_MIN * self.paths.is_bent(number)
+        return wiped, sideways, weigh("legs") * self.paths.is_bent(number)
 
     def standing_costs(self, moving: PartSet, standing: PartSet, target: PartSet, is_main: bool) -> dict[str, float]:
         """Minutes, by name, for the hold, the lift and the props; the target says what is still to come."""
-        costs: dict[str, float] = {}
-        hold = self._hold_min(moving, standing, target & ~moving & ~standing, is_main)
-        if hold:
-            costs["holds"] = hold
-        costs["lifts"] = self._lift_min(moving)
-        costs["props"] = self.props_min(moving, standing, self.scene.up, is_main=is_main)
-        return costs
+        scene = self.scene
+        lifted = self._lifted(moving, standing, is_main=is_main)
+        return {
+            "hoists": 0.0 if team_lift(scene, lifted).people else weigh("hoist called"),
+            "holds": self._hold_min(moving, standing, target & ~moving & ~standing, is_main),
+            "lifts": self._lift_min(lifted),
+            "lifts of what stands": self.raise_min(moving, standing, scene.up, is_main=is_main),
+            "props": self._props_or_turn_min(moving, standing, is_main=is_main),
+            "units taken apart": weigh("loose") * self.is_loose(moving, standing),
+        }
+
+    def raise_min(self, moving: PartSet, standing: PartSet, up: Vector, *, is_main: bool) -> float:
+        """Minutes to take what stands off its place because what arrives reaches below it.
+
+        A single part has only been laid down: the two change places in words, and nothing that stood is lifted.
+        """
+        rise = rise_mm(self.scene, moving, standing, up)
+        if not rise or standing.bit_count() == 1 or (not is_main and rise <= BED_MM):
+            return 0.0
+        kind = "raised by hand" if team_lift(self.scene, standing).people else "raised on stands"
+        return weigh(kind) + self.emphasis.lift_min * is_main
+
+    def is_loose(self, moving: PartSet, standing: PartSet) -> bool:
+        """Whether part of a ring or limb, which could come as one, is fitted to something else."""
+        there = moving | standing
+        return any(moving & unit == moving and moving != unit and there & ~unit for unit in self.units)
 
     def props_min(self, moving: PartSet, standing: PartSet, up: Vector, *, is_main: bool) -> float:
         """Minutes to hold up what arrives, the whole where it does not stand, and what it goes in under.
@@ -190,32 +184,103 @@ class Costs:
         On a bench of its own a piece lies in a bed, whatever hangs on it.
         """
         tip = self.support.tip_deg(moving | standing, up)
+        rise = rise_mm(self.scene, moving, standing, up)
+        if rise:
+            # What reaches lower stands; the other is set down on it.
+            moving, standing = standing, moving
         hangs = bool(prop_reason(self.support, moving, standing, up))
         if not is_main:
-            return BED_MIN if hangs or tip < SAFE_DEG else 0.0
-        whole = 0.0 if tip >= SAFE_DEG else PROP_MIN if tip >= 0.0 else SCAFFOLD_MIN
-        under = UNDER_MIN if goes_under(self.support, moving, standing, up) else 0.0
-        return whole + under + (PROP_MIN if hangs else 0.0)
+            is_bedded = 0.0 < rise <= BED_MM
+            return weigh("bed") if hangs or tip < SAFE_DEG or is_bedded else 0.0
+        whole = 0.0 if tip >= SAFE_DEG else weigh("prop") if tip >= 0.0 else weigh("scaffold")
+        under = weigh("under") if goes_under(self.support, moving, standing, up) else 0.0
+        return whole + under + (weigh("prop") if hangs else 0.0)
+
+    def _props_or_turn_min(self, moving: PartSet, standing: PartSet, *, is_main: bool) -> float:
+        """Minutes for props with the work upright, or on its head and back where it can be turned and stands so.
+
+        Nothing is turned to bring in late what carries it when it is finished.
+        """
+        scene, (x, y, z) = self.scene, self.scene.up
+        upright = self.props_min(moving, standing, scene.up, is_main=is_main)
+        on_head = (0.0 - x, 0.0 - y, 0.0 - z)
+        crossed = {number for part in members(standing) for number in self.support.crossed[part]}
+        is_late = bool(crossed.intersection(scene.joints_between(moving, standing)))
+        if (
+            not upright
+            or is_late
+            or is_fixed(scene, standing)
+            or self.support.tip_deg(moving | standing, on_head) < SAFE_DEG
+        ):
+            return upright
+        return min(upright, 2.0 * self.turn_min(moving | standing))
 
     def _hold_min(self, moving: PartSet, standing: PartSet, later: PartSet, is_main: bool) -> float:
-        """Minutes of a hold that something still has to wait for; of a side bench only a share of them."""
-        scene, waits = self.scene, 0.0
-        for number in scene.joints_between(moving, standing):
-            joint = scene.joints[number]
-            bonding = scene.bondings.get(joint.id)
-            loads = sum(1 << part for part in members(later) if number in self.support.crossed[part])
-            if not joint.method.is_bonded or bonding is None or (is_main and not loads):
-                continue
-            if not carried_on_bolts(scene, number, loads | moving, scene.up):
-                waits = max(waits, bonding.handling_min)
-        if not is_main:
-            return waits * self.weights.side
-        level = self.support.rank[min(members(moving), key=lambda part: (self.support.rank[part], part))]
-        return waits / (self._on_level[level] if self.weights.is_level_shared else 1)
+        """Minutes of a hold that something still has to wait for; of a side bench only a share of them.
 
-    def _lift_min(self, moving: PartSet) -> float:
-        scene = self.scene
-        people = lift_for(
-            scene.mass_kg(moving), scene.stance_mm(moving), scene.size_mm(moving), scene.settings.crew
-        ).people
-        return lift_minutes(people)
+        What arrives later loads a joint, on it or under it: from below everything that stands is lifted.
+        """
+        scene, waits = self.scene, 0.0
+        there = moving | standing
+        lifted_later = bool(later) and (scene.lowest_mm(later, scene.up) < scene.lowest_mm(there, scene.up) - FLOOR_MM)
+        for number in scene.joints_between(moving, standing):
+            loads = sum(1 << part for part in members(later) if number in self.support.crossed[part])
+            if lifted_later:
+                loads |= there
+            if loads or not is_main:
+                waits = max(waits, self._cure_min(number, loads | moving))
+        if not is_main:
+            return waits * self.emphasis.side
+        level = self.support.rank[min(members(moving), key=lambda part: (self.support.rank[part], part))]
+        return waits / (self._on_level[level] if self.emphasis.is_level_shared else 1)
+
+    def ready_min(self, joinings: Sequence[Joining], ready: Mapping[PartSet, float]) -> float:
+        """Waits, one after the other, until everything that joinings close can be lifted.
+
+        Parameters
+        ----------
+        joinings
+            Of one bench, in their order.
+        ready
+            The same for the pieces that arrive, by set.
+        """
+        now, free_at = 0.0, dict[int, float]()
+        for joining in joinings:
+            moving, standing = joining.moving, joining.standing
+            is_lifted = rise_mm(self.scene, moving, standing, self.scene.up) > BED_MM
+            loaded = {number for part in members(moving) for number in self.support.crossed[part]}
+            waits = [free for number, free in free_at.items() if is_lifted or number in loaded]
+            now = max(now, ready.get(moving, 0.0), *waits) if waits else max(now, ready.get(moving, 0.0))
+            for number in self.scene.joints_between(moving, standing):
+                free_at[number] = now + self._cure_min(number, moving)
+        return max(free_at.values(), default=0.0)
+
+    def _cure_min(self, number: int, loads: PartSet) -> float:
+        """Minutes until a joint may be loaded; 0 where its bolts carry that alone."""
+        joint = self.scene.joints[number]
+        bonding = self.scene.bondings.get(joint.id)
+        if not joint.method.is_bonded or bonding is None or carried_on_bolts(self.scene, number, loads, self.scene.up):
+            return 0.0
+        return bonding.handling_min
+
+    def side_min(self, build: Build, standing: PartSet) -> float:
+        """Minutes for a piece built on a bench of its own: work, and the waits that no work elsewhere covers.
+
+        Where a single part waits for it, nothing has been done there meanwhile.
+        """
+        if standing.bit_count() == 1:
+            return weigh("side bench") + build.work_min + build.ready_min
+        holds = [value for one in build.joinings for name, value in one.parts_of_cost if name == "holds"]
+        longest = max(holds, default=0.0) / self.emphasis.side
+        covered = min(build.ready_min, longest)
+        return weigh("side bench") + build.work_min + self.emphasis.side * covered + build.ready_min - covered
+
+    def _lifted(self, moving: PartSet, standing: PartSet, *, is_main: bool) -> PartSet:
+        """Which of the two leaves the ground, the work upright."""
+        rise = rise_mm(self.scene, moving, standing, self.scene.up)
+        return standing if rise > (0.0 if is_main else BED_MM) else moving
+
+    def _lift_min(self, lifted: PartSet) -> float:
+        lift = team_lift(self.scene, lifted)
+        people = weigh("second person") * (lift.people - 1) if lift.people else weigh("hoist")
+        return people + weigh("carrying") * lift.mass_kg

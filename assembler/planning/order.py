@@ -14,7 +14,7 @@ from assembler.figure.ids import PartId, SectionId
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
-from assembler.figure.plan import Access, Plan, Section, Step, StepKind
+from assembler.figure.plan import Access, Plan, Section, Step
 from assembler.figure.settings import Settings
 from assembler.figure.titles import titled
 from assembler.planning.access import Hands, Verdict
@@ -25,15 +25,15 @@ from assembler.planning.directions import candidate_directions, leg_axes
 from assembler.planning.explain import explain
 from assembler.planning.guide import Guide, guide_of
 from assembler.planning.improve import improved, whole_cost_min
-from assembler.planning.joining import WEIGHTS
 from assembler.planning.pieces import groups_worth_apart, impossible_pins
 from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import Search, beam_for
 from assembler.planning.steps import Drafting, draft_steps
-from assembler.planning.support import SAFE_DEG, Support
+from assembler.planning.support import Support
 from assembler.planning.swings import SwingWay, swing_way, swing_words
+from assembler.planning.weights import EMPHASES, GROUNDED_MIN, Emphasis
 
 __all__ = ["explain", "plan_build"]
 
@@ -135,19 +135,54 @@ def _largest_piece(scene: Scene) -> PartSet:
 def _soonest_order(
     scene: Scene, paths: Paths, hands: Hands, support: Support, whole: PartSet, guide: Guide, say: Callable[[str], None]
 ) -> tuple[Search, tuple[Placed, ...]]:
-    """The order that is done soonest of those that the searches find; with a guide the one that it leads to."""
+    """The order that is done soonest of those that the searches find; with a guide the one that it leads to.
+
+    Where bolts stay out of reach in it, what stands is lifted for nothing: then the order that keeps it on the ground.
+    """
     count = len(scene.parts)
-    groups = groups_worth_apart(scene)
-    found: list[tuple[float, int, Search, tuple[Placed, ...]]] = []
-    for weights in WEIGHTS[: 1 if count > MANY or not scene.bondings or guide.last else None]:
-        search = Search(
-            scene, paths, hands, support, groups, beam=beam_for(count), weights=weights, progress=say, guide=guide
-        )
-        draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
-        placed, cost = _confirmed_order(draft, whole, say)
-        found.append((round(cost, 3), len(found), search, placed))
-    _, _, search, placed = min(found, key=lambda item: item[:2])
+    chosen = EMPHASES[: 1 if count > MANY or not scene.bondings or guide.last else None]
+
+    def found(emphases: Sequence[Emphasis]) -> tuple[Search, tuple[Placed, ...]]:
+        orders: list[tuple[float, int, Search, tuple[Placed, ...]]] = []
+        for emphasis in emphases:
+            search = Search(
+                scene,
+                paths,
+                hands,
+                support,
+                groups_worth_apart(scene),
+                beam=beam_for(count),
+                emphasis=emphasis,
+                progress=say,
+                guide=guide,
+            )
+            draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
+            placed, cost = _confirmed_order(draft, whole, say)
+            orders.append((round(cost, 3), len(orders), search, placed))
+        _, _, search, placed = min(orders, key=lambda item: item[:2])
+        return search, placed
+
+    search, placed = found(chosen)
+    if _is_stuck(placed) and _lifts(placed) and not guide.last:
+        say("planning: bolts stay out of reach in any order found: once more, with what stands left on the ground")
+        grounded = found([replace(emphasis, lift_min=GROUNDED_MIN) for emphasis in chosen])
+        if _lifts(grounded[1]) < _lifts(placed):
+            return grounded
     return search, placed
+
+
+def _is_stuck(placed: Sequence[Placed]) -> bool:
+    return any(item.joining.unreachable or item.direction < 0 for item in placed)
+
+
+def _lifts(placed: Sequence[Placed]) -> int:
+    """How often what stands on the main bench is taken off its place, or stands on its head."""
+    return sum(
+        item.bench == 1
+        and item.joining.standing.bit_count() > 1
+        and any(name == "lifts of what stands" for name, _ in item.joining.parts_of_cost)
+        for item in placed
+    )
 
 
 def _kept(draft: Drafting, whole: PartSet) -> tuple[tuple[Placed, ...], float]:
@@ -275,51 +310,6 @@ def _path_findings(
                 about=(*names, *scene.names(blockers)),
                 message=f"{nothing}; turns about its joints and the edges of its box were tried in vain",
                 remedy="cut one of these parts again, or find a turning movement that was not tried",
-            )
-        )
-    return found
-
-
-def step_findings(steps: Sequence[Step]) -> list[Finding]:
-    """Props, tipping and heavy lifts: tipping and lifts one by one, props in one line.
-
-    They name steps, so they are asked for once the steps have the numbers that are printed.
-    """
-    found = []
-    propped = []
-    for step in steps:
-        stability, is_main = step.stability, step.bench == "B1" and step.kind is not StepKind.TURN
-        if stability and stability.needs_prop and is_main and stability.tip_deg < SAFE_DEG:
-            found.append(
-                Finding(
-                    level=Level.WARN,
-                    code="tips",
-                    about=(f"step {step.number}", *step.moves),
-                    message=f"after step {step.number} what stands {stability.reason}",
-                    remedy="anchor the base, or prop what stands and keep the prop until it is anchored",
-                )
-            )
-        elif stability and stability.needs_prop:
-            propped.append(step)
-        if step.lift and step.lift.people == 0:
-            found.append(
-                Finding(
-                    level=Level.WARN,
-                    code="too-heavy",
-                    about=(f"step {step.number}", *step.moves),
-                    message=f"step {step.number}: {step.lift.rule}",
-                    remedy="a hoist; or slide or roll it, which is no lift; or four people, which the rule for "
-                    "teams does not count; or parts brought in one by one",
-                )
-            )
-    if propped:
-        found.append(
-            Finding(
-                level=Level.NOTE,
-                code="needs-prop",
-                about=tuple(f"step {step.number}" for step in propped),
-                message=f"{len(propped)} steps need a prop, a strap or a cradle until their hold ends",
-                remedy="the steps say which",
             )
         )
     return found

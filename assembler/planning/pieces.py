@@ -9,7 +9,8 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import natural_key
 from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of
-from assembler.planning.scene import PartSet, Scene
+from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.support import FLOOR_MM, Support
 
 SMALL_TREE = 6
 """Parts up to which all ways of building pieces apart are weighed too."""
@@ -36,12 +37,10 @@ def is_fixed(scene: Scene, standing: PartSet) -> bool:
 
 
 def apart_sets(scene: Scene) -> tuple[PartSet, ...]:
-    """What has to arrive as one: the user's pins, and sections that travel, without the one everything is built on."""
-    keep = 1 << scene.root if scene.root is not None else 0
+    """What has to arrive as one: the user's pins, and sections that travel, without the one on the ground."""
+    keep = 1 << (scene.root if scene.root is not None else lowest_part(scene))
     sections = scene.sections
     travelling = [one for one in sections if one.bit_count() > 1 and not one & keep] if len(sections) > 1 else []
-    if not keep:
-        travelling = travelling[1:]
     return (*(scene.set_of(group) for group in scene.settings.pins.apart), *travelling)
 
 
@@ -57,14 +56,23 @@ def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
 
     Branches come from minimum cuts between each part and the ground, weighted by the number of joints.
     """
+    if len(scene.parts) <= SMALL_TREE:
+        return _all_pieces(scene)
+    most = min(max(len(scene.parts) // 2, 2), LARGEST_GROUP)
+    kept = {group for group in (*_branches(scene), *_rings(scene)) if group.bit_count() <= most}
+    kept |= set(apart_sets(scene))
+    kept = {group for group in kept if group.bit_count() > 1 and scene.is_connected(group)}
+    return tuple(sorted(kept, key=lambda group: (group.bit_count(), group)))
+
+
+def _branches(scene: Scene) -> set[PartSet]:
+    """Sets that few joints hold to the rest, the ground not among them."""
     graph = nx.Graph()
     for a, b in scene.pairs:
         weight = graph.get_edge_data(a, b, {"capacity": 0})["capacity"] + 1
         graph.add_edge(a, b, capacity=weight)
-    if len(scene.parts) <= SMALL_TREE:
-        return _all_pieces(scene)
     found: set[PartSet] = set()
-    root = scene.root if scene.root is not None else _heaviest(scene)
+    root = scene.root if scene.root is not None else lowest_part(scene)
     for part in range(len(scene.parts)):
         if part == root or part not in graph or root not in graph or not nx.has_path(graph, part, root):
             continue
@@ -72,11 +80,7 @@ def groups_worth_apart(scene: Scene) -> tuple[PartSet, ...]:
         value, (_, side) = nx.minimum_cut(graph, root, part)
         if value <= BRANCH_JOINTS:
             found.add(sum(1 << number for number in side))
-    found |= set(_rings(scene))
-    most = min(max(len(scene.parts) // 2, 2), LARGEST_GROUP)
-    kept = {group for group in found if group.bit_count() <= most} | set(apart_sets(scene))
-    kept = {group for group in kept if group.bit_count() > 1 and scene.is_connected(group)}
-    return tuple(sorted(kept, key=lambda group: (group.bit_count(), group)))
+    return found
 
 
 def _all_pieces(scene: Scene) -> tuple[PartSet, ...]:
@@ -85,18 +89,60 @@ def _all_pieces(scene: Scene) -> tuple[PartSet, ...]:
     return tuple(sorted((p for p in chosen if scene.is_connected(p)), key=lambda piece: (piece.bit_count(), piece)))
 
 
-def _heaviest(scene: Scene) -> int:
-    return min(range(len(scene.parts)), key=lambda number: (-scene.parts[number].mass_kg, number))
+def lowest_part(scene: Scene) -> int:
+    """Number of the part that the figure stands on; of several at one height the heaviest."""
+
+    def height(number: int) -> tuple[int, float, int]:
+        return (round(scene.lowest_mm(1 << number, scene.up) / 3.0), -scene.parts[number].mass_kg, number)
+
+    return min(
+        (number for number in range(len(scene.parts)) if number != scene.base or scene.is_base_first), key=height
+    )
+
+
+def on_the_ground(scene: Scene) -> PartSet:
+    """Parts that touch the ground in the finished figure."""
+    floor = scene.lowest_mm(scene.everything, scene.up) + FLOOR_MM
+    return sum(1 << k for k in range(len(scene.parts)) if scene.lowest_mm(1 << k, scene.up) <= floor)
+
+
+def units(scene: Scene, support: Support) -> tuple[PartSet, ...]:
+    """Sets that a builder sees as one: rings of one level, and limbs, which nothing below them carries."""
+    limbs = []
+    for group in _branches(scene):
+        joints = scene.joints_between(group, scene.everything & ~group)
+        if (
+            1 < group.bit_count() <= LARGEST_GROUP
+            and joints
+            and all(support.lower(number, scene.up) is None for number in joints)
+        ):
+            limbs.append(group)
+    return tuple(sorted({*_rings(scene), *limbs}))
 
 
 def _rings(scene: Scene) -> tuple[PartSet, ...]:
-    """Parts joined by upright faces only: the pieces of one level."""
-    level = nx.Graph()
-    level.add_nodes_from(range(len(scene.parts)))
-    for joint, pair in zip(scene.joints, scene.pairs, strict=True):
-        if abs(float(np.dot(joint.normal, scene.up))) < 0.3:
-            level.add_edge(*pair)
-    return tuple(sum(1 << number for number in ring) for ring in nx.connected_components(level) if 1 < len(ring) <= 4)
+    """Sets that close on themselves at one level: joined by upright faces, on or under the same ring, part or ground.
+
+    An arm is joined to a chest by an upright face too; but nothing carries both.
+    """
+    upright, level = [0] * len(scene.parts), [0] * len(scene.parts)
+    for joint, (a, b) in zip(scene.joints, scene.pairs, strict=True):
+        rise = abs(float(np.dot(joint.normal, scene.up)))
+        for one, other in ((a, b), (b, a)):
+            if rise < 0.3:
+                upright[one] |= 1 << other
+            elif rise > 0.5:
+                level[one] |= 1 << other
+    grounded = on_the_ground(scene)
+    rings = nx.Graph()
+    for (a, b), joint in zip(scene.pairs, scene.joints, strict=True):
+        is_carried = grounded >> a & grounded >> b & 1 or any(
+            level[b] >> part & 1 or level[b] & upright[part] for part in members(level[a])
+        )
+        if is_carried and abs(float(np.dot(joint.normal, scene.up))) < 0.3:
+            rings.add_edge(a, b)
+    found = (sum(1 << number for number in ring) for ring in nx.connected_components(rings))
+    return tuple(sorted(ring for ring in found if ring.bit_count() <= LARGEST_GROUP and ring != scene.everything))
 
 
 def impossible_pins(scene: Scene) -> list[Finding]:

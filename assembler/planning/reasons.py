@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from assembler.figure.ids import natural_key
 from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
-from assembler.planning.blocking import Paths
+from assembler.planning.blocking import Depth, Paths
+from assembler.planning.gravity import team_lift
+from assembler.planning.pieces import units
 from assembler.planning.scene import PartSet, Scene
 from assembler.planning.support import Support
 
@@ -38,10 +40,12 @@ def reasons(
         *_shuts_way(scene, paths, moving, standing, later),
         *_shuts_bolts(scene, hands, item, later),
         *_pinned(scene, moving, standing),
+        *_not_as_one(scene, paths, hands, support, item),
     ]
     if moving.bit_count() > 1:
         names = ", ".join(scene.names(moving))
         lines.append(f"{names} are joined apart first: their holds run while work goes on elsewhere")
+    lines += _closes(scene, hands, item, placed[:number])
     if not lines:
         lines.append("nothing forces this place: chosen for the least time, props and slanted movements")
     return tuple(lines)
@@ -79,6 +83,48 @@ def _shuts_bolts(scene: Scene, hands: Hands, item: Placed, later: Sequence[PartS
             named = ", ".join(sorted(shut, key=natural_key)[:3]) + (" and others" if len(shut) > 3 else "")
             return [f"with {', '.join(scene.names(arrival))} in place, {named} could no longer be reached"]
     return []
+
+
+def _closes(scene: Scene, hands: Hands, item: Placed, earlier: Sequence[Placed]) -> list[str]:
+    """Joints of earlier steps whose bolts nobody reaches any more once this has arrived."""
+    whole, standing = item.joining.moving | item.joining.standing, item.joining.standing
+    bolts = {
+        bolt.id: bolt
+        for other in earlier
+        for bolt in scene.bolts_closed(other.joining.moving, other.joining.standing)
+        if (other.joining.moving | other.joining.standing) & standing
+    }
+    floor = None if item.is_raised else scene.floor(whole, item.up)
+    shut = {
+        joint.id
+        for joint in scene.joints
+        for bolt in joint.bolts
+        if bolt.id in bolts
+        and hands.is_known_shut(bolt, whole, floor=floor)
+        and not hands.is_known_shut(bolt, standing, floor=floor)
+    }
+    return [f"after this nobody reaches {', '.join(sorted(shut, key=natural_key))} any more"] if shut else []
+
+
+def _not_as_one(scene: Scene, paths: Paths, hands: Hands, support: Support, item: Placed) -> list[str]:
+    """What forbids that a ring or limb, of which a part arrives, is built apart and goes on as one."""
+    moving, standing = item.joining.moving, item.joining.standing
+    lines = []
+    for unit in units(scene, support):
+        rest = standing & ~unit
+        if moving & unit != moving or moving == unit or not rest:
+            continue
+        lift = team_lift(scene, unit)
+        if lift.people == 0:
+            why = f"{lift.rule}"
+        elif not paths.ways_out(unit, rest, Depth.ALL):
+            why = "no straight way brings them in together"
+        elif not all(hands.is_closable(bolt, unit | rest, floor=None) for bolt in scene.bolts_closed(unit, rest)):
+            why = "their bolts to the rest are not reached then"
+        else:
+            why = "a bolt, a way in or a pin inside them asks for another order"
+        lines.append(f"{', '.join(scene.names(unit))} do not go on as one: {why}")
+    return lines
 
 
 def _pinned(scene: Scene, moving: PartSet, standing: PartSet) -> list[str]:

@@ -4,12 +4,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable
 
-from assembler.figure.findings import Finding, Level
-
-Record = Mapping[str, Any]
+from assembler.figure.findings import Finding
+from assembler.planning.carried import Record, carried, number_of, refuted
 
 _ROUNDING_MIN = 0.11
 """Minutes in plan.json are rounded to a tenth."""
@@ -23,26 +21,12 @@ def recount(plan: Record) -> list[Finding]:
         _bolts_once,
         _hardware,
         _clock,
-        _holds,
+        carried,
         _on_bolts,
         _ways_up,
         _sums,
     )
     return [finding for check in checks for finding in check(plan)]
-
-
-def _refuted(code: str, about: tuple[str, ...], message: str) -> Finding:
-    return Finding(
-        level=Level.STOP,
-        code=code,
-        about=about,
-        message=message,
-        remedy="the plan is wrong here: report it with the project folder",
-    )
-
-
-def _number(step: Record) -> str:
-    return f"step {step['number']}"
 
 
 def _builds(plan: Record) -> list[Record]:
@@ -61,16 +45,18 @@ def _standing(plan: Record) -> list[Finding]:
             whole = frozenset().union(*(piece.get(part, frozenset((part,))) for part in chosen)) if chosen else chosen
             if whole != chosen or len({piece.get(part, frozenset((part,))) for part in chosen}) > 1:
                 found.append(
-                    _refuted("order-refuted", (_number(step),), f"{_number(step)}: '{name}' is not one piece as built")
+                    refuted(
+                        "order-refuted", (number_of(step),), f"{number_of(step)}: '{name}' is not one piece as built"
+                    )
                 )
         if moves & onto:
-            found.append(_refuted("order-refuted", (_number(step),), f"{_number(step)} moves what it is joined to"))
+            found.append(refuted("order-refuted", (number_of(step),), f"{number_of(step)} moves what it is joined to"))
         joined = moves | onto
         piece |= {part: joined for part in joined}
         if len(moves) == 1:
             moved.update(moves)
     found += [
-        _refuted("order-refuted", (part,), f"{part} is put in place {count} times")
+        refuted("order-refuted", (part,), f"{part} is put in place {count} times")
         for part, count in sorted(moved.items())
         if count > 1
     ]
@@ -83,7 +69,7 @@ def _joints_once(plan: Record) -> list[Finding]:
     for joint in plan["joints"]:
         if closed[joint["id"]] != 1:
             found.append(
-                _refuted("joint-refuted", (joint["id"],), f"{joint['id']} is closed {closed[joint['id']]} times")
+                refuted("joint-refuted", (joint["id"],), f"{joint['id']} is closed {closed[joint['id']]} times")
             )
     pairs = {joint["id"]: joint["parts"] for joint in plan["joints"]}
     for step in _builds(plan):
@@ -92,10 +78,10 @@ def _joints_once(plan: Record) -> list[Finding]:
             sides = {(first in step["moves"], second in step["onto"]), (second in step["moves"], first in step["onto"])}
             if (True, True) not in sides:
                 found.append(
-                    _refuted(
+                    refuted(
                         "joint-refuted",
-                        (_number(step), joint),
-                        f"{_number(step)} closes {joint}, whose parts do not meet in it",
+                        (number_of(step), joint),
+                        f"{number_of(step)} closes {joint}, whose parts do not meet in it",
                     )
                 )
     return found
@@ -105,7 +91,7 @@ def _bolts_once(plan: Record) -> list[Finding]:
     through = {bolt["id"]: set(bolt["through"]) for joint in plan["joints"] for bolt in joint["bolt"]}
     fitted = Counter(access["bolt"] for step in _builds(plan) for access in step["access"])
     found = [
-        _refuted("bolt-refuted", (bolt,), f"{bolt} is tightened {fitted[bolt]} times")
+        refuted("bolt-refuted", (bolt,), f"{bolt} is tightened {fitted[bolt]} times")
         for bolt in through
         if fitted[bolt] != 1
     ]
@@ -116,15 +102,15 @@ def _bolts_once(plan: Record) -> list[Finding]:
             parts = through.get(access["bolt"], set())
             if not parts <= there or not parts & set(step["moves"]) or not parts & set(step["onto"]):
                 found.append(
-                    _refuted(
+                    refuted(
                         "bolt-refuted",
-                        (_number(step), access["bolt"]),
-                        f"{_number(step)} tightens {access['bolt']}, whose last part does not arrive in it",
+                        (number_of(step), access["bolt"]),
+                        f"{number_of(step)} tightens {access['bolt']}, whose last part does not arrive in it",
                     )
                 )
             if not access["ok"] and access["bolt"] not in reported:
                 found.append(
-                    _refuted(
+                    refuted(
                         "bolt-refuted", (access["bolt"],), f"{access['bolt']} is out of reach, and no finding says so"
                     )
                 )
@@ -141,16 +127,18 @@ def _hardware(plan: Record) -> list[Finding]:
         stacks = Counter(stack["joint"] for stack in step["stacks"])
         if screws != stacks:
             found.append(
-                _refuted(
+                refuted(
                     "hardware-refuted",
-                    (_number(step),),
-                    f"{_number(step)}: {screws.total()} screws listed, {stacks.total()} axes to fill",
+                    (number_of(step),),
+                    f"{number_of(step)}: {screws.total()} screws listed, {stacks.total()} axes to fill",
                 )
             )
         bolts = {access["bolt"] for access in step["access"]}
         if {stack["bolt"] for stack in step["stacks"]} - bolts:
             found.append(
-                _refuted("hardware-refuted", (_number(step),), f"{_number(step)}: hardware for bolts it does not close")
+                refuted(
+                    "hardware-refuted", (number_of(step),), f"{number_of(step)}: hardware for bolts it does not close"
+                )
             )
     return found
 
@@ -163,50 +151,18 @@ def _clock(plan: Record) -> list[Finding]:
         for number in step["after"]:
             if by_number[number]["end_minutes"] > step["start_minutes"] + _ROUNDING_MIN:
                 found.append(
-                    _refuted("order-refuted", (_number(step),), f"{_number(step)} starts before step {number} ends")
+                    refuted("order-refuted", (number_of(step),), f"{number_of(step)} starts before step {number} ends")
                 )
     ordered = sorted(plan["steps"], key=lambda step: (step["start_minutes"], step["end_minutes"]))
     for earlier, later in zip(ordered, ordered[1:], strict=False):
         if later["start_minutes"] < earlier["end_minutes"] - _ROUNDING_MIN:
             found.append(
-                _refuted(
+                refuted(
                     "order-refuted",
-                    (_number(later),),
-                    f"{_number(later)} starts while the crew is still at {_number(earlier)}",
+                    (number_of(later),),
+                    f"{number_of(later)} starts while the crew is still at {number_of(earlier)}",
                 )
             )
-    return found
-
-
-def _holds(plan: Record) -> list[Finding]:
-    """No fresh bond may be loaded or lifted before its time, whatever the gates say."""
-    joints = {joint["id"]: joint for joint in plan["joints"]}
-    free_at: dict[str, tuple[float, str]] = {}
-    for step in _builds(plan):
-        for glue in step["adhesive"]:
-            free_at[glue["joint"]] = (step["end_minutes"] + glue["handling_minutes"], step["number"])
-    found = []
-    for step in plan["steps"]:
-        there = {*step["moves"], *step["onto"]}
-        moves = set(step["moves"])
-        below = _standing_on(plan, step)
-        for name, (minute, closer) in free_at.items():
-            is_late = minute <= step["start_minutes"] + _ROUNDING_MIN
-            if is_late or closer == step["number"] or not set(joints[name]["parts"]) <= there:
-                continue
-            if by_start(plan, closer) > step["start_minutes"]:
-                continue
-            if step["kind"] != "turn" and name in {row["joint"] for row in step.get("on_bolts", ())}:
-                continue
-            if step["kind"] == "turn" or set(joints[name]["parts"]) <= moves or _carries(below, name, step):
-                found.append(
-                    _refuted(
-                        "hold-refuted",
-                        (_number(step), name),
-                        f"{_number(step)} starts at minute {step['start_minutes']:.0f} and loads {name}, "
-                        f"which is free at minute {minute:.0f}",
-                    )
-                )
     return found
 
 
@@ -235,10 +191,10 @@ def _on_bolts(plan: Record) -> list[Finding]:
             safeties = [row[name] for name in ("slip_safety", "gap_safety") if row[name] is not None]
             if friction_n < 2.0 * along_n or not stacks.get(row["joint"]) or min(safeties, default=2.0) < 2.0:
                 found.append(
-                    _refuted(
+                    refuted(
                         "hold-refuted",
-                        (_number(step), row["joint"]),
-                        f"{_number(step)} works on the bolts of {row['joint']}, which hold {friction_n:.0f} N by "
+                        (number_of(step), row["joint"]),
+                        f"{number_of(step)} works on the bolts of {row['joint']}, which hold {friction_n:.0f} N by "
                         f"friction against {along_n:.0f} N: twice that is asked",
                     )
                 )
@@ -257,13 +213,17 @@ def _ways_up(plan: Record) -> list[Finding]:
         was = lies.get(step["bench"], step["up"])
         if step["kind"] != "turn" and not _is_same_way(was, step["up"]):
             found.append(
-                _refuted("turn-refuted", (_number(step),), f"{_number(step)}: the work lies another way up, unturned")
+                refuted(
+                    "turn-refuted", (number_of(step),), f"{number_of(step)}: the work lies another way up, unturned"
+                )
             )
         bench, lay = piece.get(frozenset(step["moves"]), (step["bench"], step["up"]))
         if len(step["moves"]) > 1 and bench != step["bench"] and not _is_same_way(lay, step["up"]):
             found.append(
-                _refuted(
-                    "turn-refuted", (_number(step),), f"{_number(step)}: what arrives lies another way up on {bench}"
+                refuted(
+                    "turn-refuted",
+                    (number_of(step),),
+                    f"{number_of(step)}: what arrives lies another way up on {bench}",
                 )
             )
         lies[step["bench"]] = step["up"]
@@ -275,38 +235,6 @@ def _is_same_way(first: list[float], second: list[float]) -> bool:
     return sum(a * b for a, b in zip(first, second, strict=True)) > 0.999
 
 
-def by_start(plan: Record, number: str) -> float:
-    """Start of a step, minutes."""
-    return next(float(step["start_minutes"]) for step in plan["steps"] if step["number"] == number)
-
-
-def _standing_on(plan: Record, step: Record) -> dict[str, set[tuple[str, str]]]:
-    """For each part that is there at a step: the parts that it stands on through upright joints, and these joints."""
-    up = step["up"]
-    below: dict[str, set[tuple[str, str]]] = {}
-    for joint in plan["joints"]:
-        rise = sum(a * b for a, b in zip(joint["normal"], up, strict=True))
-        first, second = joint["parts"]
-        if not {first, second} <= {*step["moves"], *step["onto"]} or abs(rise) < 0.7:
-            continue
-        lower, upper = (first, second) if rise > 0 else (second, first)
-        below.setdefault(upper, set()).add((lower, joint["id"]))
-    return below
-
-
-def _carries(below: dict[str, set[tuple[str, str]]], fresh: str, step: Record) -> bool:
-    """Whether what arrives stands, through upright joints only, on the upper part of a fresh joint."""
-    edge, seen = list(step["moves"]), set(step["moves"])
-    while edge:
-        for lower, joint_id in sorted(below.get(edge.pop(), ())):
-            if joint_id == fresh:
-                return True
-            if lower not in seen:
-                seen.add(lower)
-                edge.append(lower)
-    return False
-
-
 def _sums(plan: Record) -> list[Finding]:
     figure = plan["figure"]
     counted = {
@@ -315,7 +243,7 @@ def _sums(plan: Record) -> list[Finding]:
         "bolts": sum(len(joint["bolt"]) for joint in plan["joints"]),
     }
     found = [
-        _refuted("sum-refuted", (), f"{name}: {figure[name]} on the cover, {count} listed")
+        refuted("sum-refuted", (), f"{name}: {figure[name]} on the cover, {count} listed")
         for name, count in counted.items()
         if figure[name] != count
     ]
@@ -323,16 +251,16 @@ def _sums(plan: Record) -> list[Finding]:
     total = math.fsum(mass.values())
     # Each mass is rounded to a gram.
     if abs(total - figure["mass_kg"]) > 0.0006 * (len(mass) + 1):
-        found.append(_refuted("sum-refuted", (), f"mass: {figure['mass_kg']} kg on the cover, {total:.3f} kg listed"))
+        found.append(refuted("sum-refuted", (), f"mass: {figure['mass_kg']} kg on the cover, {total:.3f} kg listed"))
     for step in plan["steps"]:
-        if step["lift"] and step["moves"]:
+        if step["lift"] and step["moves"] and not step["lift"].get("parts"):
             moved = math.fsum(mass[part] for part in step["moves"])
             if abs(moved - step["lift"]["mass_kg"]) > 0.0006 * (len(step["moves"]) + 1):
                 found.append(
-                    _refuted(
+                    refuted(
                         "sum-refuted",
-                        (_number(step),),
-                        f"{_number(step)}: {step['lift']['mass_kg']} kg to lift, its parts weigh {moved:.3f} kg",
+                        (number_of(step),),
+                        f"{number_of(step)}: {step['lift']['mass_kg']} kg to lift, its parts weigh {moved:.3f} kg",
                     )
                 )
     return found

@@ -89,17 +89,12 @@ def _out_of_reach(
 def _ranked(
     scene: Scene, hands: Hands, item: Placed, missed: Sequence[Verdict], joint_of: Mapping[BoltId, Joint]
 ) -> str:
-    """Remedies that would work here, the least change first."""
-    standing = item.joining.moving | item.joining.standing
+    """Remedies that were judged to work here, the least change first; a hatch cannot be judged before it is drawn."""
     bolts = [hands.bolts[verdict.access.bolt] for verdict in missed]
-    found = []
-    side = _side_outside(scene, hands, bolts, standing)
-    if side:
-        found.append(f"captive nuts or inserts inside, screws from outside through {side}")
-    near = _reached_end(scene, hands, bolts, standing)
-    if near and not side:
-        found.append(f"captive nuts or inserts on the far side: an arm reaches the end in {near}")
-    found.append(_hatch(scene, hands, item, bolts))
+    found = _captive(scene, hands, item, bolts)
+    too_far = any(not verdict.is_shut and verdict.missing in ("head", "nut") for verdict in missed)
+    hatch = _hatch(scene, hands, item, bolts)
+    found.append(f"{hatch}: reach is the limit here, not the hole" if too_far else hatch)
     found.append(
         "bond only "
         + ", ".join(sorted({joint_of[bolt.id].id for bolt in bolts}, key=natural_key))
@@ -108,22 +103,35 @@ def _ranked(
     return "; or ".join(f"({number}) {text}" for number, text in enumerate(found, 1))
 
 
-def _reached_end(scene: Scene, hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> str:
-    """Part on whose side every one of the bolts is reached by one arm; empty when there is none."""
-    if any(bolt.seats != (Seat.OPEN, Seat.OPEN) for bolt in bolts):
-        return ""
-    for end in (0, 1):
-        if all(hands.reach(hands.ends[bolt.id][end], standing, None).is_reached for bolt in bolts):
-            return ", ".join(sorted({scene.parts[hands.ends[bolt.id][end].part].id for bolt in bolts}, key=natural_key))
-    return ""
+def _captive(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> list[str]:
+    """Seats that would make bolts closable past what stands then, each as the line to write into joints.toml."""
+    whole, floor = item.joining.moving | item.joining.standing, item.floor(scene)
+    found: list[tuple[int, int, str]] = []
+    for head, seats in ((0, '["open", "captive"]'), (1, '["captive", "open"]')):
+        solved = [bolt for bolt in bolts if not hands.seated_otherwise(bolt, head, whole, floor).missing]
+        if not solved:
+            continue
+        nuts = {scene.parts[hands.ends[bolt.id][1 - head].part].id for bolt in solved}
+        heads = {scene.parts[hands.ends[bolt.id][head].part].id for bolt in solved}
+        outside = all(hands.reach(hands.ends[bolt.id][head], whole, floor).way_mm == 0.0 for bolt in solved)
+        through = f", screws {'from outside ' if outside else ''}through {', '.join(sorted(heads, key=natural_key))}"
+        which = _ids([bolt.id for bolt in solved])
+        share = "" if len(solved) == len(bolts) else f" ({len(solved)} of these {len(bolts)} bolts)"
+        text = f"captive nuts in {', '.join(sorted(nuts, key=natural_key))}{through}: {which}: seats = {seats}{share}"
+        found.append((-len(solved), head, text))
+    return [text for _, _, text in sorted(found)]
 
 
-def _side_outside(scene: Scene, hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> str:
-    """Part through whose outer end every one of the bolts could be driven from outside; empty when there is none."""
-    for end in (0, 1):
-        if all(hands.reach(hands.ends[bolt.id][end], standing, None).way_mm == 0.0 for bolt in bolts):
-            return ", ".join(sorted({scene.parts[hands.ends[bolt.id][end].part].id for bolt in bolts}, key=natural_key))
-    return ""
+def _ids(names: Sequence[BoltId]) -> str:
+    """Ids in order, all of them: they are what is looked for in the file."""
+    return ", ".join(sorted(names, key=natural_key))
+
+
+def _outer_end(hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> bool:
+    """Whether one end of every bolt could be driven from outside, always on the same side."""
+    return any(
+        all(hands.reach(hands.ends[bolt.id][end], standing, None).way_mm == 0.0 for bolt in bolts) for end in (0, 1)
+    )
 
 
 def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> str:
@@ -134,9 +142,7 @@ def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> s
         members(standing),
         key=lambda number: (math.dist(scene.parts[number].centre_mm, centre), number),
     )
-    is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts) and not _side_outside(
-        scene, hands, bolts, standing
-    )
+    is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts) and not _outer_end(hands, bolts, standing)
     wide = hands.room.pair_mm if is_pair else hands.room.arm_mm
     return (
         f"a hatch or an opening in the base, {_sure_mm(hands, wide):.0f} mm wide or more, near {scene.parts[part].id}"

@@ -4,27 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from assembler.engineering.worktimes import STEP_MIN
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Depth, Paths
 from assembler.planning.candidates import Candidates
 from assembler.planning.closable import Closing
 from assembler.planning.guide import Guide
-from assembler.planning.joining import (
-    BENCH_MIN,
-    NO_PATH,
-    NO_PATH_MIN,
-    UNREACHABLE,
-    UNREACHABLE_MIN,
-    WEIGHTS,
-    Build,
-    Costs,
-    HoldWeights,
-    Joining,
-)
+from assembler.planning.joining import Build, Costs, Joining
 from assembler.planning.pieces import is_fixed
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.support import Support
+from assembler.planning.weights import EMPHASES, NO_PATH, UNREACHABLE, Emphasis, weigh
 
 SMALL = 7
 """Parts up to which all orders are weighed."""
@@ -56,8 +45,8 @@ class Search:
         Sets worth building apart.
     beam
         States kept for each number of parts left; None: all (exhaustive).
-    weights
-        How holds count.
+    emphasis
+        What counts in another way than in the next search.
     progress
         Takes a line of text.
     guide
@@ -74,7 +63,7 @@ class Search:
         groups: tuple[PartSet, ...],
         *,
         beam: int | None = None,
-        weights: HoldWeights = WEIGHTS[0],
+        emphasis: Emphasis = EMPHASES[0],
         progress: Callable[[str], None] | None = None,
         guide: Guide | None = None,
     ) -> None:
@@ -90,7 +79,7 @@ class Search:
         self._least: dict[int, float] = {}
         self.broken_pins = False
         self.is_small = len(scene.parts) <= SMALL
-        self.costs = Costs(scene, paths, support, weights)
+        self.costs = Costs(scene, paths, support, emphasis)
         self._closing = Closing(scene, hands, is_small=self.is_small)
         self._candidates = Candidates(scene, support, groups, self.is_buildable)
 
@@ -171,7 +160,9 @@ class Search:
         if not layers.get(1):
             return None
         first, (cost, way) = min(layers[1].items(), key=lambda item: (item[1][0], item[0]))
-        return Build(first=first, joinings=tuple(reversed(way)), cost_min=cost)
+        joinings = tuple(reversed(way))
+        ready = {one.moving: self._builds[one.moving].ready_min for one in joinings if one.moving in self._builds}
+        return Build(first=first, joinings=joinings, cost_min=cost, ready_min=self.costs.ready_min(joinings, ready))
 
     def options(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
         """Ways to take something off a set; where nothing can be, the ways with the least harm."""
@@ -183,6 +174,12 @@ class Search:
                 for part in members(joining.moving):
                     self._least[part] = min(share, self._least.get(part, share))
         return self._options[key]
+
+    def instead_of(self, joining: Joining, target: PartSet) -> Joining | None:
+        """The next best choice that the search had at the place of a joining; None where there was no other."""
+        known = self._options.get((joining.moving | joining.standing, target), [])
+        others = [one for one in known if one.moving != joining.moving and one.direction >= 0 and not one.unreachable]
+        return min(others, key=lambda one: (one.cost_min, one.moving), default=None)
 
     def _weighed(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
         for sets in self.guide.off(whole):
@@ -253,24 +250,24 @@ class Search:
         directions
             Free ones; empty: there is none, and the step says so.
         """
-        costs: dict[str, float] = {"handling": STEP_MIN}
+        costs: dict[str, float] = {"handling": weigh("handling")}
         whole, up, direction = moving | standing, self.scene.up, -1
         upright = self.costs.ways_above(directions, moving, standing, up)
         if directions:
             direction, care = self.costs.best_way(upright or directions, moving, standing, up)
             costs |= care
         else:
-            costs[NO_PATH] = NO_PATH_MIN
+            costs[NO_PATH] = weigh(NO_PATH)
         costs |= self.costs.standing_costs(moving, standing, target, is_main)
         bolts = self.scene.bolts_closed(moving, standing)
         missed = [bolt for bolt in bolts if not self._closing.is_reached(bolt, whole, standing, is_upright=True)]
         unreachable = tuple(b.id for b in missed if not self._closing.is_reached(b, whole, standing, is_upright=False))
-        costs[UNREACHABLE] = UNREACHABLE_MIN * len(unreachable)
+        costs[UNREACHABLE] = weigh(UNREACHABLE) * len(unreachable)
         if len(missed) > len(unreachable) or (directions and not upright):
             # There and back.
             costs["turns"] = 2.0 * self.costs.turn_min(standing)
         if moving.bit_count() > 1:
-            costs["side bench"] = BENCH_MIN + self.build(moving, is_main=False).cost_min
+            costs["side bench"] = self.costs.side_min(self.build(moving, is_main=False), standing)
         return Joining(
             moving=moving,
             standing=standing,

@@ -6,19 +6,34 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from assembler.engineering.boltsalone import ASKED_SAFETY, BoltsAlone
 from assembler.engineering.counting import hardware_lines
-from assembler.engineering.lifting import lift_for
 from assembler.engineering.worktimes import step_minutes
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
-from assembler.figure.joints import Bolt, Joint, Place
+from assembler.figure.joints import Place
 from assembler.figure.parts import Part, Vector
-from assembler.figure.plan import Access, Gate, Heading, Hold, Lift, Move, OnBolts, Step, StepKind
+from assembler.figure.plan import (
+    Access,
+    CarriedBy,
+    Gate,
+    Heading,
+    Hold,
+    Instead,
+    Lift,
+    LiftedBy,
+    Move,
+    OnBolts,
+    Step,
+    StepKind,
+)
 from assembler.figure.titles import titled
 from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
+from assembler.planning.gravity import Side, peeled, rise_mm, team_lift
 from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.search import Search
@@ -129,12 +144,11 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
     numbers = scene.joints_between(joining.moving, joining.standing)
     joints = tuple(scene.joints[number] for number in numbers)
     bolts = scene.bolts_closed(joining.moving, joining.standing)
+    lift = _arrival_lift(draft, item)
+    stability = stability_of(draft.support, item.moves, item.onto, item.up, is_on_bench=item.bench > 1)
     stacks = tuple(scene.stacks[bolt.id] for bolt in bolts if bolt.id in scene.stacks)
     bondings = tuple(scene.bondings[joint.id] for joint in joints if joint.id in scene.bondings)
-    floor = scene.floor(joining.moving | joining.standing, item.up)
-    path: tuple[Move, ...] = ()
-    if item.direction >= 0:
-        path = draft.paths.path(item.direction, joining.moving, joining.standing, floor).assembly
+    path = movement(draft, item)
     hold = None
     if bondings:
         slowest = max(bondings, key=lambda bonding: (bonding.handling_min, natural_key(bonding.joint)))
@@ -148,25 +162,76 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
     return Step(
         number=StepNumber(""),
         title="",
-        heading=_heading(draft, joining.moving, made, _met(draft, item)),
+        heading=_join_heading(draft, item, made),
         kind=StepKind.BASE if is_base else StepKind.JOIN,
         place=Place.SITE if any(joint.made is Place.SITE for joint in joints) else Place.SHOP,
         bench=BenchId(f"B{item.bench}"),
-        section=_section_of(scene, joining.moving),
+        section=_section_of(scene, item.moves),
         up=item.up,
-        moves=scene.names(joining.moving),
-        onto=scene.names(joining.standing),
+        moves=scene.names(item.moves),
+        onto=scene.names(item.onto),
         path=path,
         joints=tuple(joint.id for joint in joints),
         hardware=hardware_lines(stacks, scene.settings.hardware),
         stacks=stacks,
         adhesive=bondings,
         hold=hold,
-        lift=_lift(draft, joining.moving),
-        stability=stability_of(draft.support, joining.moving, joining.standing, item.up, is_on_bench=item.bench > 1),
+        lift=lift,
+        stability=stability,
         access=access,
-        minutes=_minutes(draft, item, joints, bolts),
+        carried_by=_carried_by(scene, item),
+        costs=dict(joining.parts_of_cost),
+        instead=_instead(scene, item),
+        peels=_peels(draft, item, lift),
+        minutes=step_minutes(
+            joints, len(bolts), scene.settings.crew, people=lift.people, has_prop=stability.needs_prop
+        ),
     )
+
+
+def movement(draft: Drafting, item: Placed) -> tuple[Move, ...]:
+    """Legs along which what moves comes in, first to last; what is lowered moves the other way round."""
+    joining = item.joining
+    if item.direction < 0:
+        return ()
+    if item.side is Side.LOWERED:
+        legs = draft.paths.path(item.direction, joining.moving, joining.standing).assembly
+        return tuple(replace(leg, direction=_opposite(leg.direction)) for leg in legs)
+    floor = draft.scene.floor(joining.moving | joining.standing, item.up)
+    return draft.paths.path(item.direction, joining.moving, joining.standing, floor).assembly
+
+
+def _opposite(direction: Vector) -> Vector:
+    x, y, z = direction
+    return (0.0 - x, 0.0 - y, 0.0 - z)
+
+
+def _arrival_lift(draft: Drafting, item: Placed) -> Lift:
+    """What leaves the ground, and how high its lower end comes."""
+    scene, lifted = draft.scene, item.lifted
+    lift = _lift(draft, lifted)
+    rise = rise_mm(scene, item.joining.moving, item.joining.standing, item.up)
+    if item.side is Side.RAISED:
+        return replace(lift, by=LiftedBy.STANDS, height_mm=rise)
+    floor_mm = scene.lowest_mm(item.moves | item.onto, item.up)
+    height = best = scene.lowest_mm(lifted, item.up) - floor_mm
+    for leg in reversed(movement(draft, item)):
+        height -= float(np.dot(leg.direction, item.up)) * leg.travel_mm
+        best = max(best, height)
+    return replace(lift, height_mm=best)
+
+
+def _carried_by(scene: Scene, item: Placed) -> CarriedBy:
+    """What holds the things that stand, or stood before they were lifted off."""
+    if item.side is Side.RAISED:
+        return CarriedBy.STANDS
+    if item.side is Side.LOWERED and item.lifted.bit_count() > 1:
+        return CarriedBy.HANDS if team_lift(scene, item.lifted).people else CarriedBy.HOIST
+    if scene.base is not None and item.onto >> scene.base & 1:
+        return CarriedBy.BASE
+    if item.side is Side.BEDDED:
+        return CarriedBy.BED
+    return CarriedBy.GROUND if item.bench == 1 else CarriedBy.BENCH
 
 
 def _section_of(scene: Scene, moving: PartSet) -> SectionId:
@@ -174,22 +239,21 @@ def _section_of(scene: Scene, moving: PartSet) -> SectionId:
     return SectionId(f"S{number}")
 
 
-def _minutes(draft: Drafting, item: Placed, joints: tuple[Joint, ...], bolts: tuple[Bolt, ...]) -> float:
-    moving, standing = item.joining.moving, item.joining.standing
-    stability = stability_of(draft.support, moving, standing, item.up, is_on_bench=item.bench > 1)
-    return step_minutes(
-        joints,
-        len(bolts),
-        draft.scene.settings.crew,
-        people=_lift(draft, moving).people,
-        has_prop=stability.needs_prop,
-    )
+def _instead(scene: Scene, item: Placed) -> tuple[Instead, ...]:
+    other = item.instead
+    return () if other is None else (Instead(moves=scene.names(other.moving), minutes=other.cost_min),)
 
 
-def _lift(draft: Drafting, moving: PartSet) -> Lift:
-    scene = draft.scene
-    lift = lift_for(scene.mass_kg(moving), scene.stance_mm(moving), scene.size_mm(moving), scene.settings.crew)
-    return replace(lift, centre_mm=scene.centre_mm(moving))
+def _peels(draft: Drafting, item: Placed, lift: Lift) -> tuple[JointId, ...]:
+    """Joints whose glue alone holds what hangs below them while what stands is lifted, on stands or by a hoist."""
+    if item.side not in (Side.RAISED, Side.LOWERED) or item.lifted.bit_count() == 1 or lift.by is LiftedBy.HANDS:
+        return ()
+    below = item.onto if item.side is Side.LOWERED else item.moves
+    return tuple(joint.id for joint in peeled(draft.support, below, item.lifted, item.up))
+
+
+def _lift(draft: Drafting, lifted: PartSet) -> Lift:
+    return team_lift(draft.scene, lifted)
 
 
 def _heading(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int], onto: tuple[PartId, ...] = ()) -> Heading:
@@ -199,7 +263,10 @@ def _heading(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int], onto
         return Heading(names=tuple(_name(scene.parts[number]) for number in members(chosen)), onto=onto)
     if chosen in made:
         return Heading(names=tuple(scene.names(chosen)), bench=BenchId(f"B{made[chosen]}"), onto=onto)
-    return Heading(onto=onto)
+    late = 0 if scene.base is None else 1 << scene.base
+    if chosen == scene.everything & ~late:
+        return Heading(onto=onto)
+    return Heading(names=tuple(scene.names(chosen)), is_standing=True, onto=onto)
 
 
 def _name(part: Part) -> str:
@@ -216,14 +283,23 @@ def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
+def _join_heading(draft: Drafting, item: Placed, made: Mapping[PartSet, int]) -> Heading:
+    heading = _heading(draft, item.moves, made, _met(draft, item))
+    if item.side is not Side.RAISED:
+        return heading
+    stands = _heading(draft, item.joining.standing, made)
+    rise = rise_mm(draft.scene, item.joining.moving, item.joining.standing, item.up)
+    return replace(heading, raised=stands, raised_mm=rise)
+
+
 def _met(draft: Drafting, item: Placed) -> tuple[PartId, ...]:
     """Parts that what moves is joined to."""
     joining = item.joining
-    touched = 0
+    scene, touched = draft.scene, 0
     for number in draft.scene.joints_between(joining.moving, joining.standing):
         for part in draft.scene.pairs[number]:
             touched |= 1 << part
-    return tuple(draft.scene.names(touched & joining.standing))
+    return tuple(scene.names(touched & item.onto))
 
 
 def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
@@ -237,9 +313,10 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
         after = [by_bench[step.bench].number] if step.bench in by_bench else []
         if step.place is Place.SITE or step.kind in (StepKind.DRY_FIT, StepKind.OPEN):
             after += [earlier.number for earlier in found]
-        made = maker.get(frozenset(step.moves))
-        if made is not None:
-            after.append(made.number)
+        for piece in (step.moves, step.onto):
+            made = maker.get(frozenset(piece))
+            if made is not None:
+                after.append(made.number)
         loaded = {
             joint: found for joint, found in _loaded(draft, step).items() if joint in closed and closed[joint].hold
         }
@@ -266,10 +343,12 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
 def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
     """Bonded joints that the step would load or disturb, each with what lets its bolts carry that alone, or None.
 
-    Under what arrives, inside a piece that is lifted, and all of what is turned. A turn disturbs: no bolts excuse it.
+    Under what arrives, inside what is lifted, which may be what stood, and all of what is turned. A turn disturbs: no
+    bolts excuse it.
     """
     scene, support = draft.scene, draft.support
     moving, standing = scene.set_of(step.moves), scene.set_of(step.onto)
+    lifted = scene.set_of(step.lift.parts) if step.lift else moving
     is_turn = step.kind is StepKind.TURN
     numbers: set[int] = set() if is_turn else _stood_on(draft, moving, standing, step.up)
     if step.up == scene.up:
@@ -278,9 +357,9 @@ def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
     for number, joint in enumerate(scene.joints):
         a, b = (1 << part for part in scene.pairs[number])
         is_below = (number in numbers or is_turn) and a & standing and b & standing
-        is_inside = a & moving and b & moving
+        is_inside = (a & moving and b & moving) or (a & lifted and b & lifted)
         if joint.method.is_bonded and joint.id not in step.joints and (is_below or is_inside):
-            carried = moving if is_inside else moving | _upon(draft, number, standing)
+            carried = lifted if is_inside else moving | _upon(draft, number, standing)
             found[joint.id] = None if is_turn else carried_on_bolts(scene, number, carried, step.up)
     return {name: found[name] for name in sorted(found, key=natural_key)}
 
@@ -303,21 +382,24 @@ def _stood_on(draft: Drafting, moving: PartSet, standing: PartSet, up: Vector) -
     """Joints that what arrives stands on, followed downwards through what is there at that moment.
 
     The load paths of the finished figure may run another way: a part in a closed shell hangs on its neighbours later,
-    but stands on them now.
+    but stands on them now. What hangs puts its load on everything that it is joined to.
     """
-    pairs = draft.scene.pairs
+    scene = draft.scene
     found: set[int] = set()
-    edge, seen = list(members(moving)), set(members(moving))
+    edge, seen = list(members(moving)), moving
     while edge:
         upper = edge.pop()
-        for number in range(len(pairs)):
+        carriers = 0
+        for number, pair in enumerate(scene.pairs):
             lower = draft.support.lower(number, up)
-            if lower is None or upper not in pairs[number] or lower == upper or not (moving | standing) >> lower & 1:
+            if lower is None or upper not in pair or lower == upper or not (moving | standing) >> lower & 1:
                 continue
             found.add(number)
-            if lower not in seen:
-                seen.add(lower)
-                edge.append(lower)
+            carriers |= 1 << lower
+        if not carriers and moving >> upper & 1 and up == scene.up:
+            carriers = scene.joined[upper] & standing
+        edge += members(carriers & ~seen)
+        seen |= carriers
     return found
 
 

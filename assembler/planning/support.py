@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from assembler.engineering.standing import tip_angle_deg
+from assembler.engineering.constants import GRAVITY_M_S2
+from assembler.engineering.standing import overhang, tip_angle_deg
 from assembler.figure.mesh import Points
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Stability
@@ -27,6 +30,14 @@ FLOOR_MM = 3.0
 
 SAFE_DEG = 5.0
 """Least tip angle that is left without a prop (common practice, no source)."""
+
+
+class Fall(NamedTuple):
+    """How far the centre of mass lies outside the feet, in which level direction, and the moment about that edge."""
+
+    overhang_mm: float
+    toward: Vector
+    moment_nm: float
 
 
 class Support:
@@ -86,13 +97,22 @@ class Support:
         """Tip angle of a set on its lowest points."""
         key = (standing, up)
         if key not in self._tips:
-            rise = np.asarray(up)
-            feet = [self.feet(number, up) for number in members(standing)]
-            floor = min(float((points @ rise).min()) for points in feet)
-            touching = np.concatenate([points[points @ rise <= floor + FLOOR_MM] for points in feet])
-            flat = touching - np.outer(touching @ rise - floor, rise)
-            self._tips[key] = tip_angle_deg(flat, self.scene.centre_mm(standing), up)
+            self._tips[key] = tip_angle_deg(self._touching(standing, up), self.scene.centre_mm(standing), up)
         return self._tips[key]
+
+    def fall(self, standing: PartSet, up: Vector) -> Fall:
+        """How a set whose centre of mass lies outside its feet falls."""
+        overhang_mm, toward = overhang(self._touching(standing, up), self.scene.centre_mm(standing), up)
+        moment_nm = self.scene.mass_kg(standing) * GRAVITY_M_S2 * overhang_mm / 1000.0
+        return Fall(overhang_mm, toward, moment_nm)
+
+    def _touching(self, standing: PartSet, up: Vector) -> Points:
+        """Where a set touches the ground, in its plane, (n, 3) mm."""
+        rise = np.asarray(up)
+        feet = [self.feet(number, up) for number in members(standing)]
+        floor = min(float((points @ rise).min()) for points in feet)
+        touching = np.concatenate([points[points @ rise <= floor + FLOOR_MM] for points in feet])
+        return np.asarray(touching - np.outer(touching @ rise - floor, rise))
 
     def _ground_parts(self) -> PartSet:
         """The base, where it comes first; else the lowest parts that stand by themselves, or simply the lowest."""
@@ -224,11 +244,30 @@ def stability_of(
     if angle < SAFE_DEG and is_on_bench:
         reason = "does not stand by itself: bed it on sandbags or in a cradle"
         return Stability(tip_deg=angle, needs_prop=True, reason=reason)
+    if angle < 0.0:
+        fall = support.fall(standing | moving, up)
+        reason = (
+            f"falls: its centre of mass lies {fall.overhang_mm:.0f} mm outside its feet; "
+            f"prop or strap it {_until(support.scene)}"
+        )
+        return Stability(
+            tip_deg=angle,
+            needs_prop=True,
+            reason=reason,
+            is_prop_kept=True,
+            overhang_mm=fall.overhang_mm,
+            toward=fall.toward,
+            moment_nm=fall.moment_nm,
+        )
     if angle < SAFE_DEG:
-        reason = f"tips at {angle:.1f} degrees" if angle >= 0 else "falls: its centre of mass is not over its feet"
-        return Stability(tip_deg=angle, needs_prop=True, reason=reason)
+        reason = f"tips at {angle:.1f} degrees: prop or strap it {_until(support.scene)}"
+        return Stability(tip_deg=angle, needs_prop=True, reason=reason, is_prop_kept=True)
     reason = prop_reason(support, moving, standing, up)
     return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
+
+
+def _until(scene: Scene) -> str:
+    return "until it is anchored" if scene.settings.base.anchors else "and keep that: no hold and no anchor ends it"
 
 
 def prop_reason(support: Support, moving: PartSet, standing: PartSet, up: Vector) -> str:
@@ -244,7 +283,8 @@ def prop_reason(support: Support, moving: PartSet, standing: PartSet, up: Vector
         return ""
     if any(carried_on_bolts(scene, number, moving, up) for number in fresh):
         return ""
-    until = "until the joint is free" if any(joint.method.is_bonded for joint in joints) else "until it is held"
+    is_curing = any(joint.method.is_bonded for joint in joints)
+    until = "until the joint is free" if is_curing else "until a later step holds it"
     if not is_carried(support, moving, standing, up):
         return f"hangs on its joint: hold or prop it {until}"
     if rest_deg(support, moving, standing, up) < 0.0:

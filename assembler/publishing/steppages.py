@@ -15,7 +15,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding, HardwareLine
 from assembler.figure.ids import JointId, StepNumber, natural_key
 from assembler.figure.joints import Place
-from assembler.figure.plan import Access, Step
+from assembler.figure.plan import Access, Lift, LiftedBy, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import step_cautions
 from assembler.publishing.frontpages import touched_steps
@@ -213,15 +213,22 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
         (words("cell.work"), quantities.duration(step.minutes)),
     ]
     if step.lift:
-        value = (
-            words("cell.hoist", mass=source.units.mass(step.lift.mass_kg))
-            if step.lift.people == 0
-            else words.count("cell.people", step.lift.people, mass=source.units.mass(step.lift.mass_kg))
-        )
+        value = _lift_value(source, step.lift)
         cells.append((words("cell.lift"), value))
     if step.after:
         cells.append((words("cell.after"), ", ".join(step.after)))
     return tuple(cells)
+
+
+def _lift_value(source: Source, lift: Lift) -> str:
+    """Mass, people or hoist, stands, and how high."""
+    words, mass = source.words, source.units.mass(lift.mass_kg)
+    value = words("cell.hoist", mass=mass) if lift.people == 0 else words.count("cell.people", lift.people, mass=mass)
+    if lift.by is LiftedBy.STANDS:
+        value = words("cell.on_stands", lift=value)
+    if round(lift.height_mm, -1) > 0:
+        value = words("cell.lift_height", lift=value, height=source.units.length(round(lift.height_mm, -1)))
+    return value
 
 
 def _main_picture(source: Source, step: Step) -> PictureBox | None:
@@ -431,7 +438,8 @@ def _checks(source: Source, step: Step) -> tuple[str, ...]:
     if step.adhesive:
         names += ["squeeze", "open_time"]
     if step.stability:
-        names += ["propped" if step.stability.needs_prop else "stands"]
+        propped = "propped" if step.hold and not step.stability.is_prop_kept else "propped_on"
+        names += [propped if step.stability.needs_prop else "stands"]
     tip = quantities.angle(step.stability.tip_deg) if step.stability else ""
     thread = min((row.protrusion_mm for row in step.stacks), default=0.0)
     gaps = {"seam": f"{source.settings.seam_step_mm:g}", "tip": tip, "thread": f"{thread:.0f}"}

@@ -6,15 +6,14 @@ from assembler.catalogue import tables
 from assembler.engineering.bonding import PREPARED_H, batches, working_life_min
 from assembler.engineering.lifting import grip
 from assembler.figure.ids import natural_key
-from assembler.figure.plan import Lift, Step, StepKind
+from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
 from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
 from assembler.publishing.source import Source
 
 PREVAILING = "ISO 7040"
 """Nuts that turn hard by themselves."""
-REASON_LETTERS = 45
-"""A longer reason for a prop stays on the page of findings."""
+_TAKEN_OFF = (CarriedBy.BED, CarriedBy.STANDS, CarriedBy.HANDS, CarriedBy.HOIST)
 SPELT_OUT = 3
 """Of more parts than these the step's title says which."""
 
@@ -39,6 +38,7 @@ def _preparing(source: Source, step: Step) -> list[str]:
     # A base is set down as its title says; it lies on the floor, not propped on a bench.
     if laid and step.kind is not StepKind.BASE:
         lines.append(words("orders.lay", parts=words.listed(laid), bench=step.bench))
+    lines += _taking_off(source, step)
     if step.lift and step.lift.people != 1:
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
         lines.append(words(key, people=step.lift.people, mass=source.units.mass(step.lift.mass_kg)))
@@ -48,6 +48,22 @@ def _preparing(source: Source, step: Step) -> list[str]:
         joints = words.listed([row.joint for row in step.adhesive])
         lines.append(words("orders.surface", joints=joints, hours=PREPARED_H))
     return lines
+
+
+def _taking_off(source: Source, step: Step) -> list[str]:
+    """What is done with the work that stands before anything arrives: bedded, put on stands, or lifted off."""
+    lift = step.lift
+    if lift is None or step.carried_by not in _TAKEN_OFF:
+        return []
+    return [
+        source.words(
+            f"orders.carried.{step.carried_by}",
+            parts=source.words.listed(step.onto if step.carried_by is CarriedBy.BED else lift.parts),
+            onto=source.words.listed(step.onto),
+            mass=source.units.mass(lift.mass_kg),
+            height=source.units.length(round(lift.height_mm)),
+        )
+    ]
 
 
 def _closing(source: Source, step: Step) -> list[str]:
@@ -98,7 +114,7 @@ def glue_notes(source: Source, step: Step) -> tuple[str, ...]:
 def _grip(source: Source, step: Step, lift: Lift) -> str:
     """Where the load is held."""
     words = source.words
-    bodies = [source.part(name) for name in (step.moves or step.onto)]
+    bodies = [source.part(name) for name in (lift.parts or step.moves or step.onto)]
     low_mm, high_mm = (
         (pick(part[0] for part in corners), pick(part[1] for part in corners), pick(part[2] for part in corners))
         for pick, corners in (
@@ -137,6 +153,5 @@ def _after(source: Source, step: Step) -> list[str]:
     words = source.words
     if step.stability and step.stability.needs_prop:
         reason = step.stability.reason
-        is_short = 0 < len(reason) <= REASON_LETTERS
-        return [words("orders.prop_reason", reason=reason) if is_short else words("orders.prop")]
+        return [words("orders.prop_reason", reason=reason) if reason else words("orders.prop")]
     return []

@@ -314,6 +314,10 @@ def _hold_words(old: Step, new: Step, context: _Context) -> list[str]:
     return lines
 
 
+HEIGHT_MM = 20.0
+"""A lift that goes higher or less high by more than this is worth a word (common practice, no source)."""
+
+
 def _lift_words(old: Step, new: Step, same: Sameness) -> list[str]:
     lines = []
     lift, was = new.lift, old.lift
@@ -324,6 +328,8 @@ def _lift_words(old: Step, new: Step, same: Sameness) -> list[str]:
             lines.append(f"lift {lift.mass_kg:.2f} kg (was {was.mass_kg:.2f})")
         if lift.people != was.people:
             lines.append(f"{_people(lift)} to lift (was {_people(was)})")
+        if was.parts and abs(lift.height_mm - was.height_mm) > HEIGHT_MM:
+            lines.append(f"lift {lift.height_mm:.0f} mm high (was {was.height_mm:.0f})")
     return lines
 
 

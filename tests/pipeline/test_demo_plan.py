@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import networkx as nx
@@ -11,6 +12,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from assembler.figure.plan import Plan
 from assembler.figure.titles import closing_movement
 from assembler.pipeline import Planned, plan_project
 from assembler.planning.verify import verify_plan
@@ -29,6 +31,35 @@ def planned(tmp_path_factory: pytest.TempPathFactory) -> Planned:
     shutil.copy(ROOT / "demo" / "project" / "figure.toml", root / "figure.toml")
     project = open_project(root, lambda _: None, parts_from=demo_folder() / "parts")
     return plan_project(project, lambda _: None)
+
+
+@pytest.fixture(scope="module")
+def on_bolts(planned: Planned) -> Planned:
+    settings = replace(planned.project.settings, work_on_bolts=True)
+    return plan_project(replace(planned.project, settings=settings), lambda _: None)
+
+
+def _arrivals(plan: Plan) -> list[set[str]]:
+    """What arrives on the main bench, in order, by the stems of the files."""
+    stems = {part.id: Path(part.file).stem for part in plan.parts}
+    return [{stems[part] for part in step.moves} for step in plan.steps if step.bench == "B1" and step.moves]
+
+
+@pytest.mark.parametrize("kind", ["planned", "on_bolts"])
+def test_rings_and_limbs_go_on_as_one_arms_before_the_head_and_the_hatch_last(
+    kind: str, request: pytest.FixtureRequest
+) -> None:
+    found: Planned = request.getfixturevalue(kind)
+    arrivals = _arrivals(found.plan)
+    for ring in range(1, 6):
+        assert {f"torso {ring} left", f"torso {ring} right"} in arrivals
+    assert {"head back", "head front"} in arrivals
+    head = arrivals.index({"head back", "head front"})
+    arms = [place for place, moves in enumerate(arrivals) for one in moves if one.startswith("upper arm")]
+    assert len(arms) == 2
+    assert max(arms) < head
+    assert arrivals[-1] == {"hatch panel"}
+    assert [finding for finding in found.plan.findings if finding.level == "stop"] == []
 
 
 def test_the_replay_refutes_nothing_and_nothing_stops_the_build(planned: Planned) -> None:

@@ -12,7 +12,7 @@ import pytest
 from assembler.cache import Answers, Cache
 from assembler.figure.ids import PartId
 from assembler.figure.plan import Plan
-from assembler.figure.settings import Pins
+from assembler.figure.settings import Crew, Pins
 from assembler.planning import verify
 from assembler.planning.guide import guide_of
 from assembler.planning.order import plan_build
@@ -32,8 +32,13 @@ def _pinned(given: dict[str, Any], *after: tuple[str, str]) -> dict[str, Any]:
 
 
 def _two_orders() -> tuple[dict[str, Any], Plan, Plan]:
-    """A ring as it is planned freely (P4, P3, P2, P1), and with its last two quarters the other way round."""
-    given = specimens.ring_of_four().given
+    """A ring as it is planned freely (P4, P3, P2, P1), and with its last two quarters the other way round.
+
+    Nobody lifts the ring as a whole, so that its quarters go on one by one.
+    """
+    made = specimens.ring_of_four()
+    made.changes["crew"] = Crew(people=1, lift_one_kg=0.5)
+    given = made.given
     return given, plan_build(**given), plan_build(**_pinned(given, ("P2", "P1")))
 
 

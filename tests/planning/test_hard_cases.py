@@ -7,6 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from assembler.figure.plan import Plan, StepKind
+from assembler.figure.settings import Crew
 from assembler.planning.blocking import Depth, Paths
 from assembler.planning.directions import candidate_directions
 from assembler.planning.order import plan_build
@@ -45,7 +46,8 @@ def test_two_legs_are_refuted_when_the_first_is_left_out() -> None:
 @pytest.mark.parametrize(("name", "made"), [("S", hard.oblique_pin), ("S", hard.tilted_dovetail)])
 def test_parts_go_in_along_their_own_slope(name: str, made: Callable[[], Assembly]) -> None:
     plan = planned(made())
-    assert not stops(plan)
+    # The slider of the dovetail sticks out so far that its light body falls over: that is said.
+    assert set(stops(plan)) <= {"falls"}
     (step,) = (step for step in plan.steps if name in step.moves)
     assert len(step.path) == 1
     assert 0.2 < abs(step.path[0].direction[0]) < 0.95
@@ -129,24 +131,41 @@ def test_tenon_and_mortise_are_joined_first_and_go_into_their_pocket_together(ex
     assert ("P", "Q") in [step.moves for step in plan.steps]
 
 
-def test_bolts_that_carry_alone_let_work_go_on_and_the_step_says_so() -> None:
+def test_a_limb_goes_on_as_one_whether_the_shop_works_on_bolts_or_not() -> None:
     made = hard.cantilever()
     waiting = planned(made)
     made.changes["work_on_bolts"] = True
     working = planned(made)
+    for plan in (waiting, working):
+        block, arm = joining(plan)
+        assert (block.moves, arm.moves) == (("N",), ("M", "N"))
     (lifted,) = (step for step in waiting.steps if step.moves == ("M", "N"))
     assert [gate.joint for gate in lifted.gates] == ["J02"]
     assert lifted.stability is not None
     assert lifted.stability.needs_prop
+    (lifted,) = (step for step in working.steps if step.moves == ("M", "N"))
+    assert lifted.gates == ()
+    assert [row.joint for row in lifted.on_bolts] == ["J02"]
+    assert working.total_min < waiting.total_min - 60.0
+
+
+def test_bolts_that_carry_alone_let_work_go_on_and_the_step_says_so() -> None:
+    working = planned(_too_heavy_as_one())
     arm, block = joining(working)
     assert (arm.moves, block.moves) == (("M",), ("N",))
     assert block.gates == ()
     assert [row.joint for row in block.on_bolts] == ["J01"]
     assert min(block.on_bolts[0].slip_safety, block.on_bolts[0].gap_safety) >= 2.0
     assert any("J01" in note and "bolts" in note for note in block.notes)
-    assert working.total_min < waiting.total_min - 60.0
     assert arm.stability is not None
     assert not arm.stability.needs_prop
+
+
+def _too_heavy_as_one() -> Assembly:
+    """A cantilever whose arm one person lifts, but not with its block on it."""
+    made = hard.cantilever()
+    made.changes |= {"work_on_bolts": True, "crew": Crew(people=1, lift_one_kg=1.4)}
+    return made
 
 
 def test_one_bolt_above_the_load_carries_nothing_alone() -> None:
@@ -160,9 +179,7 @@ def test_one_bolt_above_the_load_carries_nothing_alone() -> None:
 
 
 def test_work_on_bolts_that_slip_is_refuted() -> None:
-    made = hard.cantilever()
-    made.changes["work_on_bolts"] = True
-    given = made.given
+    given = _too_heavy_as_one().given
     record = plan_record(plan_build(**given))
     for stack in (stack for step in record["steps"] for stack in step["stacks"] if stack["joint"] == "J01"):
         stack["torque_nm"] = 0.01

@@ -5,7 +5,8 @@ from __future__ import annotations
 from assembler.figure.ids import BoltId
 from assembler.planning.benches import Placed
 from assembler.planning.improve import order_in_words
-from assembler.planning.joining import NO_PATH, NO_PATH_MIN, UNREACHABLE, UNREACHABLE_MIN, Joining
+from assembler.planning.joining import Joining
+from assembler.planning.weights import NO_PATH, UNREACHABLE, weigh
 
 
 def placed(costs: dict[str, float], bolts: tuple[str, ...]) -> Placed:
@@ -24,10 +25,10 @@ def placed(costs: dict[str, float], bolts: tuple[str, ...]) -> Placed:
 
 def test_weights_are_not_shown_as_minutes() -> None:
     items = (
-        placed({"handling": 6.0, UNREACHABLE: 2 * UNREACHABLE_MIN}, ("B1", "B2")),
-        placed({"handling": 9.0, NO_PATH: NO_PATH_MIN}, ()),
+        placed({"handling": 6.0, UNREACHABLE: 2 * weigh(UNREACHABLE)}, ("B1", "B2")),
+        placed({"handling": 9.0, NO_PATH: weigh(NO_PATH)}, ()),
     )
-    weighed = 15.0 + 2 * UNREACHABLE_MIN + NO_PATH_MIN
+    weighed = 15.0 + 2 * weigh(UNREACHABLE) + weigh(NO_PATH)
     assert order_in_words(weighed, items) == (
         "an order of 15 minutes, awkward work included; 2 bolts out of reach in it; 1 arrival without a free way in it"
     )

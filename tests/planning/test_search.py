@@ -12,6 +12,7 @@ from manifold3d import Manifold
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, calendar_of
 from assembler.planning.directions import candidate_directions
+from assembler.planning.joining import Build
 from assembler.planning.scene import Scene, members, scene_of
 from assembler.planning.search import Search
 from assembler.planning.support import Support
@@ -138,24 +139,29 @@ def test_cheapest_assembly_tree_equals_exhaustive_search(name: str) -> None:
         ways = [(a, b, search.paths.directions_out(a, b, is_thorough=is_thorough)) for a, b in connected]
         return [(a, b, found) for a, b, found in ways if found]
 
-    def cheapest(whole: int, is_main: bool) -> float:
+    def cheapest(whole: int, is_main: bool) -> Build:
         """Every way to split off a connected set, again and again; no memory, no beam."""
         if whole.bit_count() == 1:
-            return 0.0
-        costs = []
+            return Build(first=whole, joinings=(), cost_min=0.0)
+        found = []
         for moving, standing, ways in splits(whole, False) or splits(whole, True):
             step = search.joining(moving, standing, targets[-1], is_main, ways)
-            own = dict(step.parts_of_cost).get("side bench", 0.0)
-            side = 0.0
+            cost = step.cost_min
             if moving.bit_count() > 1:
                 targets.append(moving)
-                side = 10.0 + cheapest(moving, False)
+                side = cheapest(moving, False)
                 targets.pop()
-            costs.append(step.cost_min - own + side + cheapest(standing, is_main))
-        return min(costs)
+                cost += search.costs.side_min(side, standing) - dict(step.parts_of_cost).get("side bench", 0.0)
+            rest = cheapest(standing, is_main)
+            joinings = (*rest.joinings, step)
+            found.append((rest.cost_min + cost, len(found), joinings))
+        cost, _, joinings = min(found, key=lambda item: (round(item[0], 6), item[1]))
+        ready = {one.moving: search.build(one.moving, is_main=False).ready_min for one in joinings}
+        return Build(first=0, joinings=joinings, cost_min=cost, ready_min=search.costs.ready_min(joinings, ready))
 
     targets = [scene.everything]
-    assert search.build(scene.everything, is_main=True).cost_min == pytest.approx(cheapest(scene.everything, True))
+    best = cheapest(scene.everything, True).cost_min
+    assert search.build(scene.everything, is_main=True).cost_min == pytest.approx(best)
 
 
 def test_work_goes_on_elsewhere_during_a_hold() -> None:

@@ -1,0 +1,299 @@
+"""Is everything carried, and nothing loaded too early? plan.json in, refutations out; no meshes and no planner needed.
+
+The rules are applied from the record alone, by boxes, masses, centres and normals. At every moment everything stands
+on the ground, a bench, a bed, stands, or is lifted by somebody. What is lifted loads the joints inside it; what is set
+down on something loads the joints under it; what hangs loads what it hangs on.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection, Iterator, Mapping
+from typing import Any
+
+from assembler.figure.findings import Finding, Level
+
+Record = Mapping[str, Any]
+
+_ROUNDING_MIN = 0.11
+"""Minutes in plan.json are rounded to a tenth."""
+
+_FEET_MM = 4.0
+"""Lower ends that differ by less stand on one ground: 3 mm, and the rounding."""
+
+_BED_MM = 250.0
+"""A piece on a bench of its own may lie in a bed as high as this (common practice, no source)."""
+
+_PERSON_KG = 25.0
+"""No rule lets one person lift more: 23 kg is the constant of the lifting equation, 25 kg that of ISO 11228-1."""
+
+_LEVEL, _STEEP = 0.7, 0.45
+"""Cosines: a face nearer to level than 45 degrees surely carries what is on it; one steeper than 63 surely does not."""
+
+_G = 9.80665
+
+
+def refuted(code: str, about: tuple[str, ...], message: str) -> Finding:
+    """A finding that stops: the plan says something that its own numbers deny."""
+    return Finding(
+        level=Level.STOP,
+        code=code,
+        about=about,
+        message=message,
+        remedy="the plan is wrong here: report it with the project folder",
+    )
+
+
+def number_of(step: Record) -> str:
+    """The step in words."""
+    return f"step {step['number']}"
+
+
+def carried(plan: Record) -> list[Finding]:
+    """Everything that floats, falls, is lifted by nobody or loads a joint too early."""
+    ground = Ground(plan)
+    return [finding for step in plan["steps"] for finding in ground.refutations(step)]
+
+
+class Ground:
+    """A plan with boxes, masses and joints at hand.
+
+    Parameters
+    ----------
+    plan
+        Content of plan.json.
+    """
+
+    def __init__(self, plan: Record) -> None:
+        self.plan = plan
+        self.parts = {part["id"]: part for part in plan["parts"]}
+        self.joints = {joint["id"]: joint for joint in plan["joints"]}
+        self.up = plan["figure"].get("up", [0.0, 0.0, 1.0])
+        self.closed_in: dict[str, Record] = {}
+        for step in plan["steps"]:
+            if step["kind"] in ("join", "base"):
+                self.closed_in |= {glue["joint"]: step for glue in step["adhesive"]}
+
+    def refutations(self, step: Record) -> Iterator[Finding]:
+        """What the record itself denies of one step."""
+        if step["kind"] in ("join", "base", "turn", "dry fit"):
+            yield from self._lift(step)
+        if step["moves"] and step["onto"] and step["kind"] in ("join", "base", "dry fit"):
+            yield from self._floats(step)
+            yield from self._falls(step)
+        if step["kind"] in ("join", "base"):
+            yield from self._hangs(step)
+        yield from self._too_early(step)
+
+    def low_mm(self, chosen: Collection[str], up: list[float]) -> float:
+        """Height of the lowest point of some parts by their boxes; exact where up is an axis."""
+        lows: list[float] = [
+            sum(min(way * low, way * high) for way, low, high in zip(up, mark["low_mm"], mark["high_mm"], strict=True))
+            for mark in (self.parts[part]["fingerprint"] for part in chosen)
+        ]
+        return min(lows)
+
+    def _mass_kg(self, chosen: Collection[str]) -> float:
+        return math.fsum(self.parts[part]["mass_kg"] for part in chosen)
+
+    def _lift(self, step: Record) -> Iterator[Finding]:
+        lift = step["lift"]
+        if not lift or not lift.get("parts"):
+            # A book of before lifts were told apart.
+            return
+        lifted = set(lift["parts"])
+        by_stands = lift["by"] == "stands"
+        expected = set(step["onto"]) if by_stands or not step["moves"] else set(step["moves"])
+        if lifted != expected:
+            yield refuted(
+                "lift-refuted",
+                (number_of(step),),
+                f"{number_of(step)} lifts {', '.join(sorted(lifted))}; what leaves the ground is "
+                f"{', '.join(sorted(expected))}",
+            )
+        mass = self._mass_kg(lifted)
+        # Each mass is rounded to a gram.
+        if abs(mass - lift["mass_kg"]) > 0.0006 * (len(lifted) + 1):
+            yield refuted(
+                "lift-refuted",
+                (number_of(step),),
+                f"{number_of(step)}: {lift['mass_kg']} kg to lift, not {mass:.3f} kg",
+            )
+        is_own = "the shop's own limit" in lift.get("rule", "")
+        if (lift["by"] == "hands") != (lift["people"] > 0) and not by_stands:
+            yield refuted(
+                "lift-refuted", (number_of(step),), f"{number_of(step)}: no people, no hoist, yet it is lifted"
+            )
+        if lift["people"] and mass / lift["people"] > _PERSON_KG and not is_own:
+            yield refuted(
+                "lift-refuted",
+                (number_of(step),),
+                f"{number_of(step)}: {mass:.1f} kg by {lift['people']}: more than {_PERSON_KG:g} kg each",
+            )
+        place = self.low_mm(lifted, step["up"]) - self.low_mm({*step["moves"], *step["onto"]}, step["up"])
+        if self._is_axis(step["up"]) and lift["height_mm"] < place - _FEET_MM:
+            yield refuted(
+                "lift-refuted",
+                (number_of(step),),
+                f"{number_of(step)} lifts by {lift['height_mm']:.0f} mm what ends {place:.0f} mm above the ground",
+            )
+
+    def _floats(self, step: Record) -> Iterator[Finding]:
+        """What stands keeps its place only where nothing that arrives reaches below it."""
+        if not self._is_axis(step["up"]) or "carried_by" not in step:
+            return
+        rise = self.low_mm(step["onto"], step["up"]) - self.low_mm({*step["moves"], *step["onto"]}, step["up"])
+        if rise <= _FEET_MM:
+            return
+        lift, by = step["lift"] or {}, step["carried_by"]
+        is_lifted = by == "stands" and lift.get("by") == "stands" and lift["height_mm"] >= rise - _FEET_MM
+        is_bedded = by == "bed" and step["bench"] != "B1" and rise <= _BED_MM + _FEET_MM
+        if not is_lifted and not is_bedded:
+            yield refuted(
+                "floats-refuted",
+                (number_of(step), *step["onto"]),
+                f"{number_of(step)}: {', '.join(step['moves'])} reach {rise:.0f} mm below what stands, "
+                f"{self._mass_kg(step['onto']):.1f} kg, and nothing that is named holds it up",
+            )
+
+    def _falls(self, step: Record) -> Iterator[Finding]:
+        """A centre of mass outside everything that touches the ground falls, whatever the plan says."""
+        stability = step["stability"]
+        if not stability or step["bench"] != "B1" or not self._is_axis(step["up"]):
+            return
+        there = {*step["moves"], *step["onto"]}
+        outside = self._outside_mm(there, step["up"])
+        falls = stability["tip_deg"] < 0.0
+        if outside > 1.0 and not falls:
+            yield refuted(
+                "falls-refuted",
+                (number_of(step),),
+                f"{number_of(step)}: the centre of mass lies {outside:.0f} mm beside everything on the ground",
+            )
+        if falls and "moment_nm" in stability:
+            yield from self._fall_said(step, stability, self._mass_kg(there))
+
+    def _fall_said(self, step: Record, stability: Record, mass_kg: float) -> Iterator[Finding]:
+        name = number_of(step)
+        is_said = any(
+            finding["code"] == "falls" and finding["level"] == "stop" and name in finding["about"]
+            for finding in self.plan["findings"]
+        )
+        if not is_said or not stability["needs_prop"]:
+            yield refuted("falls-refuted", (name,), f"{name}: what stands falls, and no stop or no prop says so")
+        moment = mass_kg * _G * stability["overhang_mm"] / 1000.0
+        # Half of the last digit of the overhang, 0.1 mm.
+        if abs(moment - stability["moment_nm"]) > 0.001 + mass_kg * _G * 0.00006:
+            yield refuted(
+                "falls-refuted", (name,), f"{name}: it falls with {moment:.2f} N m, not {stability['moment_nm']}"
+            )
+
+    def _outside_mm(self, there: set[str], up: list[float]) -> float:
+        """How far the centre of mass lies outside the box around all boxes that touch the ground."""
+        low = self.low_mm(there, up)
+        feet = [self.parts[part]["fingerprint"] for part in there if self.low_mm({part}, up) <= low + _FEET_MM]
+        mass = self._mass_kg(there)
+        outside = 0.0
+        for axis in (axis for axis in range(3) if abs(up[axis]) < 0.5):
+            centre = math.fsum(self.parts[p]["mass_kg"] * self.parts[p]["centre_mm"][axis] for p in there) / mass
+            least, most = min(f["low_mm"][axis] for f in feet), max(f["high_mm"][axis] for f in feet)
+            outside = max(outside, least - centre, centre - most)
+        return outside
+
+    def _hangs(self, step: Record) -> Iterator[Finding]:
+        """What hangs on fresh glue alone is held by somebody until it cures."""
+        stability = step["stability"]
+        glued = [self.joints[glue["joint"]] for glue in step["adhesive"]]
+        if not stability or stability["needs_prop"] or not glued or step["bench"] != "B1":
+            return
+        if len(glued) != len(step["joints"]) or any(joint["bolt"] for joint in glued) or len(glued) > 1:
+            return
+        ends_low = self.low_mm(step["moves"], step["up"]) <= self.low_mm(step["onto"], step["up"]) + _FEET_MM
+        rise = sum(a * b for a, b in zip(glued[0]["normal"], step["up"], strict=True))
+        lower = glued[0]["parts"][0] if rise > 0 else glued[0]["parts"][1]
+        if self._is_axis(step["up"]) and not ends_low and (abs(rise) < _STEEP or lower in step["moves"]):
+            yield refuted(
+                "prop-refuted",
+                (number_of(step), glued[0]["id"]),
+                f"{number_of(step)}: what arrives hangs on the wet glue of {glued[0]['id']}, and nobody holds it",
+            )
+
+    def _too_early(self, step: Record) -> Iterator[Finding]:
+        """No fresh bond is loaded or lifted before its time, whatever the gates say; and the gates have to say it."""
+        gated = {row["joint"] for row in (*step["gates"], *step.get("on_bolts", ()))}
+        excused = set() if step["kind"] == "turn" else {row["joint"] for row in step.get("on_bolts", ())}
+        for name in sorted(self.loaded(step)):
+            closing = self.closed_in.get(name)
+            if closing is None or closing["number"] == step["number"]:
+                continue
+            if closing["start_minutes"] > step["start_minutes"]:
+                continue
+            cure = next(glue["handling_minutes"] for glue in closing["adhesive"] if glue["joint"] == name)
+            free = closing["end_minutes"] + cure
+            if free > step["start_minutes"] + _ROUNDING_MIN and name not in excused:
+                yield refuted(
+                    "hold-refuted",
+                    (number_of(step), name),
+                    f"{number_of(step)} starts at minute {step['start_minutes']:.0f} and loads {name}, "
+                    f"which is free at minute {free:.0f}",
+                )
+            elif name not in gated and step["kind"] in ("join", "base", "turn"):
+                yield refuted(
+                    "hold-refuted",
+                    (number_of(step), name),
+                    f"{number_of(step)} loads {name}, and no gate of the step says when it may",
+                )
+
+    def loaded(self, step: Record) -> set[str]:
+        """Joints closed before that a step loads: inside what is lifted or turned, under or above what arrives."""
+        there = {*step["moves"], *step["onto"]}
+        inside = [set(step["moves"])]
+        if step["kind"] == "turn":
+            inside.append(there)
+        if step["lift"] and "parts" in step["lift"] and step["kind"] != "turn":
+            inside.append(set(step["lift"]["parts"]))
+        found = {name for name, joint in self.joints.items() if any(set(joint["parts"]) <= lifted for lifted in inside)}
+        if step["kind"] in ("join", "base", "dry fit"):
+            found |= self._under(step, there)
+        return found - set(step["joints"])
+
+    def _under(self, step: Record, there: set[str]) -> set[str]:
+        """Joints on the way of what arrives to the ground, through what is there at that moment.
+
+        Down through level faces; what hangs puts its load on what it is joined to now. A part that hung before is not
+        followed: boxes do not tell on which of its joints.
+        """
+        found: set[str] = set()
+        edge, seen = sorted(step["moves"]), set(step["moves"])
+        while edge:
+            part = edge.pop()
+            ways = list(self._below(part, there, step["up"]))
+            found |= {name for name, _ in ways}
+            following = {other for _, other in ways}
+            if not ways and part in step["moves"] and _cosine(step["up"], self.up) > 0.999:
+                following = {
+                    other
+                    for name in step["joints"]
+                    for other in self.joints[name]["parts"]
+                    if part in self.joints[name]["parts"] and other in step["onto"]
+                }
+            edge += sorted(following - seen)
+            seen |= following
+        return found
+
+    def _below(self, part: str, there: set[str], up: list[float]) -> Iterator[tuple[str, str]]:
+        for name, joint in self.joints.items():
+            if part not in joint["parts"] or not set(joint["parts"]) <= there:
+                continue
+            rise = _cosine(joint["normal"], up)
+            lower = joint["parts"][0] if rise > 0 else joint["parts"][1]
+            if abs(rise) >= _LEVEL and lower != part:
+                yield name, lower
+
+    def _is_axis(self, up: list[float]) -> bool:
+        """Whether boxes tell heights exactly."""
+        return max(abs(value) for value in up) > 0.999
+
+
+def _cosine(first: list[float], second: list[float]) -> float:
+    return sum(a * b for a, b in zip(first, second, strict=True))

@@ -1,0 +1,166 @@
+"""Figures whose order a builder knows: what stands is not lifted for nothing, rings and limbs go on as one."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+import pytest
+
+from assembler.figure.findings import Level
+from assembler.figure.ids import PartId
+from assembler.figure.plan import CarriedBy, LiftedBy, Plan, Step, StepKind
+from assembler.figure.settings import Base
+from assembler.planning.order import plan_build
+from assembler.planning.standing import step_findings
+from assembler.projectfiles.planfile import plan_json
+from tests.planning import figures
+from tests.planning.test_known_answers import joining, planned
+from tests.specimens import Assembly
+
+
+@cache
+def plan_of(name: str) -> Plan:
+    """The plan of a figure, replayed and counted again, with what is found in its steps."""
+    plan = planned(figures.KNOWN[name]())
+    return replace(plan, findings=(*plan.findings, *step_findings(plan, Base())))
+
+
+def heights(made: Assembly) -> dict[str, float]:
+    """Lower end of every part."""
+    return {name: float(body.bounding_box()[2]) for name, body in made.solids.items()}
+
+
+def is_grounded(plan: Plan, lows: dict[str, float]) -> bool:
+    """Whether on the main bench nothing ever arrives below what stands there."""
+    main = [step for step in joining(plan) if step.bench == "B1" and step.up == (0.0, 0.0, 1.0)]
+    return all(min(lows[part] for part in step.onto) <= min(lows[part] for part in step.moves) + 3.0 for step in main)
+
+
+def main_moves(plan: Plan) -> list[tuple[str, ...]]:
+    """What arrives on the main bench, in order."""
+    return [tuple(map(str, step.moves)) for step in joining(plan) if step.bench == "B1"]
+
+
+def test_a_bust_of_rings_grows_from_the_ground_though_a_closure_stays_out_of_reach() -> None:
+    plan = plan_of("bust")
+    assert is_grounded(plan, heights(figures.bust()))
+    assert [min(moves) for moves in main_moves(plan)][:3] == ["P02", "P03", "P04"]
+    assert {finding.code for finding in plan.findings if finding.level is Level.STOP} == {"last-closure"}
+    assert all(step.carried_by in (CarriedBy.GROUND, CarriedBy.BASE) for step in joining(plan) if step.bench == "B1")
+
+
+def test_rings_in_halves_are_closed_on_benches_and_set_down_whole() -> None:
+    plan = plan_of("bust in halves")
+    pairs = [(f"P{k:02d}", f"P{k + 1:02d}") for k in range(3, 13, 2)]
+    assert main_moves(plan) == [("P02",), *pairs] or main_moves(plan) == [("P01",), *pairs]
+    for step in joining(plan):
+        if len(step.moves) > 1:
+            assert step.lift is not None
+            assert step.lift.parts == step.moves
+            assert step.gates
+
+
+def test_with_the_bottom_open_the_bust_is_built_from_the_crown_and_every_lift_is_said() -> None:
+    plan = plan_of("short bust open below")
+    assert not [finding for finding in plan.findings if finding.level is Level.STOP]
+    heavy = max((step.lift for step in plan.steps if step.lift), key=lambda lift: lift.mass_kg)
+    assert heavy.mass_kg > 20.0
+    assert heavy.people == 0
+
+
+def test_a_standing_figure_grows_from_its_feet_and_its_head_goes_on_as_one() -> None:
+    plan = plan_of("standing")
+    assert is_grounded(plan, heights(figures.standing_figure()))
+    arrivals = {part: place for place, moves in enumerate(main_moves(plan)) for part in moves}
+    legs = [arrivals.get(f"{side}{k}", -1) for side in "LR" for k in (1, 2, 3)]
+    assert max(legs) < arrivals["H"] < arrivals["T"] < arrivals["F"]
+    assert ("F", "G", "N") in main_moves(plan)
+    assert min(arrivals["A"], arrivals["B"]) > arrivals["H"]
+    heaviest = max((step.lift for step in joining(plan) if step.lift), key=lambda lift: lift.mass_kg)
+    assert heaviest.people == 2
+    assert heaviest.mass_kg < 20.0
+
+
+def test_the_keystone_is_last() -> None:
+    plan = plan_of("arch")
+    assert main_moves(plan)[-1] == ("P5",)
+    assert {moves for moves in main_moves(plan)[:2]} == {("P1",), ("P2",)}
+
+
+def test_a_lamp_that_may_be_turned_is_built_lying() -> None:
+    plan = plan_of("lamp")
+    assert not [finding for finding in plan.findings if finding.level is Level.STOP]
+    assert all(step.up[2] == 0.0 for step in joining(plan))
+
+
+def test_the_eccentric_tower_falls_and_that_is_a_stop_with_direction_and_moment() -> None:
+    plan = plan_of("leaning tower")
+    (finding,) = (finding for finding in plan.findings if finding.code == "falls")
+    assert finding.level is Level.STOP
+    assert "towards +x" in finding.message
+    assert "14 mm outside" in finding.message
+    # 3 kg x 9.80665 m/s2 x 0.014 m
+    assert "0.41 N m" in finding.message
+    last = joining(plan)[-1].stability
+    assert last is not None
+    assert last.overhang_mm == pytest.approx(14.0)
+    assert last.moment_nm == pytest.approx(3.0 * 9.80665 * 0.014)
+    assert last.toward == pytest.approx((1.0, 0.0, 0.0))
+    assert "no hold" in last.reason
+
+
+def test_a_prop_against_falling_is_kept_until_the_anchors_hold() -> None:
+    made = figures.leaning_tower()
+    made.changes["base"] = Base(part=PartId("P01"), anchors=4)
+    last = joining(plan_build(**made.given))[-1].stability
+    assert last is not None
+    assert last.reason.endswith("until it is anchored")
+
+
+def test_a_floor_that_goes_in_from_below_goes_in_with_the_shell_on_its_head() -> None:
+    plan = plan_of("floor")
+    (step,) = joining(plan)
+    assert step.moves == ("F",)
+    assert step.up == (0.0, 0.0, -1.0)
+    assert step.path[-1].direction == pytest.approx((0.0, 0.0, 1.0))
+
+
+def test_a_plan_with_lifts_is_written_and_fits_the_schema() -> None:
+    for name in ("bust", "leaning tower"):
+        assert '"height_mm"' in plan_json(plan_of(name))
+
+
+def test_the_order_does_not_hang_on_the_base_being_named() -> None:
+    made = figures.bust()
+    made.base = "P01"
+    named = planned(made)
+    assert [step.moves for step in joining(named)] == [step.moves for step in joining(plan_of("bust"))]
+
+
+def lifts(plan: Plan) -> list[Step]:
+    """Steps that lift what stood."""
+    lifted_off = (CarriedBy.HANDS, CarriedBy.HOIST, CarriedBy.STANDS)
+    return [step for step in joining(plan) if step.kind is StepKind.JOIN and step.carried_by in lifted_off]
+
+
+def test_where_what_stands_has_to_be_lifted_the_step_says_its_whole_mass_and_waits_for_every_joint_in_it() -> None:
+    plan = plan_of("bust from the crown")
+    (step,) = lifts(plan)
+    assert step.lift is not None
+    assert step.lift.parts == step.moves == ("P03", "P04")
+    assert step.lift.mass_kg == pytest.approx(sum(p.mass_kg for p in plan.parts if p.id in ("P03", "P04")))
+    assert step.lift.by is LiftedBy.HOIST
+    assert step.carried_by is CarriedBy.HOIST
+    # The upper half of four rings of 500 mm ends at 1000 mm.
+    assert step.lift.height_mm > 1000.0
+    assert "J03" in [gate.joint for gate in step.gates]
+    assert not [finding for finding in plan.findings if finding.code == "peels"]
+
+
+def test_glue_without_bolts_peels_when_what_stands_is_lifted() -> None:
+    plan = plan_of("glued bust from the crown")
+    (step,) = lifts(plan)
+    peeling = [finding for finding in plan.findings if finding.code == "peels"]
+    assert [finding.about for finding in peeling] == [(f"step {step.number}", "J03")]
+    assert all(finding.level is Level.STOP for finding in peeling)
