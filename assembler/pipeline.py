@@ -141,11 +141,12 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
         progress=progress,
     )
     plan, built_findings = continued(plan, project.folder)
+    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base)))
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
     kept.save()
     findings = (*project.findings, *hardware_findings, *adhesive_findings, *load_findings, *plan.findings)
-    findings = (*findings, *step_findings(plan, settings.base), *built_findings, *refuted)
+    findings = (*findings, *built_findings, *refuted)
     findings = (*findings, *plan_findings(plan, bondings, settings))
     plan = replace(plan, findings=sort_findings(findings))
     return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)

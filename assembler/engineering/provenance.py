@@ -239,7 +239,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="time to close a joint, working time of a step",
-        fields=_fields("Bonding: needed_min; Step: minutes"),
+        fields=_fields("Bonding: needed_min; Step: minutes costs; Instead: minutes"),
         rule=Mark.PRACTICE,
         note="rates of the crew as stated, plus common allowances",
         constants=(
@@ -269,7 +269,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="volumes, masses and centres",
         fields=_fields(
             "Part: mass_kg volume_mm3 area_mm2 centre_mm; Section: mass_kg size_mm centre_mm; "
-            "Lift: mass_kg centre_mm; Standing: mass_kg centre_mm height_mm"
+            "Lift: mass_kg centre_mm height_mm; Heading: raised_mm; Standing: mass_kg centre_mm height_mm"
         ),
         rule=Mark.PUBLISHED,
         note="integrals over the mesh, times the density as stated",
@@ -294,7 +294,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="tip angle",
-        fields=_fields("Stability: tip_deg"),
+        fields=_fields("Stability: tip_deg overhang_mm toward moment_nm"),
         rule=Mark.PUBLISHED,
         note="statics of a rigid body on its support polygon",
         check="published/test_standing.py::test_tip_angle",

@@ -14,7 +14,7 @@ from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Joint, Place
 from assembler.figure.parts import Part, Vector
-from assembler.figure.records import NOT_NEGATIVE, SPOKEN, UNWRITTEN, Safety, digits, key
+from assembler.figure.records import FILLED, NOT_NEGATIVE, SPOKEN, UNWRITTEN, Safety, digits, key
 
 
 class StepKind(StrEnum):
@@ -368,10 +368,10 @@ class Step:
     lift: Lift | None = None
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
-    carried_by: CarriedBy | None = None
-    costs: dict[str, Annotated[float, digits(3)]] = field(default_factory=dict, hash=False)
-    instead: tuple[Instead, ...] = ()
-    peels: tuple[JointId, ...] = ()
+    carried_by: Annotated[CarriedBy | None, SPOKEN] = None
+    costs: Annotated[dict[str, Annotated[float, digits(3)]], FILLED] = field(default_factory=dict, hash=False)
+    instead: Annotated[tuple[Instead, ...], FILLED] = ()
+    peels: Annotated[tuple[JointId, ...], FILLED] = ()
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0
     end_min: Annotated[float, NOT_NEGATIVE, digits(1), key("end_minutes")] = 0.0

@@ -20,6 +20,8 @@ UNWRITTEN = Field(exclude=True)
 """A value that no file keeps; it has a default for records that are read back."""
 SPOKEN = Field(exclude_if=lambda value: value is None)
 """A value that is left out of the file where there is none."""
+FILLED = Field(exclude_if=lambda value: not value)
+"""A list or table that is left out of the file where it is empty."""
 NOT_NEGATIVE = Field(ge=0, le=1e15)
 POSITIVE = Field(gt=0, le=1e9)
 

@@ -119,5 +119,5 @@ def _peel_findings(steps: Sequence[Step]) -> list[Finding]:
         )
         for step in steps
         for joint in step.peels
-        if step.lift is not None
+        if step.lift is not None and step.kind in (StepKind.JOIN, StepKind.BASE)
     ]

@@ -17,14 +17,6 @@ from assembler.figure.parts import Fingerprint, Part
 from assembler.figure.plan import Step, StepKind
 from tests.engineering.specimens import glue, joint, settings
 
-NO_FINGERPRINT = Fingerprint(
-    volume_mm3=1e6,
-    area_mm2=1e5,
-    centre_mm=(0.0, 0.0, 0.0),
-    inertia_mm5=(1.0, 1.0, 1.0),
-    skew_mm6=0.0,
-    box_mm=((0.0, 0.0, 0.0), (1.0, 1.0, 1.0)),
-)
 BASE, ARM, HAND = PartId("P01"), PartId("P02"), PartId("P03")
 
 
@@ -41,9 +33,15 @@ def _part(name: PartId, mass_kg: float, centre_mm: tuple[float, float, float]) -
         volume_mm3=1e6,
         area_mm2=1e5,
         centre_mm=centre_mm,
-        low_mm=(x - 50.0, y - 50.0, z - 50.0),
-        high_mm=(x + 50.0, y + 50.0, z + 50.0),
-        fingerprint=NO_FINGERPRINT,
+        fingerprint=Fingerprint(
+            volume_mm3=1e6,
+            area_mm2=1e5,
+            centre_mm=(0.0, 0.0, 0.0),
+            inertia_mm5=(1.0, 1.0, 1.0),
+            skew_mm6=0.0,
+            low_mm=(x - 50.0, y - 50.0, z - 50.0),
+            high_mm=(x + 50.0, y + 50.0, z + 50.0),
+        ),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import copy
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 
 from assembler.figure.settings import Crew
 from assembler.planning.order import plan_build
+from assembler.planning.standing import step_findings
 from assembler.planning.recount import recount
 from assembler.projectfiles.planfile import plan_record
 from tests import specimens
@@ -38,7 +40,9 @@ MADE: dict[str, Callable[[], Assembly]] = {
 
 @cache
 def _record(name: str) -> Record:
-    return plan_record(plan_build(**MADE[name]().given))
+    given = MADE[name]().given
+    plan = plan_build(**given)
+    return plan_record(replace(plan, findings=(*plan.findings, *step_findings(plan, given["settings"].base))))
 
 
 def record_of(name: str) -> Record:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -12,7 +11,6 @@ from assembler.figure.ids import PartId
 from assembler.figure.plan import CarriedBy, LiftedBy, Plan, Step, StepKind
 from assembler.figure.settings import Base
 from assembler.planning.order import plan_build
-from assembler.planning.standing import step_findings
 from assembler.projectfiles.planfile import plan_json
 from tests.planning import figures
 from tests.planning.test_known_answers import joining, planned
@@ -21,9 +19,8 @@ from tests.specimens import Assembly
 
 @cache
 def plan_of(name: str) -> Plan:
-    """The plan of a figure, replayed and counted again, with what is found in its steps."""
-    plan = planned(figures.KNOWN[name]())
-    return replace(plan, findings=(*plan.findings, *step_findings(plan, Base())))
+    """The plan of a figure, replayed and counted again."""
+    return planned(figures.KNOWN[name]())
 
 
 def heights(made: Assembly) -> dict[str, float]:

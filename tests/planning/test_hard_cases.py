@@ -13,7 +13,7 @@ from assembler.planning.directions import candidate_directions
 from assembler.planning.order import plan_build
 from assembler.planning.scene import Floor, scene_of
 from assembler.planning.verify import verify_plan
-from assembler.projectfiles.planfile import plan_json, plan_record
+from assembler.projectfiles.planfile import plan_record
 from tests import specimens
 from tests.planning import hard
 from tests.planning.test_known_answers import arrival, joining, planned, stops
@@ -65,7 +65,6 @@ def test_a_hood_is_laid_down_to_reach_the_nuts_under_its_cap_and_stands_upright_
     assert turns(plan)[-1] == (0.0, 0.0, 1.0)
     assert plan.costs["turns [min]"] > 0
     assert all(access.is_reachable for access in cap.access)
-    plan_json(plan)
 
 
 def test_on_a_base_the_cap_of_a_hood_is_bolted_before_the_hood_is_set_down() -> None:
@@ -113,7 +112,6 @@ def test_a_bayonet_is_said_to_need_a_turn_and_the_turn_is_replayed() -> None:
     record["steps"][-1]["swing"]["degrees"] *= -1.0
     codes = {found.code for found in verify_plan(record, given["meshes"], given["settings"].tolerances)}
     assert "movement-refuted" in codes
-    plan_json(plan)
 
 
 @pytest.mark.parametrize("extra", [0, 6])

