@@ -10,7 +10,6 @@ import pytest
 
 from assembler.drawing.beads import GAP_MM, MOST_INSET_MM, NEXT_MM, OFF_HOLE_MM, bead_plan, press_points
 from assembler.drawing.faceview import face_picture
-from assembler.figure.ids import JointId
 from assembler.figure.joints import Method
 from tests.drawing.specimens import skittle
 
@@ -119,9 +118,13 @@ def words_of(picture) -> list[str]:
     return re.findall(r"<text[^>]*>([^<]*)</text>", picture.overlay_svg)
 
 
+def _joint(step, name):
+    return next(joint for joint in step.records if joint.id == name)
+
+
 def test_face_says_order_bead_and_hold(room):
-    step = skittle().plan.steps[2]
-    joint = room.joints[JointId("J03")]
+    step = skittle().drawn[2]
+    joint = _joint(step, "J03")
     bolts = tuple(bolt.id for bolt in joint.bolts)
     words = words_of(face_picture(room, step, joint, bolts, (0.0, -1.0, 0.3)))
     assert "J03 on P01, from above" in words
@@ -134,8 +137,8 @@ def test_face_says_order_bead_and_hold(room):
 
 
 def test_face_without_bolts_shows_where_to_press_and_without_adhesive_no_bead(room):
-    step = skittle().plan.steps[2]
-    joint = room.joints[JointId("J03")]
+    step = skittle().drawn[2]
+    joint = _joint(step, "J03")
     glued = face_picture(room, step, replace(joint, bolts=(), method=Method.BONDED), ())
     assert "Crosses: clamp or weigh down." in words_of(glued)
     assert glued.overlay_svg.count("<circle") == 4
@@ -145,8 +148,8 @@ def test_face_without_bolts_shows_where_to_press_and_without_adhesive_no_bead(ro
 
 def test_where_a_face_is_seen_from_needs_no_front(room):
     """J01 of the halves stands upright with normal +x, shown on P02, which stands at x < 0 and is seen from +x."""
-    step = replace(skittle().plan.steps[1], moves=("P01",))
-    joint = room.joints[JointId("J01")]
+    step = replace(skittle().drawn[1], moves=("P01",))
+    joint = _joint(step, "J01")
     eyes = {
         "seen as in the main picture": (1.0, 0.1, 0.2),
         "from behind the main picture": (-1.0, 0.1, 0.2),

@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from assembler.drawing.details import step_details
+from assembler.drawing.details import StepDetails, step_details
 from assembler.drawing.style import DETAIL_MM, PX_PER_MM, SECTION_MM
 from assembler.figure.pictures import Picture
 from assembler.publishing.sheets import SHEETS
@@ -25,8 +25,7 @@ def smallest_pt(picture: Picture, shown_as: float) -> float:
 
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=lambda sheet: sheet.name)
 def test_words_of_details_can_be_read(room, sheet):
-    step = skittle().plan.steps[2]
-    details = step_details(room, step, {joint.id: tuple(b.id for b in joint.bolts) for joint in skittle().plan.joints})
+    details = step_details(room, StepDetails(step=skittle().drawn[2].close_up, eye=(0.0, -1.0, 0.3)))
     kinds = set()
     for picture in details:
         is_face = "-face-" in picture.file
@@ -37,8 +36,7 @@ def test_words_of_details_can_be_read(room, sheet):
 
 
 def test_close_ups_that_are_made_smaller_for_a_full_page_can_still_be_read(room):
-    step = skittle().plan.steps[2]
-    for picture in step_details(room, step, {}):
+    for picture in step_details(room, StepDetails(step=skittle().drawn[2].close_up, eye=(0.0, -1.0, 0.3))):
         is_face = "-face-" in picture.file
         least_mm, made_mm = (DETAIL_LEAST_MM, DETAIL_MM[1]) if is_face else (SECTION_LEAST_MM, SECTION_MM[1])
         assert smallest_pt(picture, least_mm / made_mm) >= LEAST_PT

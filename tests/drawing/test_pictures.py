@@ -228,8 +228,9 @@ def test_the_view_of_the_book_the_crew_holds_is_kept_while_it_serves(room):
     x, y, z = best.eye
     aside = chosen_view(room, step, None, View(eye=(-y, x, z), up=step.up, new_visible=0.3, mating_searched=0.3))
     assert aside.eye == pytest.approx((-y, x, z))
-    below = chosen_view(room, step, None, View(eye=(x, y, -z), up=step.up, new_visible=0.9, mating_searched=0.9))
-    assert below.eye == best.eye
+    # Seen along the way in, nobody can tell how far apart the parts are.
+    along = View(eye=(0.02, 0.02, 0.9996), up=(0.0, 1.0, 0.0), new_visible=0.9, mating_searched=0.9)
+    assert chosen_view(room, step, None, along).eye == best.eye
 
 
 def _digest(file: Path) -> str:

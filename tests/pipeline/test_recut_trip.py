@@ -101,7 +101,7 @@ def _changes(root: Path) -> Changes:
 
 def _record(root: Path, steps: Sequence[str]) -> None:
     for hour, step in enumerate(steps, 8):
-        at = datetime.datetime(2031, 5, 4, hour)
+        at = datetime.datetime(2024, 5, 4, hour)
         pipeline.record_step(root, step=step, at=at, temperature_c=20.0, book=None, progress=_quiet)
 
 

@@ -12,8 +12,8 @@ import pytest
 
 from assembler.figure.settings import Crew
 from assembler.planning.order import plan_build
-from assembler.planning.standing import step_findings
 from assembler.planning.recount import recount
+from assembler.planning.standing import step_findings
 from assembler.projectfiles.planfile import plan_record
 from tests import specimens
 from tests.planning import figures
