@@ -11,8 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from assembler.figure.mesh import Mesh
-from assembler.geometry.axisframes import axis_frame
-from assembler.geometry.circles import fit_circle
+from assembler.geometry.circles import axis_frame, fit_circle
 from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.opposed import normals_and_heights
 
