@@ -1,4 +1,4 @@
-"""Which circle runs through the rim of a hole? Points in a plane in, centre, radius and distances out."""
+"""Circles through the rims of holes, and unit vectors across an axis. Points or an axis in, plain numbers out."""
 
 from __future__ import annotations
 
