@@ -1,4 +1,7 @@
-"""What differs between two revisions, as frozen records; the words are already in them, the layout is not."""
+"""What differs between two revisions, as frozen records, and changes.json, which holds them for other programs.
+
+The words are already in the records, the layout is not.
+"""
 
 from __future__ import annotations
 

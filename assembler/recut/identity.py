@@ -1,6 +1,7 @@
 """Which file is which part? Names change, files are exchanged, whole exports slip; geometry tells.
 
-The fingerprints of all files and the ledger go in; ids for files whose name does not tell, and findings, come out.
+The fingerprints of all files and the ledger go in; ids for files whose name does not tell, the motion of an export that
+was shifted, turned or rescaled as a whole, and findings, come out.
 """
 
 from __future__ import annotations

@@ -1,6 +1,7 @@
-"""Printed step numbers survive a re-cut: what did not change keeps its number, what is new goes between, as 12a, 12b.
+"""Printed numbers survive a re-cut: what did not change keeps its number, what is new goes between, as 12a, 12b.
 
-A plan and the last issued plan go in, the same plan with other numbers comes out.
+A plan and the last issued plan go in; the same plan with other numbers, with the benches of the issued book (a crew
+finds its work where it was), and with a calendar anew where the order changed comes out.
 """
 
 from __future__ import annotations
