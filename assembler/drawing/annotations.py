@@ -16,10 +16,9 @@ from numpy.typing import NDArray
 
 from assembler.drawing import overlay
 from assembler.drawing.callouts import Callout, crosses
-from assembler.drawing.camera import unit
+from assembler.drawing.camera import Point, unit
 from assembler.drawing.explode import Hung, way_back
 from assembler.drawing.mating import back_projected
-from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Role
 from assembler.drawing.shot import Shot
 from assembler.drawing.style import BLACK, GREY, px

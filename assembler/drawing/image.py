@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from assembler.drawing.overlay import Point
+from assembler.drawing.camera import Point
 
 COLOURS = 256
 """What one byte can number."""
