@@ -128,7 +128,7 @@ def test_other_rooms_come_in_by_the_doors(room: str) -> None:
     assert len(doors) <= DOORS[room]
 
 
-@pytest.mark.parametrize("room", DOORS)
+@pytest.mark.parametrize("room", sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py")))
 def test_the_map_of_a_room_names_all_its_modules(room: str) -> None:
     docs = ast.get_docstring(ast.parse((PACKAGE / room / "__init__.py").read_text(encoding="utf-8"))) or ""
     modules = {module.stem for module in (PACKAGE / room).glob("*.py")} - {"__init__"}
