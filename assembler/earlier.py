@@ -29,8 +29,7 @@ from assembler.projectfiles.jsonfile import read_json
 from assembler.projectfiles.planfile import as_written, read_plan
 from assembler.projectfiles.writing import write_whole
 from assembler.recut.asbuilt import as_built
-from assembler.recut.changes import Changes
-from assembler.recut.changesfile import changes_record, read_changes
+from assembler.recut.changes import Changes, changes_record, read_changes
 from assembler.recut.compare import compare_plans
 from assembler.recut.marks import StepMark, step_marks
 from assembler.recut.numbering import keep_numbers

@@ -67,7 +67,7 @@ from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.publication import Planned, change_sheet, contact_sheet, fill_book
 from assembler.recut.asbuilt import hold_end
-from assembler.recut.changesfile import changes_record
+from assembler.recut.changes import changes_record
 from assembler.recut.recordable import fahrenheit_fault, slips
 from assembler.recut.wording import change_lines
 from assembler.reports import (

@@ -28,9 +28,8 @@ from assembler.projectfiles.jointstext import read_surveyed, write_surveyed
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
 from assembler.projectfiles.toml import plain
 from assembler.projectfiles.writing import write_whole
-from assembler.recut.identity import figure_motion, figure_shift, renamed_files, restated_unit
+from assembler.recut.identity import Motion, figure_motion, figure_shift, moved_back, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
-from assembler.recut.motion import Motion, moved_back
 from assembler.survey.crossings import self_crossings
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.jointfaces import JointFace

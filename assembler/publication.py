@@ -26,8 +26,7 @@ from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
 from assembler.planning.finalstand import printed_skin_mm2
 from assembler.project import Project
-from assembler.publishing.besides import write_besides
-from assembler.publishing.book import write_book
+from assembler.publishing.book import write_besides, write_book
 from assembler.publishing.changesheet import write_change_sheet
 from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
 from assembler.publishing.source import Earlier, Source

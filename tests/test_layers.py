@@ -63,6 +63,8 @@ OWNERS = {
 }
 """All libraries that the program imports, and by how many modules at most. numpy is everybody's, and scipy's arrays
 and trees are nearly so; pydantic stands where files come in. Of the others one to four modules own each."""
+DOORS = {"drawing": 4, "planning": 5, "publishing": 6, "recut": 9, "survey": 5}
+"""Rooms with doors, and how many at most. Four are wanted; none may get more than it has."""
 _MODULE = re.compile(r"assembler(\.[a-z_]+)+")
 _HARMLESS = {"importlib.metadata", "importlib.resources.files"}
 MODULES = sorted(PACKAGE.rglob("*.py"))
@@ -99,6 +101,38 @@ def test_imports_point_downwards(module: Path) -> None:
         if target not in FLOORS or target == room:
             continue
         assert FLOORS[target] < FLOORS[room], f"{module.relative_to(ROOT)} (floor {FLOORS[room]}) imports {name}"
+
+
+def _doors(room: str) -> tuple[str, ...]:
+    """Modules that a room names as its doors."""
+    tree = ast.parse((PACKAGE / room / "__init__.py").read_text(encoding="utf-8"))
+    named = [
+        node.value for node in tree.body if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "DOORS"
+    ]
+    return tuple(ast.literal_eval(named[0]))
+
+
+@pytest.mark.parametrize("room", DOORS)
+def test_other_rooms_come_in_by_the_doors(room: str) -> None:
+    """And by every one of them: what nobody asks for is no door."""
+    used: dict[str, list[str]] = {}
+    for module in MODULES:
+        if _room(module) != room:
+            for name in _imports(module):
+                match name.split("."):
+                    case ["assembler", at, inner, *_] if at == room and (PACKAGE / room / f"{inner}.py").exists():
+                        used.setdefault(inner, []).append(str(module.relative_to(ROOT)))
+    doors = _doors(room)
+    assert {inner: modules for inner, modules in used.items() if inner not in doors} == {}
+    assert set(doors) == set(used)
+    assert len(doors) <= DOORS[room]
+
+
+@pytest.mark.parametrize("room", sorted(path.parent.name for path in PACKAGE.glob("*/__init__.py")))
+def test_the_map_of_a_room_names_all_its_modules(room: str) -> None:
+    docs = ast.get_docstring(ast.parse((PACKAGE / room / "__init__.py").read_text(encoding="utf-8"))) or ""
+    modules = {module.stem for module in (PACKAGE / room).glob("*.py")} - {"__init__"}
+    assert set(re.findall(r"`(\w+)`", docs)) == modules
 
 
 def _owners() -> dict[str, list[str]]:

@@ -1,1 +1,1 @@
-"""Published tables as data files with their sources, and their loader."""
+"""Published tables as data files with their sources. `tables` looks up, `records` are the rows it gives back."""

@@ -10,7 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assembler.drawing import overlay
-from assembler.drawing.overlay import Point, text_width
+from assembler.drawing.camera import Point
+from assembler.drawing.overlay import text_width
 from assembler.drawing.style import BLACK, REFERENCE_MM, px
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from assembler.figure.parts import Vector
 
 Floats = NDArray[np.float64]
+Point = tuple[float, float]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from assembler.drawing.spots import darker
+from assembler.drawing.image import darker
 from assembler.drawing.style import px
 
 Raster = NDArray[np.uint8]

@@ -1,28 +1,32 @@
 """A joint cut open along a bolt: the inside of a closed shell, with bolts where they will sit.
 
 In: a studio, a step, the bolts that its main picture cannot show. Out: a `Picture` of the joint closed, cut by a plane
-through one bolt axis, cut faces hatched, hardware whole.
+through one bolt axis, cut faces hatched, hardware whole. `kept_below` cuts bodies, each cut closed by a clean face: the
+only door to manifold3d in this room.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import lru_cache
 
+import manifold3d
 import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
 from assembler.drawing.callouts import Label, drawn, overlaps, placed
 from assembler.drawing.camera import Camera, Floats, framed, unit, view_axes
-from assembler.drawing.cutting import kept_below
 from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.explode import Axis, Hung, hang
+from assembler.drawing.image import faded, inner_spot
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Item, Role
-from assembler.drawing.spots import faded, inner_spot
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import CUT_MM, CUT_TINT, SMALL_MM, look_of, pixels, px
+from assembler.figure.mesh import Mesh
+from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import View
 
@@ -161,3 +165,48 @@ def _band(shape: tuple[int, ...]) -> NDArray[np.bool_]:
     aside = int(px(20.0))
     band[edge : shape[0] - edge, aside : shape[1] - aside] = True
     return band
+
+
+def kept_below(mesh: Mesh, normal: Vector | Floats, offset_mm: float) -> Mesh | None:
+    """The part of a body below a plane.
+
+    Parameters
+    ----------
+    mesh
+        Closed surface.
+    normal
+        Of the plane; what lies on its side is taken away.
+    offset_mm
+        Distance of the plane from the origin along the normal.
+
+    Returns
+    -------
+    Mesh or None
+        A closed mesh with the cut face, empty if nothing is left; None if the mesh is not closed and cannot be cut
+        cleanly.
+    """
+    solid = _solid(mesh)
+    if solid is None:
+        return None
+    away = -unit(normal)
+    cut = solid.trim_by_plane((float(away[0]), float(away[1]), float(away[2])), -float(offset_mm))
+    raw = cut.to_mesh64()
+    vertices = np.asarray(raw.vert_properties, dtype=np.float64)[:, :3]
+    return Mesh(vertices=vertices.reshape(-1, 3), faces=np.asarray(raw.tri_verts, dtype=np.int64).reshape(-1, 3))
+
+
+@lru_cache(maxsize=16)
+def _solid(mesh: Mesh) -> manifold3d.Manifold | None:
+    """The body as manifold3d holds it; vertices of the same place are merged.
+
+    Kept for the last few parts, since a part is cut once for each of its joints. Meshes are compared by identity.
+    """
+    # Copies, since manifold3d refuses arrays that are read-only.
+    raw = manifold3d.Mesh64(
+        vert_properties=np.array(mesh.vertices, order="C"), tri_verts=np.array(mesh.faces, dtype=np.uint64, order="C")
+    )
+    raw.merge()
+    solid = manifold3d.Manifold(raw)
+    if solid.status() != manifold3d.Error.NoError or solid.is_empty():
+        return None
+    return solid

@@ -16,11 +16,11 @@ from assembler.drawing import overlay
 from assembler.drawing.beads import BeadPlan, bead_plan, press_points
 from assembler.drawing.camera import Camera, framed, unit, view_axes
 from assembler.drawing.drawnstep import DrawnStep
+from assembler.drawing.image import closed, faded
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import MatingMap, marked
 from assembler.drawing.raster import Buffers
 from assembler.drawing.scenes import Role
-from assembler.drawing.spots import closed, faded
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import (
     BEAD_TINT,

@@ -14,12 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
-from assembler.drawing.camera import Camera, as_vector, direction, framed
+from assembler.drawing.camera import Camera, Point, as_vector, direction, framed
 from assembler.drawing.drawnstep import UPRIGHT, DrawnStep, Solid
+from assembler.drawing.image import darker
 from assembler.drawing.linework import drawing
-from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Item, Role
-from assembler.drawing.spots import darker
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import GREY, Look, pixels, px
 from assembler.drawing.turning import SAME_DEG, angle_deg

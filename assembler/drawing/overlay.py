@@ -9,9 +9,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from assembler.drawing.camera import Point
 from assembler.drawing.style import BLACK, FONT, TEXT_MM, px
-
-Point = tuple[float, float]
 
 AXIS_DASHES_MM = (6.0, 1.2, 0.8, 1.2)
 """Narrow long-dash dot line, ISO 128-2: axes."""

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 from assembler.drawing.callouts import Label, drawn, overlaps, placed
 from assembler.drawing.camera import Camera, as_vector, direction, framed
 from assembler.drawing.drawnstep import Solid, Solids
+from assembler.drawing.image import drawn_box, inner_spot
 from assembler.drawing.linework import drawing
 from assembler.drawing.scenes import Item, Role
-from assembler.drawing.spots import drawn_box, inner_spot
 from assembler.drawing.studio import Studio, studio_of
 from assembler.drawing.style import (
     COVER_MM,

@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assembler.drawing import overlay
+from assembler.drawing.camera import Point
 from assembler.drawing.explode import Axis
 from assembler.drawing.hardwaremodels import nominal_mm
-from assembler.drawing.overlay import Point
 from assembler.drawing.style import BLACK, SECTION_MM, SMALL_MM, px
 from assembler.figure.joints import Seat
 

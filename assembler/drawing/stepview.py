@@ -15,19 +15,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
-from assembler.drawing.axislines import axis_lines, hidden_hardware
+from assembler.drawing.annotations import Marks, axis_lines, hidden_hardware, motion_marks
 from assembler.drawing.callouts import Callout, Label, drawn, overlaps, placed
-from assembler.drawing.camera import Camera, framed
+from assembler.drawing.camera import Camera, Point, framed
 from assembler.drawing.composition import Box, Composition, composed
 from assembler.drawing.drawnstep import DrawnStep
+from assembler.drawing.image import closed, drawn_box, faded, inner_spot
 from assembler.drawing.keyfigure import Key
 from assembler.drawing.linework import Hatch, drawing
 from assembler.drawing.mating import marked
-from assembler.drawing.motion import Marks, motion_marks
-from assembler.drawing.overlay import Point
 from assembler.drawing.scenes import Role
 from assembler.drawing.shot import Shot
-from assembler.drawing.spots import closed, drawn_box, faded, inner_spot
 from assembler.drawing.stage import Stage, staged
 from assembler.drawing.studio import Studio, studio_of
 from assembler.drawing.style import BOND_TINT, DRY_TINT, MAIN_MM, look_of, pixels, px

@@ -16,8 +16,8 @@ from PIL import Image
 from assembler.drawing.bodies import Figure, read_figure
 from assembler.drawing.explode import Hung
 from assembler.drawing.hardwaremodels import nut, screw, washer
+from assembler.drawing.image import COLOURS, indexed
 from assembler.drawing.mating import MatingMap, mating_map
-from assembler.drawing.palette import COLOURS, indexed
 from assembler.drawing.raster import Rasteriser
 from assembler.drawing.scenes import Item, Role
 from assembler.figure.ids import JointId, PartId

@@ -13,9 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing import overlay
-from assembler.drawing.camera import Camera, unit
+from assembler.drawing.camera import Camera, Point, unit
 from assembler.drawing.drawnstep import UPRIGHT, DrawnStep
-from assembler.drawing.overlay import Point
 from assembler.drawing.style import BLACK, GREY, px
 from assembler.figure.ids import PartId, natural_key
 from assembler.figure.parts import Vector

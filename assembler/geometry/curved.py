@@ -16,10 +16,10 @@ from scipy.spatial import cKDTree
 
 from assembler.figure.mesh import Mesh, Points
 from assembler.figure.tolerances import Tolerances
+from assembler.geometry.facenormals import seen_areas, smoothed_normals
 from assembler.geometry.flats import neighbour_pairs
 from assembler.geometry.jagged import with_slivers
 from assembler.geometry.samples import Samples, share_samples
-from assembler.geometry.smoothnormals import seen_areas, smoothed_normals
 from assembler.geometry.solids import row_cross
 
 _SPACING_MM = 2.0

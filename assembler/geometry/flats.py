@@ -17,7 +17,7 @@ from scipy.sparse.csgraph import connected_components
 from scipy.spatial import cKDTree
 
 from assembler.figure.mesh import Mesh, Points, Triangles
-from assembler.geometry.axisframes import axis_frame
+from assembler.geometry.circles import axis_frame
 
 CLEAN_MM = 0.02
 """Distance from the plane that rounding to single precision and modelling leave."""

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
-from assembler.geometry.axisframes import axis_frame
+from assembler.geometry.circles import axis_frame
 from assembler.geometry.openings import Opening
 
 _SPOKES = 24

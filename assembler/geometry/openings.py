@@ -14,11 +14,11 @@ import shapely
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
-from assembler.geometry.axisframes import axis_frame
 from assembler.geometry.circles import (
     LARGEST_HOLE_MM,
     LEAST_CORNERS,
     ROUND_MM,
+    axis_frame,
     circle_through,
     true_corners,
     without_strays,

@@ -12,8 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
-from assembler.geometry.axisframes import axis_frame
-from assembler.geometry.circles import ROUND_MM, fit_circle
+from assembler.geometry.circles import ROUND_MM, axis_frame, fit_circle
 from assembler.geometry.opposed import normals_and_heights
 from assembler.geometry.walls import wall_axis
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.optimize import least_squares
 
 from assembler.figure.mesh import Mesh, Points
-from assembler.geometry.axisframes import axis_frame
+from assembler.geometry.circles import axis_frame
 from assembler.geometry.opposed import normals_and_heights
 from assembler.geometry.solids import row_cross
 

@@ -1,1 +1,26 @@
-"""An order that can be carried out, and its independent check."""
+"""An order that can be carried out, and its independent check.
+
+Work passes through from top to bottom; `order` calls it.
+
+==============================  ======================================================================================
+question                        asked of
+==============================  ======================================================================================
+what is the figure              `scene`
+what has a way out              `directions`, `obstacles`, `blocking`; in two legs: `twolegs`; turned: `swings`
+what can hands and tools reach  `handsizes`, `handgrids`, `handzones`, `handroom`; `boltends`, `toolroom`; both:
+                                `access`, `closable`
+what carries what               `support`, `onbolts`, `gravity`
+which order                     `search`, with `guide` (the issued order), `candidates`, `pieces`, `joining`,
+                                `weights`
+on which bench, when            `benches`, `improve`, `calendar`
+what the book says of it        `steps`, with `turns`, `trialfits`, `reasons`; findings: `remedies`, `standing`
+why a step stands there         `explain`
+what wind and people do         `finalstand`
+is the plan true                `verify`, `recount`, `carried`: they share nothing with the planner but the mesh
+==============================  ======================================================================================
+
+Doors, five: `order` plans, `standing` has findings that name steps, `finalstand`, `verify` and `explain` answer alone.
+"""
+
+DOORS = ("explain", "finalstand", "order", "standing", "verify")
+"""Modules that other rooms import; all others are this room's own."""

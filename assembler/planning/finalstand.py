@@ -16,8 +16,7 @@ from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
 from assembler.figure.settings import Base, Settings
-from assembler.geometry.outerskin import outer_skin_mm2
-from assembler.geometry.silhouettes import feet_in_plan, silhouettes
+from assembler.geometry.visibility import feet_in_plan, outer_skin_mm2, silhouettes
 
 
 def final_exposure(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Settings) -> tuple[ExposureRow, ...]:

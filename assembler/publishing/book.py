@@ -1,4 +1,7 @@
-"""The build book: composes the pages, fills the templates, sets the pieces and binds them. Start reading here."""
+"""The build book and what lies beside it: composes the pages, fills the templates, sets the pieces and binds them.
+
+Start reading here. Beside the book lie the plan, the hardware lists, the labels and the change sheet alone.
+"""
 
 from __future__ import annotations
 
@@ -13,22 +16,27 @@ from assembler.figure.plan import Plan
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Logo
 from assembler.projectfiles.bookfolder import PDF
+from assembler.projectfiles.planfile import plan_json
+from assembler.projectfiles.writing import write_whole
 from assembler.publishing.appendixpages import appendix_page
 from assembler.publishing.binding import Leaves, bound
 from assembler.publishing.changepages import change_page
-from assembler.publishing.daypages import days_page
+from assembler.publishing.changesheet import write_change_sheet
+from assembler.publishing.days import days_page
 from assembler.publishing.endpages import base_page, finish_page
-from assembler.publishing.frontpages import before_page, cover_page, finding_rows
+from assembler.publishing.frontpages import before_page, cover_page, finding_rows, parts_page
 from assembler.publishing.hardwarepages import hardware_page
+from assembler.publishing.labels import write_labels
 from assembler.publishing.pages import Book, ContentsLine
-from assembler.publishing.partpages import parts_page
 from assembler.publishing.pdf import SetPages, Typesetter, measure_all, save_pdf, set_all
 from assembler.publishing.pieces import BAGS, PARTS, SHEETS, Piece, Pieces, first_of_runs
 from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Earlier, Source, step_anchor
+from assembler.publishing.spreadsheet import hardware_xlsx
 from assembler.publishing.steplayout import laid_out, left_over
 from assembler.publishing.steppages import step_pages
+from assembler.publishing.tables import hardware_csv
 from assembler.publishing.words import Words
 
 APART = {
@@ -226,3 +234,38 @@ def _contents(
             anchor = step_anchor(step.number)
             lines.append(ContentsLine(anchor=anchor, number=step.number, title=step.title, level=2, piece=anchor))
     return tuple(lines)
+
+
+def write_besides(
+    source: Source, out_dir: Path, earlier: Earlier, kept: Cache | None = None, executor: Executor | None = None
+) -> Mapping[str, PrintedPiece]:
+    """Write plan.json, hardware.csv, hardware.xlsx, labels.pdf and, after an earlier issue, change-sheet.pdf.
+
+    Parameters are those of `write_book`.
+
+    Returns
+    -------
+    mapping
+        What is on each label, by its name.
+
+    Raises
+    ------
+    TemplateError
+        If an override, or the catalogue, is broken; names file and line.
+    BookFolderError
+        If a picture is missing, or a file cannot be written.
+    """
+    write_whole(out_dir / "plan.json", plan_json(source.plan))
+    write_whole(out_dir / "hardware.csv", hardware_csv(source.hardware, source.buy))
+    write_whole(out_dir / "hardware.xlsx", hardware_xlsx(source.hardware, source.buy, source.words))
+    if earlier.changes is not None:
+        write_change_sheet(
+            earlier.changes,
+            source.settings,
+            out_dir,
+            was=earlier.was,
+            now=source.pictures.thumbnails,
+            is_draft=source.is_draft,
+            overrides=source.overrides,
+        )
+    return write_labels(source, out_dir, earlier, kept, executor)

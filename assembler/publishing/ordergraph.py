@@ -10,8 +10,8 @@ from xml.sax.saxutils import escape, quoteattr
 from assembler.figure.ids import BenchId, PartId, StepNumber, natural_key
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, Step
-from assembler.publishing.gates import split_gates
 from assembler.publishing.pages import Diagram
+from assembler.publishing.source import split_gates
 from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
 

@@ -14,7 +14,7 @@ from assembler.figure.ids import JointId, PartId, StepNumber, natural_key
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part
 from assembler.figure.pictures import Picture, Pictures
-from assembler.figure.plan import Plan, Step
+from assembler.figure.plan import Gate, Plan, Step
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Settings
 from assembler.publishing.pages import PictureBox
@@ -145,3 +145,39 @@ def picture_box(picture: Picture | None, caption: str = "") -> PictureBox | None
         alt=picture.alt,
         caption=caption,
     )
+
+
+def sorted_gates(gates: Sequence[Gate]) -> list[Gate]:
+    """By the step that closed the joint, then by joint."""
+    return sorted(gates, key=lambda gate: (natural_key(gate.step), natural_key(gate.joint)))
+
+
+def split_gates(plan: Plan, step: Step) -> tuple[list[Gate], list[Gate]]:
+    """Waits of a step: those that nothing before it has kept, and those that are kept by then.
+
+    A wait is kept when a step that has to be done before this one (at any distance) waited for the same joint.
+
+    Parameters
+    ----------
+    plan
+        The whole plan.
+    step
+        One of its steps.
+    """
+    kept = {gate.joint for other in _before(plan, step) for gate in other.gates}
+    ordered = sorted_gates(step.gates)
+    return [gate for gate in ordered if gate.joint not in kept], [gate for gate in ordered if gate.joint in kept]
+
+
+def _before(plan: Plan, step: Step) -> list[Step]:
+    """Every step that has to be done before a step, in the order of the book."""
+    steps = {other.number: other for other in plan.steps}
+    found: set[StepNumber] = set()
+    open_ends = [step]
+    while open_ends:
+        one = open_ends.pop()
+        for name in (*one.after, *(gate.step for gate in one.gates)):
+            if name in steps and name not in found:
+                found.add(name)
+                open_ends.append(steps[name])
+    return [other for other in plan.steps if other.number in found]

@@ -18,8 +18,7 @@ from assembler.figure.joints import Place
 from assembler.figure.plan import Access, Lift, LiftedBy, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import step_cautions
-from assembler.publishing.frontpages import touched_steps
-from assembler.publishing.gates import split_gates
+from assembler.publishing.frontpages import part_row, touched_steps
 from assembler.publishing.hardwarepages import piece_name, sorted_lines, temperature_rows
 from assembler.publishing.pages import (
     AccessRow,
@@ -34,9 +33,8 @@ from assembler.publishing.pages import (
     StepPage,
     Strip,
 )
-from assembler.publishing.partpages import part_row
 from assembler.publishing.sheets import SheetSize, sheet_size
-from assembler.publishing.source import Source, picture_box, step_anchor
+from assembler.publishing.source import Source, picture_box, split_gates, step_anchor
 from assembler.publishing.stepwords import glue_notes, orders
 from assembler.publishing.wording import merged, pattern, ranges
 from assembler.publishing.words import Words

@@ -16,10 +16,9 @@ from assembler.figure.plan import Done, Plan, Step
 from assembler.projectfiles.builtlog import BuiltStep
 from assembler.projectfiles.planfile import as_written
 from assembler.recut.changes import PartFate
-from assembler.recut.numbering import in_issued_order, issued_numbers, renumbered
+from assembler.recut.numbering import in_book_order, in_issued_order, issued_numbers, renumbered
 from assembler.recut.opening import CarriedOver, carried_over, opening_steps
 from assembler.recut.partfates import compare_parts
-from assembler.recut.retiming import in_book_order
 from assembler.recut.standing import Standing, Touch, touches, what_stands
 from assembler.recut.stepfates import done_note, hardware_counts
 from assembler.recut.stepmatch import match_steps

@@ -13,9 +13,9 @@ from assembler.figure.findings import sort_findings
 from assembler.figure.parts import Fingerprint
 from assembler.figure.plan import Plan
 from assembler.recut.changes import Changes, EffectivePage
+from assembler.recut.identity import Motion, common_motion, plus, rescaled, shifted
 from assembler.recut.jointfates import JointsCompared, compare_joints
 from assembler.recut.likeness import SAME, Sameness, looser
-from assembler.recut.motion import Motion, common_motion, plus, rescaled, shifted
 from assembler.recut.partfates import PartsCompared, compare_parts
 from assembler.recut.stepfates import StepsCompared, compare_steps
 from assembler.recut.supplies import (

@@ -1,20 +1,21 @@
-"""Printed step numbers survive a re-cut: what did not change keeps its number, what is new goes between, as 12a, 12b.
+"""Printed numbers survive a re-cut: what did not change keeps its number, what is new goes between, as 12a, 12b.
 
-A plan and the last issued plan go in, the same plan with other numbers comes out.
+A plan and the last issued plan go in; the same plan with other numbers, with the benches of the issued book (a crew
+finds its work where it was), and with a calendar anew where the order changed comes out.
 """
 
 from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 
-from assembler.figure.ids import StepNumber, natural_key
+from assembler.figure.ids import BenchId, StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
-from assembler.recut.benches import with_issued_benches
+from assembler.figure.titles import titled
 from assembler.recut.likeness import SAME
-from assembler.recut.retiming import in_book_order
 from assembler.recut.stepmatch import match_steps
 
 
@@ -220,3 +221,105 @@ def _with_names(step: Step, names: _Names) -> Step:
 
 def _image(step: Step, number: StepNumber) -> str:
     return f"step-{number}.png" if step.image == f"step-{step.number}.png" else step.image
+
+
+def with_issued_benches(steps: Sequence[Step], issued: Plan) -> tuple[Step, ...]:
+    """The steps with the bench names of the issued book.
+
+    Parameters
+    ----------
+    steps
+        As planned.
+    issued
+        The plan of the last issued book.
+
+    Returns
+    -------
+    tuple of Step
+        A bench takes the name of the issued bench with which it shares most jobs, the largest share first; a bench
+        that is new gets the next free name. Two benches never get one name.
+    """
+    old = issued.steps
+    shared = Counter((steps[index].bench, old[match].bench) for index, match in match_steps(old, steps).items())
+    names: dict[str, str] = {}
+    by_share = sorted(shared.items(), key=lambda item: (-item[1], natural_key(item[0][0]), natural_key(item[0][1])))
+    for (bench, was), _ in by_share:
+        if bench not in names and was not in names.values():
+            names[bench] = was
+    taken = {*names.values(), *(step.bench for step in old)}
+    for bench in sorted({step.bench for step in steps} - names.keys(), key=natural_key):
+        names[bench] = bench if bench not in taken else _next_name(taken)
+        taken.add(names[bench])
+    if all(bench == name for bench, name in names.items()):
+        return tuple(steps)
+    return tuple(_renamed(step, names) for step in steps)
+
+
+def _next_name(taken: Iterable[str]) -> str:
+    numbers = [int(match.group(1)) for name in taken if (match := re.fullmatch(r"B(\d+)", name))]
+    return f"B{max(numbers, default=0) + 1}"
+
+
+def _renamed(step: Step, names: Mapping[str, str]) -> Step:
+    heading = step.heading
+    if heading is not None and heading.bench is not None:
+        heading = replace(heading, bench=BenchId(names.get(heading.bench, heading.bench)))
+    return titled(replace(step, bench=BenchId(names[step.bench]), heading=heading))
+
+
+def in_book_order(plan: Plan) -> Plan:
+    """The plan with every step as early as the step before it, its dependencies and its gates allow.
+
+    Parameters
+    ----------
+    plan
+        Steps in the order of the book.
+
+    Returns
+    -------
+    Plan
+        `start_min`, `end_min`, `is_critical` and `total_min` anew. Critical are the steps of one chain without slack
+        that ends last.
+    """
+    ends: dict[StepNumber, float] = {}
+    held: dict[StepNumber, StepNumber | None] = {}
+    steps: list[Step] = []
+    by_number = {step.number: step for step in plan.steps}
+    for step in plan.steps:
+        start, cause = _earliest(step, steps, ends, by_number)
+        ends[step.number] = start + step.minutes
+        held[step.number] = cause
+        steps.append(replace(step, start_min=start, end_min=ends[step.number]))
+    finish = {step.number: step.end_min + (step.hold.minutes if step.hold else 0.0) for step in steps}
+    total = max(finish.values(), default=0.0)
+    critical = _chain(next((number for number, end in finish.items() if end == total), None), held)
+    return replace(
+        plan, steps=tuple(replace(step, is_critical=step.number in critical) for step in steps), total_min=total
+    )
+
+
+def _earliest(
+    step: Step, done: Sequence[Step], ends: Mapping[StepNumber, float], by_number: Mapping[StepNumber, Step]
+) -> tuple[float, StepNumber | None]:
+    """Start of a step and the step that holds it up; None for the first."""
+    limits = [(done[-1].end_min, done[-1].number)] if done else []
+    limits += [(ends[number], number) for number in step.after if number in ends]
+    limits += [
+        (ends[gate.step] + _cure_min(by_number[gate.step], gate.joint), gate.step)
+        for gate in step.gates
+        if gate.step in ends
+    ]
+    return max(limits, default=(0.0, None))
+
+
+def _cure_min(step: Step, joint: str) -> float:
+    cures = [dose.handling_min for dose in step.adhesive if dose.joint == joint]
+    return max(cures, default=step.hold.minutes if step.hold else 0.0)
+
+
+def _chain(last: StepNumber | None, held: Mapping[StepNumber, StepNumber | None]) -> set[StepNumber]:
+    chain: set[StepNumber] = set()
+    while last is not None:
+        chain.add(last)
+        last = held[last]
+    return chain

@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Seat
 from assembler.geometry.facing import HolePair, LoneHole, Patch, match_holes, pair_of, unread_pairs
+from assembler.geometry.holepairs import hole_opposite
 from assembler.geometry.holes import Bore, BoreProbe, Kind
 from assembler.geometry.openings import Opening
-from assembler.geometry.opposite import hole_opposite
 
 LEAST_HOLE_MM, LARGEST_HOLE_MM = 2.0, 40.0
 """Clearance holes from M2 to M36 (ISO 273, medium series 2.4 to 39); wider openings are for cables or hands."""

@@ -13,7 +13,6 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.tolerances import Tolerances
 from assembler.geometry.curved import CurvedFacing, curved_facing
-from assembler.geometry.curvedholes import match_openings, openings_in
 from assembler.geometry.facing import (
     HolePair,
     LoneHole,
@@ -22,6 +21,7 @@ from assembler.geometry.facing import (
     without_facets,
 )
 from assembler.geometry.flats import find_flats
+from assembler.geometry.holepairs import match_openings, openings_in
 from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.opposed import normals_and_heights
 from assembler.geometry.outlines import Outline, outlines_of

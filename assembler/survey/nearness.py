@@ -22,7 +22,7 @@ from assembler.geometry.samples import (
     spread_samples,
     thinned,
 )
-from assembler.geometry.skin import open_view
+from assembler.geometry.visibility import open_view
 
 CELL_MM = 8.0
 """Edge of the cells in which surfaces are compared: twice the spacing of the samples."""

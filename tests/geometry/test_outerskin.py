@@ -10,7 +10,7 @@ import trimesh
 from manifold3d import Manifold
 
 from assembler.figure.mesh import Mesh
-from assembler.geometry.outerskin import outer_skin_mm2
+from assembler.geometry.visibility import outer_skin_mm2
 
 UP = (0.0, 0.0, 1.0)
 

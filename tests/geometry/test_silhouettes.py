@@ -12,7 +12,7 @@ from manifold3d import Mesh as Soup
 
 from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Mesh
-from assembler.geometry.silhouettes import feet_in_plan, silhouettes
+from assembler.geometry.visibility import feet_in_plan, silhouettes
 
 UP = (0.0, 0.0, 1.0)
 

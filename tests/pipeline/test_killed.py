@@ -26,7 +26,7 @@ from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.idledger import read_ledger
 from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.toml import read_plain
-from assembler.publishing import besides
+from assembler.publishing import book as bookmodule
 from assembler.publishing.book import BookFiles
 from tests.pipeline.test_recut_trip import _export, _half_rings
 from tests.pipeline.tower import tower_parts, write_tower
@@ -81,8 +81,8 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(module, name, _remembering(getattr(module, name)))
     monkeypatch.setattr(pipeline, "draw_book", undrawn)
     monkeypatch.setattr(publication, "write_book", unset)
-    monkeypatch.setattr(besides, "write_labels", lambda *_: {})
-    monkeypatch.setattr(besides, "write_change_sheet", lambda *_, **__: None)
+    monkeypatch.setattr(bookmodule, "write_labels", lambda *_: {})
+    monkeypatch.setattr(bookmodule, "write_change_sheet", lambda *_, **__: None)
     monkeypatch.setattr(publication, "write_contact_sheet", lambda **_: None)
 
 

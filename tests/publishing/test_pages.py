@@ -16,8 +16,8 @@ from assembler.figure.ids import StepNumber
 from assembler.figure.plan import Stability, StepKind
 from assembler.publishing import quantities
 from assembler.publishing.book import compose
+from assembler.publishing.frontpages import parts_page
 from assembler.publishing.pages import Book, StepPage
-from assembler.publishing.partpages import parts_page
 from assembler.publishing.sheets import SHEETS, sheet_size
 from assembler.publishing.source import Source
 from assembler.publishing.steppages import tab_mm

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from assembler.figure.ids import JointId, StepNumber
 from assembler.figure.plan import Gate
-from assembler.publishing.gates import split_gates
+from assembler.publishing.source import split_gates
 from assembler.publishing.wording import by_tens, merged, pattern, ranges
 from tests.publishing import sample
 

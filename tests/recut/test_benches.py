@@ -8,9 +8,8 @@ from assembler.figure.joints import Place
 from assembler.figure.plan import Heading, Plan, Step, StepKind
 from assembler.figure.titles import titled
 from assembler.projectfiles.planfile import as_written
-from assembler.recut.benches import with_issued_benches
 from assembler.recut.compare import compare_plans
-from assembler.recut.numbering import keep_numbers
+from assembler.recut.numbering import keep_numbers, with_issued_benches
 
 
 def _plan(jobs: Sequence[tuple[str, str]]) -> Plan:

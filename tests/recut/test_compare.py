@@ -14,8 +14,7 @@ from assembler.figure.parts import Fingerprint
 from assembler.figure.plan import Plan
 from assembler.geometry.fingerprints import fingerprint
 from assembler.projectfiles.planfile import as_written, plan_of, plan_record
-from assembler.recut.changes import Changes, EffectivePage, Fate, PartFate
-from assembler.recut.changesfile import changes_of, changes_record
+from assembler.recut.changes import Changes, EffectivePage, Fate, PartFate, changes_of, changes_record
 from assembler.recut.compare import compare_plans
 from assembler.recut.numbering import keep_numbers
 from assembler.recut.wording import change_lines

@@ -11,8 +11,7 @@ import pytest
 from assembler.errors import BookFolderError
 from assembler.figure.plan import Plan
 from assembler.projectfiles.planfile import as_written
-from assembler.recut.changes import Changes, PagePlace
-from assembler.recut.changesfile import changes_record, read_changes
+from assembler.recut.changes import Changes, PagePlace, changes_record, read_changes
 from assembler.recut.compare import compare_plans
 from assembler.recut.marks import step_marks
 from assembler.recut.numbering import keep_numbers

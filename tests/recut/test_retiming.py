@@ -8,7 +8,7 @@ from assembler.figure.hardware import Bonding
 from assembler.figure.ids import BenchId, JointId, SectionId, StepNumber
 from assembler.figure.joints import Place
 from assembler.figure.plan import Gate, Hold, Plan, Step, StepKind
-from assembler.recut.retiming import in_book_order
+from assembler.recut.numbering import in_book_order
 from tests.recut.tower import Recipe, plan
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from assembler.geometry.axisframes import axis_frame
+from assembler.geometry.circles import axis_frame
 
 
 @pytest.mark.parametrize("seed", range(20))

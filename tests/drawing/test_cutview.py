@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from assembler.drawing.cutting import kept_below
+from assembler.drawing.cutview import kept_below
 from assembler.figure.mesh import Mesh
 
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from manifold3d import Manifold
 
+from assembler.geometry.facenormals import seen_areas, smoothed_normals
 from assembler.geometry.samples import share_samples
-from assembler.geometry.smoothnormals import seen_areas, smoothed_normals
 from tests.survey.part_sets import mesh_of, noisy
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from assembler.drawing.palette import COLOURS, indexed
+from assembler.drawing.image import COLOURS, indexed
 
 Bytes = NDArray[np.uint8]
 

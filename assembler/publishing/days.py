@@ -1,4 +1,4 @@
-"""The days as a drawing: benches, steps and holds against the hours of each day."""
+"""The days: the chart of benches, steps and holds, work while something cures, the chain that sets the end."""
 
 from __future__ import annotations
 
@@ -6,13 +6,16 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from xml.sax.saxutils import escape
 
+from assembler.engineering.worktimes import preparing_minutes
 from assembler.figure.ids import StepNumber, natural_key
-from assembler.figure.plan import Plan
+from assembler.figure.plan import Plan, Step
 from assembler.figure.settings import Crew
-from assembler.publishing.pages import Diagram
+from assembler.publishing import quantities
+from assembler.publishing.pages import DaysPage, Diagram, Pair
+from assembler.publishing.source import Source
 from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
-from assembler.publishing.workdays import DAY_MIN, Shift, clock_text
+from assembler.publishing.workdays import DAY_MIN, Shift, clock_text, cured_at, day_and_hour, days_of
 
 WIDTH_MM = 168.0
 LABEL_MM = 15.0
@@ -207,3 +210,73 @@ def _label(x: float, y: float, text: str, ink: str, anchor: str) -> str:
         f'<text x="{x:.2f}" y="{y + 5.6:.2f}" font-size="3.9" font-weight="bold" text-anchor="{anchor}" '
         f'fill="{ink}">{escape(text)}</text>'
     )
+
+
+def days_page(source: Source) -> DaysPage:
+    """The calendar of the plan as pages."""
+    words, plan = source.words, source.plan
+    critical = [step.number for step in plan.steps if step.is_critical]
+    return DaysPage(
+        charts=day_charts(plan, source.shifts, source.settings.crew, words),
+        facts=(
+            (words("days.length"), words.count("before.days_value", days_of(source.shifts))),
+            *_afterwards(source),
+            (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
+            *_preparing(source),
+            (words("days.people"), str(source.settings.crew.people)),
+            (
+                words("days.hours"),
+                words(
+                    "days.hours_value",
+                    start=clock_text(source.settings.crew.day_start_h),
+                    end=clock_text(source.settings.crew.day_end_h),
+                ),
+            ),
+        ),
+        meanwhile=tuple(line for step in plan.steps for line in _meanwhile(source, step)),
+        critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
+    )
+
+
+def _preparing(source: Source) -> list[Pair]:
+    """Dry fits, abrading, degreasing and masking: work that is done before anything is mixed."""
+    crew = source.settings.crew
+    minutes = sum(
+        preparing_minutes([source.joint(row.joint) for row in step.adhesive], crew) for step in source.plan.steps
+    )
+    return [(source.words("days.preparing"), quantities.duration(minutes))] if minutes else []
+
+
+def _afterwards(source: Source) -> list[Pair]:
+    """When the last joint is cured, and when the finish that waits for it is dry; its work is not counted."""
+    words = source.words
+    cured = cured_at(source.plan, source.shifts)
+    if cured is None:
+        return []
+    rows = [(words("days.cured"), words("days.day_value", day=day_and_hour(cured)[0]))]
+    waits_min = sum(row.coats * row.wait_min for row in source.settings.finish)
+    if source.settings.finish:
+        rows.append((words("days.finished"), words("days.day_value", day=day_and_hour(cured + waits_min)[0])))
+    return rows
+
+
+def _meanwhile(source: Source, step: Step) -> list[str]:
+    """What other steps start while the hold of a step runs."""
+    if step.hold is None:
+        return []
+    shift = source.shifts[step.number]
+    others = [number for number, other in source.shifts.items() if shift.end <= other.start < shift.free]
+    if not others:
+        return []
+    words = source.words
+    day, hour = day_and_hour(shift.free)
+    return [
+        words(
+            "days.meanwhile_value",
+            joints=ranges(step.hold.joints),
+            step=step.number,
+            others=ranges(others),
+            day=day,
+            clock=clock_text(hour),
+        )
+    ]
