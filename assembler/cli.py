@@ -6,6 +6,7 @@ import argparse
 import datetime
 import errno
 import json
+import math
 import os
 import signal
 import sys
@@ -71,11 +72,13 @@ def _parser() -> argparse.ArgumentParser:
     survey.add_argument(
         "--quick", action="store_true", help="do not look for parts whose surface passes through itself"
     )
+    _memory_option(survey)
     _json_option(survey)
 
     check = calls.add_parser("check", help="list findings, and why each step stands where it stands")
     check.add_argument("project", type=_path, metavar="PROJECT_DIR")
     check.add_argument("--step", metavar="NUMBER", help="explain this step only")
+    _memory_option(check)
     _json_option(check)
 
     book = calls.add_parser("book", help="write the build book")
@@ -85,11 +88,13 @@ def _parser() -> argparse.ArgumentParser:
     book.add_argument(
         "--workers", type=_count, metavar="N", help="processes that draw and set pages (default: one for each core)"
     )
+    _memory_option(book)
     _json_option(book)
 
     recut = calls.add_parser("recut", help="say what differs from an earlier book")
     recut.add_argument("project", type=_path, metavar="PROJECT_DIR")
     recut.add_argument("--since", type=_path, required=True, metavar="BOOK", help="folder of an earlier complete book")
+    _memory_option(recut)
     _json_option(recut)
 
     record = calls.add_parser("record", help="log that a step was carried out; says when its hold ends")
@@ -121,6 +126,23 @@ def _count(text: str) -> int:
     return number
 
 
+def _gib(text: str) -> float:
+    """Memory that is worth allowing."""
+    try:
+        gib = float(text)
+    except ValueError:
+        gib = math.nan
+    if not 0.5 <= gib <= 1024.0:
+        raise argparse.ArgumentTypeError(f"got {text!r}, give GiB from 0.5 to 1024")
+    return gib
+
+
+def _memory_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--memory", type=_gib, metavar="GIB", help="memory that one part or grid may take (default: 4); more is refused"
+    )
+
+
 def _json_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print the result as JSON on stdout")
 
@@ -140,7 +162,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     """
     call = _parser().parse_args(arguments)
     from assembler.errors import DrawingError, InputError, on_one_line
+    from assembler.roombound import MEMORY_GIB, allow_memory
 
+    # A second call in one process, as tests make it, starts anew.
+    allow_memory(getattr(call, "memory", None) or MEMORY_GIB)
     try:
         return _CALLS[call.call](call)
     except InputError as exc:

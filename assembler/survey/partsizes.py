@@ -16,7 +16,7 @@ import numpy as np
 
 from assembler.errors import Fault
 from assembler.geometry.meshfiles import MOST_BODIES
-from assembler.geometry.samples import MOST_AREA_MM2
+from assembler.geometry.samples import most_area_mm2
 from assembler.projectfiles.figurefile import UNITS_MM
 from assembler.survey.intakebody import IntakeBody
 
@@ -73,7 +73,7 @@ def size_faults(folder: Path, bodies: Sequence[IntakeBody]) -> list[Fault]:
     sized = [_sized(body) for body in bodies]
     middle = median(body.size_mm for body in sized)
     # What stays of the samples of a body is a third of what they take while they are spread.
-    is_vast = _extent(sized) > LARGEST_FIGURE_MM or sum(body.area_mm2 for body in sized) > 3 * MOST_AREA_MM2
+    is_vast = _extent(sized) > LARGEST_FIGURE_MM or sum(body.area_mm2 for body in sized) > 3 * most_area_mm2()
     is_apart = middle > _USUAL_PART_MM[1] and is_vast
     if is_apart or not SMALLEST_PART_MM <= middle <= LARGEST_PART_MM:
         return [_wrong_unit(folder, sized, middle)]
@@ -122,10 +122,10 @@ def _size_fault(folder: Path, body: _Sized, middle: float, count: int) -> Fault 
         return _fault(folder, body.file, "has no extent", "export it again")
     is_outlier = count >= 3 and body.size_mm >= MOST_RATIO * middle
     is_fitting = SMALLEST_PART_MM <= body.size_mm <= LARGEST_PART_MM and not is_outlier
-    if is_fitting and body.area_mm2 <= MOST_AREA_MM2:
+    if is_fitting and body.area_mm2 <= most_area_mm2():
         return None
     if is_fitting:
-        wrong = f"has {body.area_mm2 / 1e6:.0f} m2 of surface, at most {MOST_AREA_MM2 / 1e6:.0f} can be surveyed"
+        wrong = f"has {body.area_mm2 / 1e6:.0f} m2 of surface, at most {most_area_mm2() / 1e6:.0f} can be surveyed"
         return _fault(folder, body.file, wrong, "export it again in the unit of the others, or cut it into parts")
     is_large = body.size_mm > middle
     ratio = body.size_mm / middle if is_large else middle / body.size_mm

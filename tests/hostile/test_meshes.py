@@ -279,7 +279,7 @@ def test_file_that_lies_is_one_line(name: str, tmp_path: Path, capfd: pytest.Cap
 def test_text_that_takes_too_much_memory_is_one_line(
     name: str, tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("assembler.geometry.announced.MEMORY_BYTES", 1000)
+    monkeypatch.setattr("assembler.roombound._allowed_gib", 1e-6)
     (tmp_path / name).write_bytes(SOUND[name])
     assert "of memory to read" in refused(tmp_path, capfd)
 
@@ -416,7 +416,7 @@ HUNGRY: dict[str, Callable[[], object]] = {
 
 @pytest.mark.parametrize("name", HUNGRY)
 def test_array_out_of_bounds_is_one_line_before_it_is_made(name: str) -> None:
-    with pytest.raises(InputError, match="GiB of memory, 4 are allowed; look for a part in another unit"):
+    with pytest.raises(InputError, match="GiB of memory, 4 are allowed \\(--memory\\); look for a part in another unit"):
         HUNGRY[name]()
 
 

@@ -230,11 +230,14 @@ def draw_alone() -> None:
 
 def load() -> None:
     """Load what any command needs, so that children need not."""
+    import assembler.cache
     import assembler.cli
     import assembler.pipeline
 
     for module in (assembler.cli, assembler.pipeline):
         assert module.__file__
+    # The key of this user is made here: what is confined could not keep it, and every cache would be cold.
+    assembler.cache._user_key()
     # The first survey loads what is loaded late; a warning about it would be no fault of a case.
     sys.stdout.flush()
     sys.stderr.flush()
