@@ -32,6 +32,12 @@ MOST_RATIO = 20.0
 """How many times larger than the middle part: below the factor of inches read as millimetres, above real figures
 (the widest seen is 6)."""
 
+MOST_IN_ONE_PLACE = 20
+"""Bodies of one size in one place: shells within shells are three or four, copies are an export gone wrong, and each
+pair of them would be measured."""
+_SAME_PLACE_SHARE = 0.05
+"""How far sides of their boxes may lie apart, as a share of the size."""
+
 _SLIPS: Mapping[float, str] = {25.4: "millimetres against inches", 1000.0: "millimetres against metres"}
 _WORDS: Mapping[str, str] = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches"}
 _USUAL_PART_MM = (30.0, 3000.0)
@@ -77,6 +83,11 @@ def size_faults(folder: Path, bodies: Sequence[IntakeBody]) -> list[Fault]:
     is_apart = middle > _USUAL_PART_MM[1] and is_vast
     if is_apart or not SMALLEST_PART_MM <= middle <= LARGEST_PART_MM:
         return [_wrong_unit(folder, sized, middle)]
+    piled = _piled(sized)
+    if piled is not None:
+        count, name = piled
+        wrong = f"{count} bodies of one size lie in one place, at most {MOST_IN_ONE_PLACE} are surveyed"
+        return [_fault(folder, name, wrong, "export each part once, where it belongs in the figure")]
     found = [fault for body in sized if (fault := _size_fault(folder, body, middle, len(sized))) is not None]
     return found or list(_spread_faults(folder, sized))
 
@@ -84,6 +95,17 @@ def size_faults(folder: Path, bodies: Sequence[IntakeBody]) -> list[Fault]:
 def _sized(body: IntakeBody) -> _Sized:
     low, high = body.fingerprint.box_mm
     return _Sized(file=body.file, low=low, high=high, area_mm2=body.fingerprint.area_mm2, unit_mm=body.unit_mm)
+
+
+def _piled(sized: Sequence[_Sized]) -> tuple[int, str] | None:
+    """How many bodies lie where one of them lies, and that one; None where there are not too many."""
+    boxes = np.array([(*body.low, *body.high) for body in sized])
+    for body, box in zip(sized, boxes, strict=True):
+        apart = np.abs(boxes - box).max(axis=1)
+        count = int(np.count_nonzero(apart <= _SAME_PLACE_SHARE * body.size_mm))
+        if count > MOST_IN_ONE_PLACE:
+            return count, body.file
+    return None
 
 
 def _extent(sized: Sequence[_Sized]) -> float:

@@ -186,13 +186,18 @@ def marked_png() -> bytes:
 
 
 def tree(folder: Path, without: Iterable[str] = (".cache",)) -> dict[str, str]:
-    """Every file and link below a folder, with a digest; what may be deleted at any time does not count."""
+    """Every file and link below a folder, with a digest; what may be deleted at any time does not count.
+
+    Nor does the file that runs lock: it holds nothing and stays.
+    """
     found = {}
     skipped = frozenset(without)
     for base, folders, files in os.walk(folder):
         folders[:] = sorted(set(folders) - skipped)
         for name in sorted([*files, *(one for one in folders if Path(base, one).is_symlink())]):
             path = Path(base, name)
+            if name == ".lock" and path.is_file() and not path.is_symlink():
+                continue
             found[os.path.relpath(path, folder)] = _content(path)
     return found
 
