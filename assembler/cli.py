@@ -237,7 +237,9 @@ def _report_internal(exc: Exception) -> int:
     where = "no log could be written"
     with (
         suppress(OSError),
-        tempfile.NamedTemporaryFile("w", prefix="assembler-", suffix=".log", delete=False, encoding="utf-8") as log,
+        tempfile.NamedTemporaryFile(
+            "w", prefix="assembler-", suffix=".log", delete=False, encoding="utf-8", errors="backslashreplace"
+        ) as log,
     ):
         log.write(f"assembler {__version__}, Python {sys.version}\n{' '.join(sys.argv)}\n\n")
         traceback.print_exception(exc, file=log)
