@@ -1,21 +1,25 @@
 """What earlier runs of a project made: JSON values, arrays and files by a key over all they were made from.
 
-One file that is safe to delete, and safe with two runs at once. Nothing in it is unpickled, since a project folder may
-come from a stranger. A damaged entry counts as not there, a damaged file as empty, and where nothing can be written
-nothing is kept: that costs time and nothing else, since whatever is in here can be made again.
+One file that is safe to delete, and safe with two runs at once. A project folder may come from a stranger: nothing in
+it is unpickled, and an entry is believed only where it is signed with the key of this user. A damaged or foreign entry
+counts as not there, such a file as empty, and where nothing can be written nothing is kept: that costs time and nothing
+else, since whatever is in here can be made again.
 """
 
 from __future__ import annotations
 
 import hashlib
+import hmac
 import io
 import json
+import os
 import platform
+import secrets
 import sqlite3
+import tempfile
 import time
 import weakref
 import zipfile
-import zlib
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from functools import cache
@@ -33,11 +37,14 @@ WAIT_S = 30.0
 """For another run that writes."""
 
 _HOME = Path(__file__).resolve().parent
-_TABLE = """create table if not exists entries (key text primary key, value text not null, arrays blob not null,
-    checksum integer not null, used integer not null)"""
+_KEY_BYTES = 32
+_COLUMNS = """entries (key text primary key, value text not null, arrays blob not null,
+    signature blob not null, used integer not null)"""
+_TABLE = f"create table if not exists {_COLUMNS}"
+_SCHEMA = "select sql from sqlite_master where sql is not null"
 _ADD = "insert or replace into entries values (?, ?, ?, ?, ?)"
 _USED = "update entries set used = ? where key = ?"
-_GET = "select value, arrays, checksum from entries where key = ?"
+_GET = "select value, arrays, signature from entries where key = ?"
 _MAKE_ROOM = """delete from entries where key in (select key from (select key,
     sum(length(value) + length(arrays)) over (order by used desc, key) as total from entries) where total > ?)"""
 
@@ -137,7 +144,7 @@ class Cache:
         if self._file is None or not (self._unsaved or self._used):
             return
         now = time.time_ns()
-        added = [(key, value, data, _checksum(value, data), now) for key, (value, data) in self._unsaved.items()]
+        added = [(key, value, data, _signature(key, value, data), now) for key, (value, data) in self._unsaved.items()]
         try:
             self._file.parent.mkdir(parents=True, exist_ok=True)
             with self._connected(self._file) as database:
@@ -170,17 +177,28 @@ class Cache:
         except sqlite3.Error as exc:
             self._begin_anew(exc)
             return None
-        if found is None or found[2] != _checksum(found[0], found[1]):
+        if found is None:
+            return None
+        value, data, signature = found
+        if not (isinstance(value, str) and isinstance(data, bytes) and isinstance(signature, bytes)):
+            return None
+        if not hmac.compare_digest(signature, _signature(key, value, data)):
             return None
         self._used.add(key)
-        return found[0], found[1]
+        return value, data
 
     def _connected(self, file: Path) -> sqlite3.Connection:
         if self._database is None:
             self._database = sqlite3.connect(file, timeout=WAIT_S)
             weakref.finalize(self, self._database.close)
-            # What a power cut damages is found by its checksum, or by the database itself.
+            # What a power cut damages is found by its signature, or by the database itself.
             self._database.execute("pragma synchronous = off")
+            schema = [sql for (sql,) in self._database.execute(_SCHEMA)]
+            if schema not in ([], [f"CREATE TABLE {_COLUMNS}"]):
+                # Views and triggers of a stranger would be run by asking and keeping.
+                foreign = sqlite3.DatabaseError("other tables")
+                foreign.sqlite_errorcode = sqlite3.SQLITE_NOTADB
+                raise foreign
         return self._database
 
     def _begin_anew(self, exc: OSError | sqlite3.Error) -> None:
@@ -248,8 +266,30 @@ def _size_bytes(database: sqlite3.Connection) -> int:
     return (pages - free) * size
 
 
-def _checksum(value: str, data: bytes) -> int:
-    return zlib.crc32(data, zlib.crc32(value.encode()))
+def _signature(key: str, value: str, data: bytes) -> bytes:
+    signed = hmac.new(_user_key(), f"{len(key)}:{key}{len(value)}:{value}".encode(), hashlib.sha256)
+    signed.update(data)
+    return signed.digest()
+
+
+@cache
+def _user_key() -> bytes:
+    """What this user signs with, made once; one for this run only where there is no place to keep it."""
+    try:
+        folder = Path(os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state") / "assembler"
+        place = folder / "cache-key"
+        if not place.exists():
+            folder.mkdir(parents=True, exist_ok=True)
+            handle, scratch = tempfile.mkstemp(dir=folder)
+            with os.fdopen(handle, "wb") as stream:
+                stream.write(secrets.token_bytes(_KEY_BYTES))
+            Path(scratch).replace(place)
+        with place.open("rb") as stream:
+            key = stream.read(_KEY_BYTES)
+    except (OSError, RuntimeError):
+        # No home, or one that cannot be written.
+        key = b""
+    return key if len(key) == _KEY_BYTES else secrets.token_bytes(_KEY_BYTES)
 
 
 def _packed(arrays: Arrays) -> bytes:

@@ -6,6 +6,7 @@ import argparse
 import datetime
 import errno
 import json
+import math
 import os
 import signal
 import sys
@@ -47,7 +48,9 @@ def _path(text: str) -> Path:
 
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
-        self.exit(BAD_INPUT, f"{self.prog}: {message}; see '{self.prog} --help'\n")
+        from assembler.errors import on_one_line
+
+        self.exit(BAD_INPUT, f"{self.prog}: {on_one_line(message, 200)}; see '{self.prog} --help'\n")
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -69,11 +72,13 @@ def _parser() -> argparse.ArgumentParser:
     survey.add_argument(
         "--quick", action="store_true", help="do not look for parts whose surface passes through itself"
     )
+    _memory_option(survey)
     _json_option(survey)
 
     check = calls.add_parser("check", help="list findings, and why each step stands where it stands")
     check.add_argument("project", type=_path, metavar="PROJECT_DIR")
     check.add_argument("--step", metavar="NUMBER", help="explain this step only")
+    _memory_option(check)
     _json_option(check)
 
     book = calls.add_parser("book", help="write the build book")
@@ -83,11 +88,13 @@ def _parser() -> argparse.ArgumentParser:
     book.add_argument(
         "--workers", type=_count, metavar="N", help="processes that draw and set pages (default: one for each core)"
     )
+    _memory_option(book)
     _json_option(book)
 
     recut = calls.add_parser("recut", help="say what differs from an earlier book")
     recut.add_argument("project", type=_path, metavar="PROJECT_DIR")
     recut.add_argument("--since", type=_path, required=True, metavar="BOOK", help="folder of an earlier complete book")
+    _memory_option(recut)
     _json_option(recut)
 
     record = calls.add_parser("record", help="log that a step was carried out; says when its hold ends")
@@ -119,6 +126,23 @@ def _count(text: str) -> int:
     return number
 
 
+def _gib(text: str) -> float:
+    """Memory that is worth allowing."""
+    try:
+        gib = float(text)
+    except ValueError:
+        gib = math.nan
+    if not 0.5 <= gib <= 1024.0:
+        raise argparse.ArgumentTypeError(f"got {text!r}, give GiB from 0.5 to 1024")
+    return gib
+
+
+def _memory_option(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--memory", type=_gib, metavar="GIB", help="memory that one part or grid may take (default: 4); more is refused"
+    )
+
+
 def _json_option(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="print the result as JSON on stdout")
 
@@ -137,8 +161,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         Exit code.
     """
     call = _parser().parse_args(arguments)
-    from assembler.errors import DrawingError, InputError
+    from assembler.errors import DrawingError, InputError, on_one_line
+    from assembler.roombound import MEMORY_GIB, allow_memory
 
+    # A second call in one process, as tests make it, starts anew.
+    allow_memory(getattr(call, "memory", None) or MEMORY_GIB)
     try:
         return _CALLS[call.call](call)
     except InputError as exc:
@@ -146,7 +173,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             print(f"assembler: {fault}", file=sys.stderr)
         return BAD_INPUT
     except DrawingError as exc:
-        print(f"assembler: {exc}", file=sys.stderr)
+        print(f"assembler: {on_one_line(str(exc))}", file=sys.stderr)
         return BAD_INPUT
     except KeyboardInterrupt:
         return _stopped()
@@ -194,25 +221,32 @@ def _stopped() -> int:
 
 def _report_system(exc: OSError) -> int:
     """What the system refused, with the file: nothing that the program could mend."""
+    from assembler.errors import Fault
+
     names = [str(name) for name in (exc.filename, exc.filename2) if name is not None]
     remedy = _REMEDIES.get(exc.errno or 0, "mend that, then call again")
+    fault = Fault(file=" -> ".join(names) or "the system", place="", wrong=exc.strerror or str(exc), right=remedy)
     with suppress(OSError):
-        print(f"assembler: {' -> '.join(names) or 'the system'}: {exc.strerror or exc}; {remedy}", file=sys.stderr)
+        print(f"assembler: {fault}", file=sys.stderr)
     return BAD_INPUT
 
 
 def _report_internal(exc: Exception) -> int:
+    from assembler.errors import on_one_line
+
     where = "no log could be written"
     with (
         suppress(OSError),
-        tempfile.NamedTemporaryFile("w", prefix="assembler-", suffix=".log", delete=False, encoding="utf-8") as log,
+        tempfile.NamedTemporaryFile(
+            "w", prefix="assembler-", suffix=".log", delete=False, encoding="utf-8", errors="backslashreplace"
+        ) as log,
     ):
         log.write(f"assembler {__version__}, Python {sys.version}\n{' '.join(sys.argv)}\n\n")
         traceback.print_exception(exc, file=log)
         where = f"the log is {log.name}"
     with suppress(OSError):
         print(
-            f"assembler: internal error ({type(exc).__name__}: {exc}); {where}: "
+            f"assembler: internal error ({type(exc).__name__}: {on_one_line(str(exc), 80)}); {where}: "
             "please report it with the project's figure.toml and joints.toml",
             file=sys.stderr,
         )
@@ -226,7 +260,9 @@ class _Progress:
         self._start = time.monotonic()
 
     def __call__(self, message: str) -> None:
-        print(f"[{time.monotonic() - self._start:6.1f} s] {message}", file=sys.stderr, flush=True)
+        from assembler.errors import on_one_line
+
+        print(f"[{time.monotonic() - self._start:6.1f} s] {on_one_line(message)}", file=sys.stderr, flush=True)
 
 
 def _exit_code(findings: Sequence[Finding]) -> int:
@@ -238,14 +274,21 @@ def _print_json(record: Any) -> None:
     print()
 
 
+def _say(line: str) -> None:
+    """A line of a result: whatever names it holds, it stays one line, and text."""
+    from assembler.errors import on_one_line
+
+    print(on_one_line(line, None))
+
+
 def _print_findings(findings: Sequence[Finding]) -> None:
     for finding in findings:
         # Most messages name what they are about; the rest get it put before them.
         unnamed = any(name not in finding.message for name in finding.about)
         about = f"{', '.join(finding.about)}: " if unnamed else ""
-        print(f"{finding.level.value:<5} {about}{finding.message}")
+        _say(f"{finding.level.value:<5} {about}{finding.message}")
         if finding.remedy:
-            print(f"      -> {finding.remedy}")
+            _say(f"      -> {finding.remedy}")
 
 
 def _survey(call: argparse.Namespace) -> int:
@@ -258,14 +301,15 @@ def _survey(call: argparse.Namespace) -> int:
         _print_json(report.as_record())
     else:
         for line in report.table():
-            print(line)
+            _say(line)
         _print_findings(report.findings)
         if report.questions:
             print("\nNeeds a decision:")
             for number, question in enumerate(report.questions, 1):
-                print(f" {number}. {question}")
-        print(f"\nCheck the joints on {report.contact_sheet}")
-        print(f"Next: {_after_survey(call, report.findings)}")
+                _say(f" {number}. {question}")
+        print()
+        _say(f"Check the joints on {report.contact_sheet}")
+        _say(f"Next: {_after_survey(call, report.findings)}")
     return _exit_code(report.findings)
 
 
@@ -286,8 +330,9 @@ def _check(call: argparse.Namespace) -> int:
     else:
         _print_findings(report.plan.findings)
         for line in report.lines():
-            print(line)
-        print(f"\nNext: assembler book {_quoted(call.project)}")
+            _say(line)
+        print()
+        _say(f"Next: assembler book {_quoted(call.project)}")
     return _exit_code(report.plan.findings)
 
 
@@ -304,9 +349,9 @@ def _book(call: argparse.Namespace) -> int:
     else:
         _print_findings(report.findings)
         if report.is_unchanged:
-            print(f"Nothing has changed since this book was issued: {report.pdf}")
+            _say(f"Nothing has changed since this book was issued: {report.pdf}")
         else:
-            print(f"Book: {report.pdf}")
+            _say(f"Book: {report.pdf}")
     return _exit_code(report.findings)
 
 
@@ -318,7 +363,7 @@ def _recut(call: argparse.Namespace) -> int:
         _print_json(report.as_record())
     else:
         for line in report.lines():
-            print(line)
+            _say(line)
     return _exit_code(report.findings)
 
 
@@ -349,7 +394,7 @@ def _record(call: argparse.Namespace) -> int:
         _print_json(report.as_record())
     else:
         for line in report.lines():
-            print(line)
+            _say(line)
     return DONE
 
 
@@ -361,7 +406,7 @@ def _worksheet(call: argparse.Namespace) -> int:
         _print_json(sheet.as_record())
     else:
         for line in sheet.lines():
-            print(line)
+            _say(line)
     return DONE
 
 

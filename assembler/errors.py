@@ -17,8 +17,28 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-LONGEST = 600
-"""Signs of a piece of a message: a list of some hundred ids still shows how it begins and ends."""
+LONGEST = 300
+"""Signs of a line on a terminal; whoever prints takes no more of it for the program's name or the time."""
+_BEFORE = 15
+_CUT = " ... "
+
+
+def on_one_line(text: str, longest: int | None = LONGEST - _BEFORE) -> str:
+    """Text as it may be shown: without line breaks, control signs and signs that turn the direction of writing.
+
+    Parameters
+    ----------
+    text
+        May hold names and values of files that came by mail.
+    longest
+        What is longer is cut in the middle: a list of some hundred ids still shows how it begins and ends. None: it
+        stays as long as it is.
+    """
+    plain = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
+    if longest is None or len(plain) <= longest:
+        return plain
+    left = max(longest - len(_CUT), 2)
+    return f"{plain[: left - left // 2]}{_CUT}{plain[-(left // 2) :]}"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,15 +63,13 @@ class Fault:
     right: str
 
     def __str__(self) -> str:
-        where = ": ".join(_on_one_line(word) for word in (self.file, self.place) if word)
-        head = f"{where}: {_on_one_line(self.wrong)}" if where else _on_one_line(self.wrong)
-        return f"{head}; {_on_one_line(self.right)}" if self.right else head
-
-
-def _on_one_line(text: str) -> str:
-    """Text without line breaks and the like, and cut where a name or value from a file is endless."""
-    plain = "".join(sign if sign.isprintable() else ascii(sign)[1:-1] for sign in text)
-    return plain if len(plain) <= LONGEST else f"{plain[: LONGEST // 2]} ... {plain[-LONGEST // 2 :]}"
+        words = [on_one_line(word, None) for word in (self.file, self.place, self.wrong, self.right)]
+        room = LONGEST - _BEFORE - len(": : ; ")
+        # The longest pieces give way, the short ones stay whole.
+        most = next(most for most in range(room, 0, -1) if sum(min(len(word), most) for word in words) <= room)
+        file, place, wrong, right = (on_one_line(word, most) for word in words)
+        said = ": ".join(word for word in (file, place, wrong) if word)
+        return f"{said}; {right}" if right else said
 
 
 class AssemblerError(Exception):

@@ -17,6 +17,7 @@ from contextlib import AbstractContextManager, nullcontext
 from typing import TypeVar
 
 from assembler.isolation import isolated_children
+from assembler.roombound import allow_memory, memory_gib
 
 Got = TypeVar("Got")
 
@@ -35,7 +36,7 @@ def workers(count: int | None = None) -> AbstractContextManager[Executor | None]
     isolated_children()
     # Graphics contexts do not survive a fork.
     context = multiprocessing.get_context("spawn")
-    return ProcessPoolExecutor(number, mp_context=context, initializer=_serve_the_caller)
+    return ProcessPoolExecutor(number, mp_context=context, initializer=_serve_the_caller, initargs=(memory_gib(),))
 
 
 def ordered_map(executor: Executor | None, calls: Iterable[Callable[[], Got]]) -> Iterator[Got]:
@@ -92,8 +93,9 @@ def _result(call: Callable[[], Got], future: Future[Got] | None) -> Got:
         return call()
 
 
-def _serve_the_caller() -> None:
+def _serve_the_caller(allowed_gib: float) -> None:
     """What a worker begins with: it ends when the one that started it is gone, and leaves Ctrl-C to that."""
+    allow_memory(allowed_gib)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     caller = multiprocessing.parent_process()
     if caller is not None:

@@ -268,8 +268,9 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
     plan, found = since_book(planned.plan, folder, book)
     if found.changes is None:
         raise AssertionError("a book to compare with was read")
-    write_changes(folder.books, found.changes)
+    # The sheet first: what it is set with may be refused.
     sheet = change_sheet(plan, project, found)
+    write_changes(folder.books, found.changes)
     return ChangeReport(
         words=change_lines(found.changes),
         record=changes_record(found.changes),

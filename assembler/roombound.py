@@ -8,9 +8,32 @@ from __future__ import annotations
 
 from assembler.errors import Fault, InputError
 
-MEMORY_BYTES = 4 * 1024**3
-"""Most bytes that one array and what is worked out beside it may take. A constant, no option: the largest figure that
-was measured (61 parts, 1.9 m) needs 0.1 of it in one place, and machines that draw books have 8 GiB and more."""
+MEMORY_GIB = 4.0
+"""What is allowed unless the call says otherwise (`--memory`): the largest figure that was measured (61 parts, 1.9 m)
+needs 0.1 of it in one place, and machines that draw books have 8 GiB and more."""
+_allowed_gib = MEMORY_GIB
+
+
+def allow_memory(gib: float) -> None:
+    """Set the bound of this process: once, when it starts. What is made does not depend on it, only what is refused.
+
+    Parameters
+    ----------
+    gib
+        What one array and what is worked out beside it may take, GiB.
+    """
+    global _allowed_gib  # noqa: PLW0603  one bound of a process, like that of the system
+    _allowed_gib = gib
+
+
+def memory_gib() -> float:
+    """What one array and what is worked out beside it may take, GiB."""
+    return _allowed_gib
+
+
+def memory_bytes() -> float:
+    """The same in bytes."""
+    return _allowed_gib * 1024**3
 
 
 def check_room(need_bytes: float, what: str) -> None:
@@ -26,11 +49,11 @@ def check_room(need_bytes: float, what: str) -> None:
     Raises
     ------
     InputError
-        If it is more than `MEMORY_BYTES`.
+        If it is more than `memory_bytes`.
     """
-    if need_bytes <= MEMORY_BYTES:
+    if need_bytes <= memory_bytes():
         return
-    most = f"{MEMORY_BYTES / 1024**3:.0f} are allowed"
+    most = f"{memory_gib():g} are allowed (--memory)"
     raise InputError(
         Fault(
             file="",

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import os
 import random
 import signal
@@ -9,14 +10,25 @@ import sqlite3
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
 import pytest
 
+from assembler import cache
 from assembler.cache import Answers, Cache, code_mark, content_key
 
 ARRAYS = {"points": np.array([[0.1, np.pi]]), "flags": np.array([True, False]), "a file.png": np.zeros(0)}
+
+
+@pytest.fixture(autouse=True)
+def _own_key(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """A user of the test's own."""
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "state"))
+    cache._user_key.cache_clear()
+    yield
+    cache._user_key.cache_clear()
 
 
 def _filled(file: Path) -> Cache:
@@ -105,20 +117,70 @@ def test_a_flipped_bit_is_a_miss(tmp_path: Path) -> None:
 
 
 def test_nothing_in_it_is_unpickled(tmp_path: Path) -> None:
-    """A stranger's file may say anything, its checksums included."""
-    import io
-    import zlib
-
+    """Not even of a file that this user has signed."""
     stream = io.BytesIO()
     np.savez(stream, np.array(["a"]), np.array([{}], dtype=object))
     for data in (stream.getvalue(), b"no archive"):
         _filled(tmp_path / "kept")
         with sqlite3.connect(tmp_path / "kept") as database:
-            row = (data, zlib.crc32(data, zlib.crc32(b"[3]")))
-            database.execute("update entries set arrays = ?, checksum = ? where key = 'arrays'", row)
+            row = (data, cache._signature("arrays", "[3]", data))
+            database.execute("update entries set arrays = ?, signature = ? where key = 'arrays'", row)
         database.close()
         assert Cache(tmp_path / "kept").arrays("arrays") is None
         (tmp_path / "kept").unlink()
+
+
+def test_what_another_user_made_is_not_believed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A project by mail may bring set pages and answers of a planner that never ran."""
+    _filled(tmp_path / "kept")
+    assert Cache(tmp_path / "kept").value("value") is not None
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "another"))
+    cache._user_key.cache_clear()
+    assert Cache(tmp_path / "kept").value("value") is Cache(tmp_path / "kept").arrays("arrays") is None
+    _filled(tmp_path / "kept")
+    assert Cache(tmp_path / "kept").value("value") is not None
+    key = tmp_path / "another" / "assembler" / "cache-key"
+    assert key.stat().st_mode & 0o077 == 0
+    assert [path.name for path in key.parent.iterdir()] == ["cache-key"]
+    cache._user_key.cache_clear()
+    assert Cache(tmp_path / "kept").value("value") is not None
+
+
+def test_an_entry_does_not_answer_for_another(tmp_path: Path) -> None:
+    _filled(tmp_path / "kept")
+    with sqlite3.connect(tmp_path / "kept") as database:
+        database.execute("delete from entries where key = 'value'")
+        database.execute("update entries set key = 'value' where key = 'arrays'")
+    database.close()
+    assert Cache(tmp_path / "kept").value("value") is None
+
+
+def test_without_a_place_for_the_key_what_is_kept_serves_this_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "file").write_bytes(b"")
+    monkeypatch.setenv("XDG_STATE_HOME", str(tmp_path / "file"))
+    cache._user_key.cache_clear()
+    _filled(tmp_path / "kept")
+    assert Cache(tmp_path / "kept").value("value") is not None
+    cache._user_key.cache_clear()
+    assert Cache(tmp_path / "kept").value("value") is None
+
+
+@pytest.mark.parametrize(
+    "sql",
+    [
+        "create trigger more after update on entries begin delete from entries; end",
+        "create view other as with recursive n(x) as (select 1 union all select x + 1 from n) select x from n",
+    ],
+)
+def test_a_file_with_views_or_triggers_is_empty(tmp_path: Path, sql: str) -> None:
+    _filled(tmp_path / "kept")
+    with sqlite3.connect(tmp_path / "kept") as database:
+        database.execute(sql)
+    database.close()
+    assert Cache(tmp_path / "kept").value("value") is None
+    assert _filled(tmp_path / "kept").value("value") is not None
 
 
 def test_a_file_of_an_entry_cannot_be_written_elsewhere(tmp_path: Path) -> None:

@@ -18,7 +18,7 @@ FLOORS = {
     "filegate": 1,
     "roombound": 1,
     "cache": 1,
-    "parallel": 1,
+    "parallel": 2,
     "figure": 2,
     "catalogue": 2,
     "geometry": 3,

@@ -18,7 +18,7 @@ from typing import Any
 from lxml import etree
 
 from assembler.geometry.meshfault import mesh_fault
-from assembler.roombound import MEMORY_BYTES
+from assembler.roombound import memory_bytes, memory_gib
 
 MOST_UNPACKED_BYTES = 1_000_000_000
 MOST_RATIO = 200.0
@@ -73,8 +73,8 @@ def _text(path: Path, data: bytes) -> None:
 
 
 def _check_need(path: Path, need_bytes: int) -> None:
-    if need_bytes > MEMORY_BYTES:
-        wrong = f"takes {need_bytes / 1024**3:.3g} GiB of memory to read, {MEMORY_BYTES / 1024**3:.0f} are allowed"
+    if need_bytes > memory_bytes():
+        wrong = f"takes {need_bytes / 1024**3:.3g} GiB of memory to read, {memory_gib():g} are allowed (--memory)"
         raise mesh_fault(path, "", wrong, "export it as binary STL, or coarser")
 
 

@@ -108,6 +108,8 @@ def _skew_matches(a: float, b: float, like: Fingerprint, tolerance_mm: float) ->
 
 def _reach(a: Fingerprint) -> float:
     """Radius of gyration, mm."""
+    across = math.dist(*a.box_mm)
     if a.volume_mm3 <= 0:
-        return math.dist(*a.box_mm) / 2
-    return math.sqrt(sum(a.inertia_mm5) / 2 / a.volume_mm3)
+        return across / 2
+    # Marks are read from files too: no radius is larger than the box.
+    return min(math.sqrt(sum(a.inertia_mm5) / 2 / a.volume_mm3), across)

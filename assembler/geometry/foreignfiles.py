@@ -27,6 +27,8 @@ from assembler.geometry.stepfiles import STEP_SUFFIXES, triangulated_step
 
 MOST_TRIANGLES = 20_000_000
 """That one file may place: a million takes some seconds and a third of a gigabyte."""
+MOST_COPIED_TRIANGLES = 2_000_000
+"""That may come of placing an object more than once: a small file must not ask for a large one's time and memory."""
 
 _WITHOUT_PICTURES = (".glb", ".gltf", ".obj", ".ply")
 _UNIT_MM = {
@@ -120,24 +122,29 @@ def _scene(path: Path, data: bytes) -> Any:
 @contextmanager
 def _silence() -> Iterator[None]:
     """Without what the readers log and warn; that a number cannot be read is no warning but an end."""
-    logger = logging.getLogger("trimesh")
-    was = logger.disabled
-    logger.disabled = True
+    was = logging.root.manager.disable
+    # Of all libraries at once: each logs under names of its own.
+    logging.disable()
     try:
         with warnings.catch_warnings(), np.errstate(all="ignore"):
             warnings.simplefilter("ignore")
             warnings.filterwarnings("error", message="string or file could not be read", category=DeprecationWarning)
             yield
     finally:
-        logger.disabled = was
+        logging.disable(was)
 
 
 def _check_placed(path: Path, scene: Any, names: list[str]) -> None:
-    meshes = [scene.geometry[scene.graph[name][1]] for name in names[: MOST_PLACED + 1]]
-    triangles = sum(len(mesh.faces) for mesh in meshes if _holds(mesh))
+    sizes = {name: len(mesh.faces) if _holds(mesh) else 0 for name, mesh in scene.geometry.items()}
+    triangles = sum(sizes[scene.graph[name][1]] for name in names[: MOST_PLACED + 1])
     if len(names) > MOST_PLACED or triangles > MOST_TRIANGLES:
         wrong = f"{len(names)} placed objects with {triangles} triangles"
         right = f"at most {MOST_PLACED} and {MOST_TRIANGLES} are read: export coarser, or fewer parts in a file"
+        raise mesh_fault(path, "", wrong, right)
+    copied = triangles - sum(sizes.values())
+    if copied > MOST_COPIED_TRIANGLES:
+        wrong = f"objects that are placed again come to {copied} triangles more"
+        right = f"at most {MOST_COPIED_TRIANGLES} are read: export coarser, or each part once in a file of its own"
         raise mesh_fault(path, "", wrong, right)
 
 
@@ -149,8 +156,16 @@ def _holds(mesh: Any) -> bool:
 def _surface(path: Path, name: str, mesh: Any) -> tuple[Points, Triangles]:
     vertices = np.asarray(mesh.vertices, dtype=np.float64)
     faces = np.asarray(mesh.faces, dtype=np.int64)
+    _require_rows(path, name, vertices, faces)
     _require_corners(path, name, vertices, faces)
     return vertices, faces
+
+
+def _require_rows(path: Path, name: str, vertices: Points, faces: Triangles) -> None:
+    """Corners of three coordinates and triangles of three corners: of lines that are broken readers make others."""
+    for what, rows in (("corners", vertices), ("triangles", faces)):
+        if rows.ndim != 2 or rows.shape[1] != 3:
+            raise mesh_fault(path, name[:12], f"holds {what} that are not of three numbers", "export the part again")
 
 
 def _require_corners(path: Path, name: str, vertices: Points, faces: Triangles) -> None:

@@ -112,6 +112,9 @@ def read_bodies(path: Path, *, is_whole_figure: bool = False) -> tuple[Body, ...
         raise mesh_fault(path, "", "no such file", "check the name") from error
     pieces, unit_mm = (_read_stl(path, data), None) if suffix == ".stl" else _read_other(path, data)
     del data
+    if len(pieces) > MOST_BODIES:
+        # Each is one body at least.
+        raise _torn(path, len(pieces))
     bodies: list[Body] = []
     for vertices, faces in pieces:
         vertices, faces, welded = _welded(vertices, faces)

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.figure.mesh import Mesh, Points
-from assembler.roombound import MEMORY_BYTES, check_room
+from assembler.roombound import check_room, memory_bytes
 
 NearCells = dict[tuple[int, int], tuple[NDArray[np.int64], NDArray[np.int64]]]
 
@@ -18,8 +18,11 @@ _POINT_BYTES = 160
 """What a point takes while rows of points are worked out, measured 120, with its cell and face beside it."""
 SPACING_MM = 4.0
 """Largest distance between neighbouring sample points on a face."""
-MOST_AREA_MM2 = MEMORY_BYTES / _POINT_BYTES * SPACING_MM**2
-"""Surface of one body that samples may be spread over: 430 m2."""
+
+
+def most_area_mm2() -> float:
+    """Surface of one body that samples may be spread over: 430 m2 in 4 GiB."""
+    return memory_bytes() / _POINT_BYTES * SPACING_MM**2
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)

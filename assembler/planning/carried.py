@@ -193,6 +193,9 @@ class Ground:
         low = self.low_mm(there, up)
         feet = [self.parts[part]["fingerprint"] for part in there if self.low_mm({part}, up) <= low + _FEET_MM]
         mass = self._mass_kg(there)
+        if mass <= 0.0:
+            # Less than the record's last digit: nothing that could fall on somebody.
+            return 0.0
         outside = 0.0
         for axis in (axis for axis in range(3) if abs(up[axis]) < 0.5):
             centre = math.fsum(self.parts[p]["mass_kg"] * self.parts[p]["centre_mm"][axis] for p in there) / mass

@@ -14,7 +14,7 @@ from assembler.figure.parts import Millimetres, Vector
 from assembler.figure.records import read_as, record_of
 from assembler.projectfiles.toml import Table
 
-_Length = Annotated[float, Field(gt=0, le=1e6)]
+_Length = Annotated[float, Field(ge=0.001, le=1e6)]
 _NotNegative = Annotated[float, Field(ge=0, le=1e12)]
 
 

@@ -16,7 +16,7 @@ import numpy as np
 
 from assembler.errors import Fault
 from assembler.geometry.meshfiles import MOST_BODIES
-from assembler.geometry.samples import MOST_AREA_MM2
+from assembler.geometry.samples import most_area_mm2
 from assembler.projectfiles.figurefile import UNITS_MM
 from assembler.survey.intakebody import IntakeBody
 
@@ -31,6 +31,12 @@ LARGEST_FIGURE_MM = 100_000.0
 MOST_RATIO = 20.0
 """How many times larger than the middle part: below the factor of inches read as millimetres, above real figures
 (the widest seen is 6)."""
+
+MOST_IN_ONE_PLACE = 20
+"""Bodies of one size in one place: shells within shells are three or four, copies are an export gone wrong, and each
+pair of them would be measured."""
+_SAME_PLACE_SHARE = 0.05
+"""How far sides of their boxes may lie apart, as a share of the size."""
 
 _SLIPS: Mapping[float, str] = {25.4: "millimetres against inches", 1000.0: "millimetres against metres"}
 _WORDS: Mapping[str, str] = {"mm": "millimetres", "cm": "centimetres", "m": "metres", "in": "inches"}
@@ -73,10 +79,15 @@ def size_faults(folder: Path, bodies: Sequence[IntakeBody]) -> list[Fault]:
     sized = [_sized(body) for body in bodies]
     middle = median(body.size_mm for body in sized)
     # What stays of the samples of a body is a third of what they take while they are spread.
-    is_vast = _extent(sized) > LARGEST_FIGURE_MM or sum(body.area_mm2 for body in sized) > 3 * MOST_AREA_MM2
+    is_vast = _extent(sized) > LARGEST_FIGURE_MM or sum(body.area_mm2 for body in sized) > 3 * most_area_mm2()
     is_apart = middle > _USUAL_PART_MM[1] and is_vast
     if is_apart or not SMALLEST_PART_MM <= middle <= LARGEST_PART_MM:
         return [_wrong_unit(folder, sized, middle)]
+    piled = _piled(sized)
+    if piled is not None:
+        count, name = piled
+        wrong = f"{count} bodies of one size lie in one place, at most {MOST_IN_ONE_PLACE} are surveyed"
+        return [_fault(folder, name, wrong, "export each part once, where it belongs in the figure")]
     found = [fault for body in sized if (fault := _size_fault(folder, body, middle, len(sized))) is not None]
     return found or list(_spread_faults(folder, sized))
 
@@ -84,6 +95,17 @@ def size_faults(folder: Path, bodies: Sequence[IntakeBody]) -> list[Fault]:
 def _sized(body: IntakeBody) -> _Sized:
     low, high = body.fingerprint.box_mm
     return _Sized(file=body.file, low=low, high=high, area_mm2=body.fingerprint.area_mm2, unit_mm=body.unit_mm)
+
+
+def _piled(sized: Sequence[_Sized]) -> tuple[int, str] | None:
+    """How many bodies lie where one of them lies, and that one; None where there are not too many."""
+    boxes = np.array([(*body.low, *body.high) for body in sized])
+    for body, box in zip(sized, boxes, strict=True):
+        apart = np.abs(boxes - box).max(axis=1)
+        count = int(np.count_nonzero(apart <= _SAME_PLACE_SHARE * body.size_mm))
+        if count > MOST_IN_ONE_PLACE:
+            return count, body.file
+    return None
 
 
 def _extent(sized: Sequence[_Sized]) -> float:
@@ -122,10 +144,10 @@ def _size_fault(folder: Path, body: _Sized, middle: float, count: int) -> Fault 
         return _fault(folder, body.file, "has no extent", "export it again")
     is_outlier = count >= 3 and body.size_mm >= MOST_RATIO * middle
     is_fitting = SMALLEST_PART_MM <= body.size_mm <= LARGEST_PART_MM and not is_outlier
-    if is_fitting and body.area_mm2 <= MOST_AREA_MM2:
+    if is_fitting and body.area_mm2 <= most_area_mm2():
         return None
     if is_fitting:
-        wrong = f"has {body.area_mm2 / 1e6:.0f} m2 of surface, at most {MOST_AREA_MM2 / 1e6:.0f} can be surveyed"
+        wrong = f"has {body.area_mm2 / 1e6:.0f} m2 of surface, at most {most_area_mm2() / 1e6:.0f} can be surveyed"
         return _fault(folder, body.file, wrong, "export it again in the unit of the others, or cut it into parts")
     is_large = body.size_mm > middle
     ratio = body.size_mm / middle if is_large else middle / body.size_mm

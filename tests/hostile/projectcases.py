@@ -70,8 +70,8 @@ def swap(file: str, old: str, new: str) -> Edit:
     def edit(place: Place) -> None:
         path = place.project / file
         text = path.read_text(encoding="utf-8")
-        changed = re.sub(old, lambda _: new, text, count=1, flags=re.MULTILINE)
-        if changed == text:
+        changed, found = re.subn(old, lambda _: new, text, count=1, flags=re.MULTILINE)
+        if not found:
             raise AssertionError(f"{old!r} is not in {file}: the case tests nothing")
         path.write_bytes(changed.encode("utf-8", "surrogatepass"))
 

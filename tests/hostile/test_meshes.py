@@ -251,6 +251,7 @@ LIARS = {
     "point.stl": (stl(box() * 0.0), "no area"),
     "bothways.stl": (stl(np.concatenate((box()[:2], box()[:2, ::-1]))), "cancel each other"),
     "flat.3mf": (threemf(items='<item objectid="1" transform="0 0 0 0 0 0 0 0 0 0 0 0"/>'), "no area"),
+    "broken.obj": (obj().replace(b"v ", b"v 1\nv ", 1), "not of three numbers"),
     "far.obj": (obj(x="1e300"), "beyond 1e+12"),
     "far.stl": (stl(box() * 3e36), "beyond 1e+12"),
     "far.3mf": (threemf(items='<item objectid="1" transform="1 0 0 0 1 0 0 0 1 1e300 0 0"/>'), "beyond 1e+12"),
@@ -279,7 +280,7 @@ def test_file_that_lies_is_one_line(name: str, tmp_path: Path, capfd: pytest.Cap
 def test_text_that_takes_too_much_memory_is_one_line(
     name: str, tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("assembler.geometry.announced.MEMORY_BYTES", 1000)
+    monkeypatch.setattr("assembler.roombound._allowed_gib", 1e-6)
     (tmp_path / name).write_bytes(SOUND[name])
     assert "of memory to read" in refused(tmp_path, capfd)
 
@@ -416,7 +417,7 @@ HUNGRY: dict[str, Callable[[], object]] = {
 
 @pytest.mark.parametrize("name", HUNGRY)
 def test_array_out_of_bounds_is_one_line_before_it_is_made(name: str) -> None:
-    with pytest.raises(InputError, match="GiB of memory, 4 are allowed; look for a part in another unit"):
+    with pytest.raises(InputError, match=r"GiB of memory, 4 are allowed \(--memory\); look for a part in"):
         HUNGRY[name]()
 
 
@@ -451,6 +452,19 @@ def test_objects_placed_many_times_are_read_in_seconds(tmp_path: Path) -> None:
     bodies = intake(tmp_path).bodies
     assert len(bodies) == 400
     assert all(body.is_watertight for body in bodies)
+
+
+def test_many_bodies_in_one_place_are_one_line(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    (tmp_path / "c.3mf").write_bytes(threemf(items='<item objectid="1"/>' * 300))
+    assert "300 bodies of one size lie in one place" in refused(tmp_path, capfd)
+
+
+def test_copies_of_an_object_are_bounded(
+    tmp_path: Path, capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("assembler.geometry.foreignfiles.MOST_COPIED_TRIANGLES", 30)
+    (tmp_path / "c.3mf").write_bytes(threemf(items='<item objectid="1"/>' * 5))
+    assert "placed again come to 48 triangles more; at most 30 are read" in refused(tmp_path, capfd)
 
 
 @pytest.mark.parametrize("name", SOUND)

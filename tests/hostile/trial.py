@@ -186,13 +186,18 @@ def marked_png() -> bytes:
 
 
 def tree(folder: Path, without: Iterable[str] = (".cache",)) -> dict[str, str]:
-    """Every file and link below a folder, with a digest; what may be deleted at any time does not count."""
+    """Every file and link below a folder, with a digest; what may be deleted at any time does not count.
+
+    Nor does the file that runs lock: it holds nothing and stays.
+    """
     found = {}
     skipped = frozenset(without)
     for base, folders, files in os.walk(folder):
         folders[:] = sorted(set(folders) - skipped)
         for name in sorted([*files, *(one for one in folders if Path(base, one).is_symlink())]):
             path = Path(base, name)
+            if name == ".lock" and path.is_file() and not path.is_symlink():
+                continue
             found[os.path.relpath(path, folder)] = _content(path)
     return found
 
@@ -230,11 +235,14 @@ def draw_alone() -> None:
 
 def load() -> None:
     """Load what any command needs, so that children need not."""
+    import assembler.cache
     import assembler.cli
     import assembler.pipeline
 
     for module in (assembler.cli, assembler.pipeline):
         assert module.__file__
+    # The key of this user is made here: what is confined could not keep it, and every cache would be cold.
+    assembler.cache._user_key()
     # The first survey loads what is loaded late; a warning about it would be no fault of a case.
     sys.stdout.flush()
     sys.stderr.flush()
