@@ -31,9 +31,10 @@ from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import Motion, figure_motion, figure_shift, moved_back, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
 from assembler.survey.crossings import self_crossings
+from assembler.survey.groundholes import ground_holes, questions_of
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.jointfaces import JointFace
-from assembler.survey.joints import Survey, in_numbers, survey_joints
+from assembler.survey.joints import MOST_QUESTIONS, Survey, in_numbers, survey_joints
 from assembler.survey.partcheck import check_parts
 
 Progress = Callable[[str], None]
@@ -149,6 +150,11 @@ def open_project(
             write_whole(folder.figure, first_text)
         outcome = _written(folder, merged, survey)
         findings += outcome.findings
+        if not settings.base.anchors:
+            asked = ground_holes(meshes, merged.joints, settings.up)
+            findings += asked
+            room = MOST_QUESTIONS - len(outcome.questions)
+            outcome = replace(outcome, questions=(*outcome.questions, *questions_of(asked)[: max(0, room)]))
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans

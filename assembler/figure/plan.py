@@ -249,6 +249,15 @@ class Instead:
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
 
 
+class Grounding(StrEnum):
+    """What a step does that brings what stands to its ground."""
+
+    LEVELLED = "the base is set down and levelled"
+    STOOD = "a base without a mesh is set down and levelled, and what stands is stood on it"
+    PLACED = "what stands is stood at its place and bolted to its anchors"
+    BOLTED = "what stands at its place already is bolted to its anchors"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Heading:
     """What the title of a planned step is made of, see `titles`.
@@ -269,6 +278,8 @@ class Heading:
         What stands and is lifted for it, where it goes in from below.
     raised_mm
         By how much that is lifted.
+    grounding
+        What a step without movement does at the ground; None for other steps.
     """
 
     names: tuple[str, ...] = ()
@@ -278,6 +289,7 @@ class Heading:
     is_standing: bool = False
     raised: Heading | None = None
     raised_mm: float = 0.0
+    grounding: Grounding | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -410,6 +422,25 @@ class Section:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StatedBase:
+    """A base without a mesh: a box under the middle of the figure's feet, its top where they stand.
+
+    Parameters
+    ----------
+    size_mm
+        Along both axes of the plan, and up; zeros where only its mass is stated.
+    mass_kg
+        0 where only its size is stated.
+    top_mm
+        Middle of its top, frame of the mesh files.
+    """
+
+    size_mm: Annotated[Vector, digits(1)]
+    mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
+    top_mm: Annotated[Vector, digits(1)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Plan:
     """The whole build.
 
@@ -421,6 +452,8 @@ class Plan:
         Everything, each in the order of its ids (steps: in the order of the book).
     findings
         Heaviest first.
+    base
+        The base, where it has size and mass only.
     total_min
         Working plan from first to last minute, holds included.
     costs
@@ -435,5 +468,6 @@ class Plan:
     steps: tuple[Step, ...]
     sections: tuple[Section, ...]
     findings: tuple[Finding, ...]
+    base: StatedBase | None = None
     total_min: float = 0.0
     costs: dict[str, float] = field(default_factory=dict, compare=False)

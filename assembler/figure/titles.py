@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Heading, Move, Step, StepKind, Swing
+from assembler.figure.plan import Grounding, Heading, Move, Step, StepKind, Swing
 
 STRAIGHT, LEVEL = 0.996, 0.26
 """A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
@@ -71,11 +71,23 @@ def _title(step: Step) -> str:
         case StepKind.TURN:
             return f"Turn {what}: {step.heading.lying}"
         case StepKind.BASE if not step.moves:
-            return f"Set the base {what} down and level it"
+            return _grounded(step.heading.grounding, what)
         case StepKind.DRY_FIT:
             return f"Trial fit: {_closing(step, what)}"
         case _:
             return _closing(step, what)
+
+
+def _grounded(grounding: Grounding | None, what: str) -> str:
+    match grounding:
+        case Grounding.STOOD:
+            return f"Set the base down, level it and stand {what} on it"
+        case Grounding.PLACED:
+            return f"Stand {what} in place, level and bolt down to the anchors"
+        case Grounding.BOLTED:
+            return f"Bolt {what} down to the anchors"
+        case _:
+            return f"Set the base {what} down and level it"
 
 
 def _what(step: Step) -> str:

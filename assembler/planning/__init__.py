@@ -9,11 +9,12 @@ what is the figure              `scene`
 what has a way out              `directions`, `obstacles`, `blocking`; in two legs: `twolegs`; turned: `swings`
 what can hands and tools reach  `handsizes`, `handgrids`, `handzones`, `handroom`; `boltends`, `toolroom`; both:
                                 `access`, `closable`
-what carries what               `support`, `onbolts`, `gravity`
+what carries what               `support`, `onbolts`, `gravity`; the ground and the base: `ground`
 which order                     `search`, with `guide` (the issued order), `candidates`, `pieces`, `joining`,
                                 `weights`
 on which bench, when            `benches`, `improve`, `calendar`
-what the book says of it        `steps`, with `turns`, `trialfits`, `reasons`; findings: `remedies`, `standing`
+what the book says of it        `steps`, with `headings`, `turns`, `trialfits`, `reasons`; findings: `remedies`,
+                                `standing`
 why a step stands there         `explain`
 what wind and people do         `finalstand`
 is the plan true                `verify`, `recount`, `carried`: they share nothing with the planner but the mesh

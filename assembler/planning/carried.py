@@ -69,6 +69,8 @@ class Ground:
         self.parts = {part["id"]: part for part in plan["parts"]}
         self.joints = {joint["id"]: joint for joint in plan["joints"]}
         self.up = plan["figure"].get("up", [0.0, 0.0, 1.0])
+        self.base: Record | None = plan["figure"].get("base")
+        self.set_in = next((place for place, step in enumerate(plan["steps"]) if self._sets_base(step)), None)
         self.closed_in: dict[str, Record] = {}
         for step in plan["steps"]:
             if step["kind"] in ("join", "base"):
@@ -76,9 +78,12 @@ class Ground:
 
     def refutations(self, step: Record) -> Iterator[Finding]:
         """What the record itself denies of one step."""
-        if step["kind"] in ("join", "base", "turn", "dry fit"):
+        if step["kind"] == "base" and not step["moves"]:
+            yield from self._grounding(step)
+        elif step["kind"] in ("join", "base", "turn", "dry fit"):
             yield from self._lift(step)
         if step["moves"] and step["onto"] and step["kind"] in ("join", "base", "dry fit"):
+            yield from self._unset(step)
             yield from self._floats(step)
             yield from self._falls(step)
         if step["kind"] in ("join", "base"):
@@ -95,6 +100,43 @@ class Ground:
 
     def _mass_kg(self, chosen: Collection[str]) -> float:
         return math.fsum(self.parts[part]["mass_kg"] for part in chosen)
+
+    def _sets_base(self, step: Record) -> bool:
+        """Whether a step sets a base without a mesh under what stands."""
+        is_still = step["kind"] == "base" and not step["moves"]
+        return self.base is not None and is_still and step.get("carried_by") == "base"
+
+    def _is_on_base(self, step: Record) -> bool:
+        """Whether what stands in a step stands on a base without a mesh, as it was set earlier."""
+        place = self.plan["steps"].index(step)
+        is_set = self.set_in is not None and self.set_in <= place
+        return is_set and step["bench"] == "B1" and step.get("carried_by") == "base"
+
+    def _grounding(self, step: Record) -> Iterator[Finding]:
+        """A base without a mesh is lifted too; what leaves the ground is the heavier of the two."""
+        lift = step["lift"]
+        if not self._sets_base(step) or not lift or lift.get("parts"):
+            yield from self._lift(step)
+            return
+        assert self.base is not None
+        mass, own = self.base["mass_kg"], self._mass_kg(step["onto"])
+        if abs(mass - lift["mass_kg"]) > 0.0011 or own > mass + 0.0006 * (len(step["onto"]) + 1):
+            yield refuted(
+                "lift-refuted",
+                (number_of(step),),
+                f"{number_of(step)}: {lift['mass_kg']} kg to lift; the base weighs {mass:.3f} kg, what stands on it "
+                f"{own:.3f} kg",
+            )
+        yield from self._carriers(step, mass)
+
+    def _unset(self, step: Record) -> Iterator[Finding]:
+        """Nothing stands on a base that no step has set down."""
+        if self.base is not None and step.get("carried_by") == "base" and not self._is_on_base(step):
+            yield refuted(
+                "floats-refuted",
+                (number_of(step), *step["onto"]),
+                f"{number_of(step)}: what stands is said to stand on the base, and no step before it sets that down",
+            )
 
     def _lift(self, step: Record) -> Iterator[Finding]:
         lift = step["lift"]
@@ -119,8 +161,20 @@ class Ground:
                 (number_of(step),),
                 f"{number_of(step)}: {lift['mass_kg']} kg to lift, not {mass:.3f} kg",
             )
+        yield from self._carriers(step, mass)
+        place = self.low_mm(lifted, step["up"]) - self.low_mm({*step["moves"], *step["onto"]}, step["up"])
+        if self._is_axis(step["up"]) and lift["height_mm"] < place - _FEET_MM:
+            yield refuted(
+                "lift-refuted",
+                (number_of(step),),
+                f"{number_of(step)} lifts by {lift['height_mm']:.0f} mm what ends {place:.0f} mm above the ground",
+            )
+
+    def _carriers(self, step: Record, mass: float) -> Iterator[Finding]:
+        """Enough people, or a hoist."""
+        lift = step["lift"]
         is_own = "the shop's own limit" in lift.get("rule", "")
-        if (lift["by"] == "hands") != (lift["people"] > 0) and not by_stands:
+        if (lift["by"] == "hands") != (lift["people"] > 0) and lift["by"] != "stands":
             yield refuted(
                 "lift-refuted", (number_of(step),), f"{number_of(step)}: no people, no hoist, yet it is lifted"
             )
@@ -129,13 +183,6 @@ class Ground:
                 "lift-refuted",
                 (number_of(step),),
                 f"{number_of(step)}: {mass:.1f} kg by {lift['people']}: more than {_PERSON_KG:g} kg each",
-            )
-        place = self.low_mm(lifted, step["up"]) - self.low_mm({*step["moves"], *step["onto"]}, step["up"])
-        if self._is_axis(step["up"]) and lift["height_mm"] < place - _FEET_MM:
-            yield refuted(
-                "lift-refuted",
-                (number_of(step),),
-                f"{number_of(step)} lifts by {lift['height_mm']:.0f} mm what ends {place:.0f} mm above the ground",
             )
 
     def _floats(self, step: Record) -> Iterator[Finding]:
@@ -162,7 +209,8 @@ class Ground:
         if not stability or step["bench"] != "B1" or not self._is_axis(step["up"]):
             return
         there = {*step["moves"], *step["onto"]}
-        outside = self._outside_mm(there, step["up"])
+        base = self.base if self._is_on_base(step) else None
+        outside = self._outside_mm(there, step["up"], base)
         falls = stability["tip_deg"] < 0.0
         if outside > 1.0 and not falls:
             yield refuted(
@@ -171,7 +219,8 @@ class Ground:
                 f"{number_of(step)}: the centre of mass lies {outside:.0f} mm beside everything on the ground",
             )
         if falls and "moment_nm" in stability:
-            yield from self._fall_said(step, stability, self._mass_kg(there))
+            mass = self._mass_kg(there) + (base["mass_kg"] if base and min(base["size_mm"][:2]) else 0.0)
+            yield from self._fall_said(step, stability, mass)
 
     def _fall_said(self, step: Record, stability: Record, mass_kg: float) -> Iterator[Finding]:
         name = number_of(step)
@@ -188,8 +237,8 @@ class Ground:
                 "falls-refuted", (name,), f"{name}: it falls with {moment:.2f} N m, not {stability['moment_nm']}"
             )
 
-    def _outside_mm(self, there: set[str], up: list[float]) -> float:
-        """How far the centre of mass lies outside the box around all boxes that touch the ground."""
+    def _outside_mm(self, there: set[str], up: list[float], base: Record | None) -> float:
+        """How far the centre of mass lies outside the box around all boxes that touch the ground, or the base."""
         low = self.low_mm(there, up)
         feet = [self.parts[part]["fingerprint"] for part in there if self.low_mm({part}, up) <= low + _FEET_MM]
         mass = self._mass_kg(there)
@@ -200,6 +249,10 @@ class Ground:
         for axis in (axis for axis in range(3) if abs(up[axis]) < 0.5):
             centre = math.fsum(self.parts[p]["mass_kg"] * self.parts[p]["centre_mm"][axis] for p in there) / mass
             least, most = min(f["low_mm"][axis] for f in feet), max(f["high_mm"][axis] for f in feet)
+            if base and min(base["size_mm"][:2]):
+                middle, half = base["top_mm"][axis], max(base["size_mm"][:2]) / 2.0
+                centre = (centre * mass + middle * base["mass_kg"]) / (mass + base["mass_kg"])
+                least, most = middle - half, middle + half
             outside = max(outside, least - centre, centre - most)
         return outside
 
@@ -251,7 +304,7 @@ class Ground:
         """Joints closed before that a step loads: inside what is lifted or turned, under or above what arrives."""
         there = {*step["moves"], *step["onto"]}
         inside = [set(step["moves"])]
-        if step["kind"] == "turn":
+        if step["kind"] == "turn" or (step["kind"] == "base" and not step["moves"] and step["lift"]):
             inside.append(there)
         if step["lift"] and "parts" in step["lift"] and step["kind"] != "turn":
             inside.append(set(step["lift"]["parts"]))

@@ -23,6 +23,7 @@ from assembler.planning.blocking import Paths
 from assembler.planning.boltends import with_seats
 from assembler.planning.directions import candidate_directions, leg_axes
 from assembler.planning.explain import explain
+from assembler.planning.ground import stated_base
 from assembler.planning.guide import Guide, guide_of
 from assembler.planning.improve import improved, whole_cost_min
 from assembler.planning.pieces import groups_worth_apart, impossible_pins
@@ -91,7 +92,8 @@ def plan_build(
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
     }
     whys = {number: reasons(scene, paths, hands, support, placed, number) for number in range(len(placed))}
-    draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
+    base = stated_base(support)
+    draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search, base=base)
     steps, total = draft_steps(draft, placed, accesses, whys)
     swings = _swings(scene, paths, placed)
     steps = tuple(_with_swing(step, swings, scene) for step in steps)
@@ -111,6 +113,7 @@ def plan_build(
         steps=steps,
         sections=_sections(scene, whole),
         findings=sort_findings(findings),
+        base=base,
         total_min=total,
         costs=_costs(placed, total),
     )

@@ -135,18 +135,36 @@ def _outer_end(hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> bool:
 
 
 def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> str:
-    """The part in which a hatch would lie nearest to the ends out of reach, and the size that will do."""
+    """The face in which a hatch would lie nearest to the ends out of reach, and the size that will do."""
     standing = item.joining.moving | item.joining.standing
-    centre = [sum(bolt.at_mm[axis] for bolt in bolts) / len(bolts) for axis in range(3)]
-    part = min(
-        members(standing),
-        key=lambda number: (math.dist(scene.parts[number].centre_mm, centre), number),
-    )
+    part, side = _nearest_face(scene, standing, bolts)
     is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts) and not _outer_end(hands, bolts, standing)
     wide = hands.room.pair_mm if is_pair else hands.room.arm_mm
     return (
-        f"a hatch or an opening in the base, {_sure_mm(hands, wide):.0f} mm wide or more, near {scene.parts[part].id}"
+        f"a hatch or an opening in the base, {_sure_mm(hands, wide):.0f} mm wide or more: a hatch in the {side} face "
+        f"of {scene.parts[part].id}"
     )
+
+
+def _nearest_face(scene: Scene, standing: PartSet, bolts: Sequence[Bolt]) -> tuple[int, str]:
+    """The side of what stands, by its box and not the one on the ground, nearest to some bolts; and the part there."""
+    at = [sum(bolt.at_mm[axis] for bolt in bolts) / len(bolts) for axis in range(3)]
+    low, high = scene.box_mm(standing)
+    sides = [
+        (round(abs(ends[axis] - at[axis]), 3), axis, sign, ends[axis])
+        for axis in range(3)
+        for sign, ends in (("+", high), ("-", low))
+        if (scene.up[axis] if sign == "+" else -scene.up[axis]) > -0.5
+    ]
+    _, axis, sign, edge_mm = min(sides)
+    place = [edge_mm if number == axis else at[number] for number in range(3)]
+
+    def away_mm(number: int) -> float:
+        part = scene.parts[number]
+        gaps = (max(a - p, 0.0, p - b) for a, b, p in zip(part.low_mm, part.high_mm, place, strict=True))
+        return round(math.hypot(*gaps), 3)
+
+    return min(members(standing), key=lambda number: (away_mm(number), number)), f"{sign}{'xyz'[axis]}"
 
 
 def _sure_mm(hands: Hands, wide_mm: float) -> float:

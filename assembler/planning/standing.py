@@ -22,7 +22,10 @@ def step_findings(plan: Plan, base: Base) -> list[Finding]:
     """
     found, propped = [], []
     for step in plan.steps:
-        stability, is_main = step.stability, step.bench == MAIN_BENCH and step.kind is not StepKind.TURN
+        stability, is_main = (
+            step.stability,
+            step.bench == MAIN_BENCH and (step.kind is not StepKind.TURN or step.up == plan.up),
+        )
         if stability and is_main and stability.tip_deg < 0.0:
             found.append(_falls(plan, step, stability, base.anchors))
         elif stability and stability.needs_prop and is_main and stability.tip_deg < SAFE_DEG:

@@ -13,7 +13,7 @@ from assembler.engineering.counting import hardware_lines
 from assembler.engineering.worktimes import step_minutes
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Place
-from assembler.figure.parts import Part, Vector
+from assembler.figure.parts import Vector
 from assembler.figure.plan import (
     Access,
     CarriedBy,
@@ -25,6 +25,7 @@ from assembler.figure.plan import (
     LiftedBy,
     Move,
     OnBolts,
+    StatedBase,
     Step,
     StepKind,
 )
@@ -34,6 +35,8 @@ from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
 from assembler.planning.gravity import Side, peeled, rise_mm, team_lift
+from assembler.planning.ground import FIRST_NAME, base_step, is_built_on, stand_step, with_ground_on_site
+from assembler.planning.headings import heading_of
 from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.search import Search
@@ -50,6 +53,8 @@ class Drafting:
     ----------
     scene, paths, hands, support, search
         The figure and what answers questions about it.
+    base
+        The base, where it has size and mass only.
     """
 
     scene: Scene
@@ -57,6 +62,7 @@ class Drafting:
     hands: Hands
     support: Support
     search: Search
+    base: StatedBase | None = None
 
 
 def draft_steps(
@@ -77,10 +83,14 @@ def draft_steps(
         By place in `placed`: access to the bolts closed there, and what forced the place; may be left out.
     """
     made = {item.target: item.bench for item in placed if item.bench > 1}
+    scene, base = draft.scene, draft.base
+    is_stood = is_built_on(scene, base, placed)
+    on_base = Support(scene, base) if is_stood else draft.support
     steps: list[Step] = []
     lies: dict[int, Vector] = {}
     for number, item in enumerate(placed):
-        step = replace(_join_step(draft, item, accesses.get(number, ()), made), why=whys.get(number, ()))
+        support = on_base if item.bench == 1 else draft.support
+        step = replace(_join_step(draft, item, accesses.get(number, ()), made, support), why=whys.get(number, ()))
         standing = item.joining.standing
         if lies.get(item.bench, item.up) != item.up:
             steps.append(_turn(draft, item, standing, lies[item.bench], item.up, _turn_reason(draft, item)))
@@ -90,9 +100,13 @@ def draft_steps(
             reason = "it goes on like this" if item.bench > 1 else "finished, it stands upright"
             steps.append(_turn(draft, item, item.joining.moving | standing, item.up, item.leaves_up, reason))
             lies[item.bench] = item.leaves_up
-    if draft.scene.is_base_first:
-        steps.insert(0, _base_step(draft))
-    return _timed(draft, _linked(draft, with_trial_fits([titled(step) for step in steps])))
+    if scene.base is not None and scene.is_base_first:
+        steps.insert(0, base_step(scene, scene.base))
+    elif base is not None and is_stood:
+        first = next(item for item in placed if item.bench == 1)
+        steps.insert(0, stand_step(scene, base, first.onto, is_first=True))
+    steps = with_ground_on_site(scene, base, with_trial_fits(steps), is_stood=is_stood)
+    return _timed(draft, _linked(draft, [titled(step) for step in steps]))
 
 
 def _turn(draft: Drafting, item: Placed, standing: PartSet, before: Vector, after: Vector, reason: str) -> Step:
@@ -105,7 +119,9 @@ def _turn(draft: Drafting, item: Placed, standing: PartSet, before: Vector, afte
         after=after,
         minutes=draft.search.costs.turn_min(standing),
         lift=_lift(draft, standing),
-        stability=stability_of(draft.support, standing, 0, after, is_on_bench=True),
+        stability=stability_of(
+            draft.support, standing, 0, after, is_on_bench=item.bench > 1 or after != draft.scene.up
+        ),
         reason=reason,
     )
 
@@ -117,35 +133,16 @@ def _turn_reason(draft: Drafting, item: Placed) -> str:
     return f"{names} comes next: {'its bolts are reached and it' if bolts else 'it'} goes in with the work like this"
 
 
-def _base_step(draft: Drafting) -> Step:
-    base = draft.scene.base
-    assert base is not None
-    name = draft.scene.parts[base].id
-    mass = draft.scene.parts[base].mass_kg
-    return Step(
-        number=StepNumber("base"),
-        title="",
-        heading=_heading(draft, 1 << base, {}),
-        kind=StepKind.BASE,
-        place=Place.SHOP,
-        bench=BenchId("B1"),
-        section=SectionId("S1"),
-        onto=(name,),
-        minutes=15.0,
-        lift=_lift(draft, 1 << base),
-        why=("figure.toml says the base comes first",),
-        notes=(f"Check with a spirit level in two directions before the first part. The base weighs {mass:.1f} kg.",),
-    )
-
-
-def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: Mapping[PartSet, int]) -> Step:
+def _join_step(
+    draft: Drafting, item: Placed, access: tuple[Access, ...], made: Mapping[PartSet, int], support: Support
+) -> Step:
     scene, joining = draft.scene, item.joining
     is_base = scene.base is not None and not scene.is_base_first and joining.standing == 1 << scene.base
     numbers = scene.joints_between(joining.moving, joining.standing)
     joints = tuple(scene.joints[number] for number in numbers)
     bolts = scene.bolts_closed(joining.moving, joining.standing)
     lift = _arrival_lift(draft, item)
-    stability = stability_of(draft.support, item.moves, item.onto, item.up, is_on_bench=item.bench > 1)
+    stability = stability_of(support, item.moves, item.onto, item.up, is_on_bench=item.bench > 1)
     stacks = tuple(scene.stacks[bolt.id] for bolt in bolts if bolt.id in scene.stacks)
     bondings = tuple(scene.bondings[joint.id] for joint in joints if joint.id in scene.bondings)
     path = movement(draft, item)
@@ -179,7 +176,7 @@ def _join_step(draft: Drafting, item: Placed, access: tuple[Access, ...], made: 
         lift=lift,
         stability=stability,
         access=access,
-        carried_by=_carried_by(scene, item),
+        carried_by=_carried_by(scene, item, is_on_base=support.base is not None),
         costs=dict(joining.parts_of_cost),
         instead=_instead(scene, item),
         peels=_peels(draft, item, lift),
@@ -221,13 +218,13 @@ def _arrival_lift(draft: Drafting, item: Placed) -> Lift:
     return replace(lift, height_mm=best)
 
 
-def _carried_by(scene: Scene, item: Placed) -> CarriedBy:
+def _carried_by(scene: Scene, item: Placed, *, is_on_base: bool) -> CarriedBy:
     """What holds the things that stand, or stood before they were lifted off."""
     if item.side is Side.RAISED:
         return CarriedBy.STANDS
     if item.side is Side.LOWERED and item.lifted.bit_count() > 1:
         return CarriedBy.HANDS if team_lift(scene, item.lifted).people else CarriedBy.HOIST
-    if scene.base is not None and item.onto >> scene.base & 1:
+    if is_on_base or (scene.base is not None and item.onto >> scene.base & 1):
         return CarriedBy.BASE
     if item.side is Side.BEDDED:
         return CarriedBy.BED
@@ -256,38 +253,15 @@ def _lift(draft: Drafting, lifted: PartSet) -> Lift:
     return team_lift(draft.scene, lifted)
 
 
-def _heading(draft: Drafting, chosen: PartSet, made: Mapping[PartSet, int], onto: tuple[PartId, ...] = ()) -> Heading:
-    """'P07 torso 3 left'; a larger set by the bench it was made on."""
-    scene = draft.scene
-    if chosen.bit_count() <= 3:
-        return Heading(names=tuple(_name(scene.parts[number]) for number in members(chosen)), onto=onto)
-    if chosen in made:
-        return Heading(names=tuple(scene.names(chosen)), bench=BenchId(f"B{made[chosen]}"), onto=onto)
-    late = 0 if scene.base is None else 1 << scene.base
-    if chosen == scene.everything & ~late:
-        return Heading(onto=onto)
-    return Heading(names=tuple(scene.names(chosen)), is_standing=True, onto=onto)
-
-
-def _name(part: Part) -> str:
-    plain = _plain(part.file)
-    return part.id if plain == part.id else f"{part.id} {plain}"
-
-
-def _plain(file: str) -> str:
-    stem = file.rsplit(".", 1)[0] if "." in file else file
-    return stem.replace("_", " ").replace("-", " ").strip()
-
-
 def _and(words: list[str]) -> str:
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
 
 
 def _join_heading(draft: Drafting, item: Placed, made: Mapping[PartSet, int]) -> Heading:
-    heading = _heading(draft, item.moves, made, _met(draft, item))
+    heading = heading_of(draft.scene, item.moves, made, _met(draft, item))
     if item.side is not Side.RAISED:
         return heading
-    stands = _heading(draft, item.joining.standing, made)
+    stands = heading_of(draft.scene, item.joining.standing, made)
     rise = rise_mm(draft.scene, item.joining.moving, item.joining.standing, item.up)
     return replace(heading, raised=stands, raised_mm=rise)
 
@@ -349,6 +323,9 @@ def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
     scene, support = draft.scene, draft.support
     moving, standing = scene.set_of(step.moves), scene.set_of(step.onto)
     lifted = scene.set_of(step.lift.parts) if step.lift else moving
+    if step.kind is StepKind.BASE and not moving and step.lift:
+        # The base may be the heavier load; what stands is lifted too.
+        lifted = standing
     is_turn = step.kind is StepKind.TURN
     numbers: set[int] = set() if is_turn else _stood_on(draft, moving, standing, step.up)
     if step.up == scene.up:
@@ -412,7 +389,13 @@ def _timed(draft: Drafting, steps: list[Step]) -> tuple[tuple[Step, ...], float]
             cure = draft.scene.bondings[gate.joint].handling_min
             waits[gate.step] = max(waits.get(gate.step, 0.0), cure)
         tasks.append(
-            Task(name=step.number, rank=int(step.number != "base"), minutes=step.minutes, after=step.after, waits=waits)
+            Task(
+                name=step.number,
+                rank=int(step.number != FIRST_NAME),
+                minutes=step.minutes,
+                after=step.after,
+                waits=waits,
+            )
         )
     times = calendar_of(tasks)
     number = {name: StepNumber(str(place + 1)) for place, name in enumerate(times.order)}

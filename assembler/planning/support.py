@@ -9,9 +9,10 @@ from scipy.spatial import ConvexHull
 
 from assembler.engineering.constants import GRAVITY_M_S2
 from assembler.engineering.standing import overhang, tip_angle_deg
+from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Points
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Stability
+from assembler.figure.plan import Stability, StatedBase
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
@@ -47,6 +48,8 @@ class Support:
     ----------
     scene
         The figure.
+    base
+        The base without a mesh that what stands is fixed to; None: its own feet carry it.
 
     Attributes
     ----------
@@ -58,8 +61,9 @@ class Support:
         For each part the joints (numbers) that its load paths to the ground cross.
     """
 
-    def __init__(self, scene: Scene) -> None:
+    def __init__(self, scene: Scene, base: StatedBase | None = None) -> None:
         self.scene = scene
+        self.base = base
         self._lower: dict[tuple[int, Vector], int | None] = {}
         self._contacts: dict[tuple[int, Vector], Points] = {}
         self._feet: dict[tuple[int, Vector], Points] = {}
@@ -97,17 +101,30 @@ class Support:
         """Tip angle of a set on its lowest points."""
         key = (standing, up)
         if key not in self._tips:
-            self._tips[key] = tip_angle_deg(self._touching(standing, up), self.scene.centre_mm(standing), up)
+            self._tips[key] = tip_angle_deg(self._touching(standing, up), self._weighed(standing)[1], up)
         return self._tips[key]
 
     def fall(self, standing: PartSet, up: Vector) -> Fall:
         """How a set whose centre of mass lies outside its feet falls."""
-        overhang_mm, toward = overhang(self._touching(standing, up), self.scene.centre_mm(standing), up)
-        moment_nm = self.scene.mass_kg(standing) * GRAVITY_M_S2 * overhang_mm / 1000.0
+        mass_kg, centre_mm = self._weighed(standing)
+        overhang_mm, toward = overhang(self._touching(standing, up), centre_mm, up)
+        moment_nm = mass_kg * GRAVITY_M_S2 * overhang_mm / 1000.0
         return Fall(overhang_mm, toward, moment_nm)
 
+    def _weighed(self, standing: PartSet) -> tuple[float, Vector]:
+        """Mass and centre of mass of a set, its base among it."""
+        mass_kg, centre_mm = self.scene.mass_kg(standing), self.scene.centre_mm(standing)
+        if self.base is None or min(self.base.size_mm[:2]) <= 0.0:
+            return mass_kg, centre_mm
+        whole_kg = mass_kg + self.base.mass_kg
+        middle = np.asarray(self.base.top_mm) - np.asarray(self.scene.up) * self.base.size_mm[2] / 2.0
+        x, y, z = ((mass_kg * np.asarray(centre_mm) + self.base.mass_kg * middle) / whole_kg).tolist()
+        return whole_kg, (x, y, z)
+
     def _touching(self, standing: PartSet, up: Vector) -> Points:
-        """Where a set touches the ground, in its plane, (n, 3) mm."""
+        """Where a set, or the base under it, touches the ground, in its plane, (n, 3) mm."""
+        if self.base is not None and min(self.base.size_mm[:2]) > 0.0:
+            return base_corners(self.base, self.scene.up)
         rise = np.asarray(up)
         feet = [self.feet(number, up) for number in members(standing)]
         floor = min(float((points @ rise).min()) for points in feet)
@@ -171,6 +188,15 @@ def _ranks(scene: Scene, ground: frozenset[int]) -> tuple[int, ...]:
 def _other(scene: Scene, joint: int, part: int) -> int:
     first, second = scene.pairs[joint]
     return second if first == part else first
+
+
+def base_corners(base: StatedBase, up: Vector) -> Points:
+    """Corners of the underside of a stated base, (4, 3) mm, frame of the mesh files."""
+    length_mm, width_mm, rise_mm = base.size_mm
+    x, y, rise = plan_frame(up)
+    middle = np.asarray(base.top_mm) - rise * rise_mm
+    ends = ((-0.5, -0.5), (0.5, -0.5), (0.5, 0.5), (-0.5, 0.5))
+    return np.array([middle + a * length_mm * x + b * width_mm * y for a, b in ends])
 
 
 def corners_of(points: Points, up: Vector) -> Points:

@@ -17,8 +17,8 @@ from pydantic import BeforeValidator
 from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part, Vector
-from assembler.figure.plan import Plan, Section, Step
-from assembler.figure.records import NOT_NEGATIVE, adapter, digits, read_as, record_of
+from assembler.figure.plan import Plan, Section, StatedBase, Step
+from assembler.figure.records import NOT_NEGATIVE, SPOKEN, adapter, digits, read_as, record_of
 from assembler.projectfiles.jsonfile import read_json
 
 SCHEMA_NAME: Final = "assembler/plan/1"
@@ -75,6 +75,7 @@ class _Head:
     joints: int
     bolts: int
     mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
+    base: Annotated[StatedBase | None, SPOKEN] = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,6 +103,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         joints=len(plan.joints),
         bolts=sum(len(joint.bolts) for joint in plan.joints),
         mass_kg=sum(part.mass_kg for part in plan.parts),
+        base=plan.base,
     )
     record = record_of(
         _File(
@@ -153,6 +155,7 @@ def _plan(read: _File) -> Plan:
         steps=read.steps,
         sections=read.sections,
         findings=read.findings,
+        base=read.figure.base,
         total_min=read.total_minutes,
         costs=read.costs,
     )

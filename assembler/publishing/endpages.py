@@ -116,7 +116,11 @@ def _base_facts(source: Source) -> tuple[Pair, ...]:
     elif base.mass_kg > 0:
         rows.append((words("base.mass"), source.units.mass(base.mass_kg)))
         rows.append((words("base.size"), source.units.size(base.size_mm)))
+    else:
+        rows.append((words("base.part"), words("base.floor")))
     rows.append((words("base.figure_mass"), source.units.mass(sum(part.mass_kg for part in source.plan.parts))))
     if base.anchors:
         rows.append((words("base.anchors"), words("base.anchors_value", count=base.anchors, size=base.anchor_size)))
+    else:
+        rows.append((words("base.anchors"), words("base.no_anchors")))
     return tuple(rows)

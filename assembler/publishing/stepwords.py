@@ -42,7 +42,9 @@ def _preparing(source: Source, step: Step) -> list[str]:
     if step.lift and step.lift.people != 1:
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
         lines.append(words(key, people=step.lift.people, mass=source.units.mass(step.lift.mass_kg)))
-        lines.append(_grip(source, step, step.lift))
+        # A base without a mesh has no place to hold it that anybody knows of.
+        if step.lift.parts or step.moves:
+            lines.append(_grip(source, step, step.lift))
     if step.adhesive:
         lines.append(words("orders.dry_fit", parts=_moved(source, step)))
         joints = words.listed([row.joint for row in step.adhesive])

@@ -22,7 +22,7 @@ from assembler.survey.contacts import Touch, find_touches
 from assembler.survey.jointfaces import JointFace, joint_face
 from assembler.survey.jointfindings import Met, floating_parts, hole_findings, play_findings
 
-_MOST_QUESTIONS = 8
+MOST_QUESTIONS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -259,7 +259,7 @@ def _questions(joints: Sequence[Joint]) -> tuple[str, ...]:
         "is it bonded, dry, or are holes missing? Assumed: bonded."
         for joint in bonded
     ]
-    if len(lines) > _MOST_QUESTIONS:
-        rest = ", ".join(joint.id for joint in bonded[_MOST_QUESTIONS - 1 :])
-        lines = [*lines[: _MOST_QUESTIONS - 1], f"The same question for {rest}. Assumed: bonded."]
+    if len(lines) > MOST_QUESTIONS:
+        rest = ", ".join(joint.id for joint in bonded[MOST_QUESTIONS - 1 :])
+        lines = [*lines[: MOST_QUESTIONS - 1], f"The same question for {rest}. Assumed: bonded."]
     return tuple(lines)

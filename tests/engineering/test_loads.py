@@ -89,6 +89,13 @@ def test_pure_shear_on_bolts() -> None:
     assert found.gap_safety == math.inf
 
 
+def test_what_hangs_straight_below_pulls_on_each_bolt_alike() -> None:
+    # 20 kg under a ring of eight: no lever, an eighth of the weight each.
+    stacks = _stacks(GLUED)
+    found = bolts_alone(GLUED, stacks, 20.0, (0.0, 0.0, -100.0), GLUED.normal, 0.2)
+    assert found.gap_safety == pytest.approx(found.preload_n * len(GLUED.bolts) / (20.0 * GRAVITY_M_S2))
+
+
 def test_a_cantilever_pulls_on_its_bolts() -> None:
     stacks = _stacks(WALL)
     near = bolts_alone(WALL, stacks, 20.0, (100.0, 0.0, 0.0), UP, 0.2)

@@ -50,3 +50,17 @@ def test_turning_and_moving_the_joint_changes_nothing_but_ties(turn: float, shif
 def test_the_order_of_the_input_does_not_matter() -> None:
     bolts = ring(9)
     assert tightening_order(joint(bolts)) == tightening_order(joint(bolts[::-1]))
+
+
+def test_two_flat_rows_are_still_a_row_and_a_fifth_as_high_again_is_a_ring() -> None:
+    # 300 mm long: below a quarter of that, 75 mm, from the middle outwards; above it across and across.
+    def order(high_mm: float) -> list[str]:
+        places = [(x, y, 0.0) for y in (0.0, high_mm) for x in (0.0, 100.0, 200.0, 300.0)]
+        return [
+            str(name)
+            for name in tightening_order(joint([bolt(f"J01.{n}", at_mm=at) for n, at in enumerate(places, 1)]))
+        ]
+
+    middle = {"J01.2", "J01.3", "J01.6", "J01.7"}
+    assert set(order(70.0)[:4]) == middle
+    assert set(order(80.0)[:4]) != middle

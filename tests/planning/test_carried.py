@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 
-from assembler.figure.settings import Crew
+from assembler.figure.settings import Base, Crew
 from assembler.planning.order import plan_build
 from assembler.planning.recount import recount
 from assembler.planning.standing import step_findings
@@ -29,8 +29,16 @@ def one_by_one() -> Assembly:
     return made
 
 
+def on_a_stated_base() -> Assembly:
+    """The same on a base of which only size and mass are stated, bolted down in the end."""
+    made = one_by_one()
+    made.changes["base"] = Base(size_mm=(900.0, 900.0, 60.0), mass_kg=25.0, anchors=4)
+    return made
+
+
 MADE: dict[str, Callable[[], Assembly]] = {
     "rings": one_by_one,
+    "based": on_a_stated_base,
     "halves": lambda: figures.bust(rings=2, is_halved=True),
     "tower": figures.leaning_tower,
     "arms": specimens.mirrored_twins,
@@ -185,6 +193,32 @@ def hanging(record: Record) -> None:
     step_with(record, "L")["stability"]["needs_prop"] = False
 
 
+def base_never_set(record: Record) -> None:
+    """Rings stand on a base that nobody has brought."""
+    record["steps"][0]["carried_by"] = "ground"
+
+
+def light_base(record: Record) -> None:
+    """The lift of the base counts less than the base weighs."""
+    record["steps"][0]["lift"]["mass_kg"] = 10.0
+
+
+def base_by_one(record: Record) -> None:
+    """One person sets down a base of 60 kg."""
+    record["figure"]["base"]["mass_kg"] = record["steps"][0]["lift"]["mass_kg"] = 60.0
+    record["steps"][0]["lift"] |= {"people": 1, "by": "hands", "rule": ""}
+
+
+def base_aside(record: Record) -> None:
+    """The base lies beside the figure, and what stands half on it is said to stand."""
+    record["figure"]["base"]["top_mm"][0] += 900.0
+
+
+def put_up_wet(record: Record) -> None:
+    """The figure is stood at its place, and the step does not say which joints have to be free."""
+    record["steps"][-1]["gates"] = []
+
+
 FAULTS: tuple[tuple[str, Callable[[Record], None], str], ...] = (
     ("rings", floating, "floats-refuted"),
     ("rings", floating_bust, "floats-refuted"),
@@ -206,6 +240,11 @@ FAULTS: tuple[tuple[str, Callable[[Record], None], str], ...] = (
     ("tower", fall_unpropped, "falls-refuted"),
     ("tower", wrong_moment, "falls-refuted"),
     ("arms", hanging, "prop-refuted"),
+    ("based", base_never_set, "floats-refuted"),
+    ("based", light_base, "lift-refuted"),
+    ("based", base_by_one, "lift-refuted"),
+    ("based", base_aside, "falls-refuted"),
+    ("based", put_up_wet, "hold-refuted"),
 )
 
 

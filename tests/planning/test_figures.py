@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
 
 from assembler.figure.findings import Level
 from assembler.figure.ids import PartId
+from assembler.figure.joints import Place
 from assembler.figure.plan import CarriedBy, LiftedBy, Plan, Step, StepKind
-from assembler.figure.settings import Base
+from assembler.figure.settings import Base, BaseWhen
 from assembler.planning.order import plan_build
+from assembler.planning.standing import step_findings
 from assembler.projectfiles.planfile import plan_json
 from tests.planning import figures
 from tests.planning.test_known_answers import joining, planned
@@ -161,3 +164,81 @@ def test_glue_without_bolts_peels_when_what_stands_is_lifted() -> None:
     peeling = [finding for finding in plan.findings if finding.code == "peels"]
     assert [finding.about for finding in peeling] == [(f"step {step.number}", "J03")]
     assert all(finding.level is Level.STOP for finding in peeling)
+
+
+STATED = Base(size_mm=(900.0, 900.0, 60.0), mass_kg=30.0)
+
+
+def with_base(base: Base, rings: int = 3) -> Plan:
+    made = figures.bust(rings=rings)
+    made.changes["base"] = base
+    return planned(made)
+
+
+def test_a_stated_base_is_set_first_and_the_order_is_the_one_without_it() -> None:
+    plan, plain = with_base(STATED), with_base(Base())
+    first = plan.steps[0]
+    assert (first.kind, first.moves, first.onto) == (StepKind.BASE, (), ("P01",))
+    assert first.title == "Set the base down, level it and stand P01 on it"
+    assert "900 x 900 x 60 mm, 30 kg" in first.notes[0]
+    assert "nothing holds" in first.notes[-1]
+    assert first.lift is not None
+    assert first.lift.mass_kg == 30.0
+    assert [(step.moves, step.onto, step.up) for step in plan.steps[1:]] == [
+        (step.moves, step.onto, step.up) for step in plain.steps
+    ]
+
+
+def test_a_stated_base_carries_what_stands_on_it() -> None:
+    plan, plain = with_base(STATED), with_base(Base())
+    assert all(step.carried_by is CarriedBy.BASE for step in plan.steps if step.bench == "B1")
+    wide, narrow = (joining(one)[-1].stability for one in (plan, plain))
+    assert wide is not None
+    assert narrow is not None
+    assert wide.tip_deg > narrow.tip_deg + 5.0
+
+
+def test_a_figure_that_meets_a_stated_base_last_is_stood_on_it_when_every_joint_is_free() -> None:
+    plan = with_base(replace(STATED, when=BaseWhen.AFTER_FINISH))
+    last = plan.steps[-1]
+    assert last.title == "Set the base down, level it and stand P01, P02 and P03 on it"
+    assert [gate.joint for gate in last.gates] == ["J01", "J02"]
+    assert all(step.carried_by is not CarriedBy.BASE for step in plan.steps[:-1])
+
+
+def test_a_tower_that_falls_stands_on_a_stated_base_that_is_wide_enough() -> None:
+    made = figures.leaning_tower()
+    made.changes["base"] = replace(STATED, when=BaseWhen.AFTER_FINISH)
+    last = planned(made).steps[-1]
+    assert last.stability is not None
+    assert not last.stability.needs_prop
+
+
+def test_anchors_are_a_step_on_site_that_waits_for_every_joint_and_says_that_nothing_holds_before() -> None:
+    last = with_base(Base(anchors=4, anchor_size="M12")).steps[-1]
+    assert (last.kind, last.place, last.moves) == (StepKind.BASE, Place.SITE, ())
+    assert last.title == "Stand P01, P02 and P03 in place, level and bolt down to the anchors"
+    assert [gate.joint for gate in last.gates] == ["J01", "J02"]
+    assert "M12 nuts on all 4 anchors" in last.notes[-1]
+    assert "nothing holds" in last.notes[-1]
+
+
+def test_what_comes_to_the_site_first_is_anchored_before_anything_is_set_on_it() -> None:
+    made = figures.bust(rings=3)
+    made.base = "P01"
+    made.joints[-1] = replace(made.joints[-1], made=Place.SITE)
+    made.changes["base"] = Base(part=PartId("P01"), anchors=4)
+    plan = planned(made)
+    on_site = [step for step in plan.steps if step.place is Place.SITE]
+    assert [step.kind for step in on_site] == [StepKind.BASE, StepKind.JOIN]
+    assert on_site[0].onto == ("P01", "P02")
+    assert not any(step.kind is StepKind.DRY_FIT and not step.moves for step in plan.steps)
+
+
+def test_a_tower_that_is_turned_upright_falls_too() -> None:
+    made = figures.leaning_tower()
+    made.base = None
+    plan = planned(made)
+    assert plan.steps[-1].kind is StepKind.TURN
+    (finding,) = (finding for finding in step_findings(plan, Base()) if finding.code == "falls")
+    assert "14 mm outside" in finding.message

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
@@ -159,6 +160,12 @@ def test_where_heads_lie_outside_the_hatch_for_the_nuts_takes_one_arm() -> None:
     (finding,) = (f for f in planned(odd.lidded_box(OPEN)).findings if f.level is Level.STOP)
     both = next(f for f in planned(odd.flanges_in_one_cavity(OPEN)).findings if f.level is Level.STOP)
     assert width_of(finding.remedy) < width_of(both.remedy)
+
+
+def test_a_hatch_is_named_by_face_part_and_width() -> None:
+    (finding,) = (f for f in planned(odd.lidded_box(OPEN)).findings if f.level is Level.STOP)
+    # The bolts lie under the lid: its face is the nearest that an arm can come through.
+    assert re.search(r"base, \d+ mm wide or more: a hatch in the \+z face of [A-Z]", finding.remedy)
 
 
 def width_of(remedy: str) -> float:
