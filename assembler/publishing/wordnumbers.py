@@ -87,6 +87,7 @@ KINDS: Mapping[str, str] = {
     "height": _MASS,
     "hole": "holes, grips and places of bolts",
     "hours": _ORDERS,
+    "lift": _MASS,
     "mass": _MASS,
     "most": _ORDERS,
     "needed": _WORK,
