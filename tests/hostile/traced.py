@@ -26,6 +26,7 @@ _CALL = re.compile(r'^\d+ +(\w+)\((?:(?:AT_FDCWD|\d+(?:<[^>]*>)?), )?"((?:[^"\\]
 _FAMILY = re.compile(r"^\d+ +(connect|sendto|bind)\(.*sa_family=(AF_\w+)")
 _HOME = (
     ".cache/fontconfig",
+    ".local/state/assembler/cache-key",
     ".cache/mesa_shader_cache",
     ".cache/mesa_shader_cache_db",
     ".config/fontconfig",
