@@ -14,7 +14,7 @@ import tempfile
 import time
 import traceback
 from collections.abc import Callable, Sequence
-from contextlib import suppress
+from contextlib import AbstractContextManager, suppress
 from pathlib import Path
 from types import FrameType
 from typing import TYPE_CHECKING, Any, NoReturn
@@ -22,6 +22,8 @@ from typing import TYPE_CHECKING, Any, NoReturn
 from assembler import __version__
 
 if TYPE_CHECKING:
+    from concurrent.futures import Executor
+
     from assembler.figure.findings import Finding
 
 DONE, DONE_WITH_STOPS, BAD_INPUT, INTERNAL = 0, 1, 2, 3
@@ -85,8 +87,14 @@ def _parser() -> argparse.ArgumentParser:
     book.add_argument("project", type=_path, metavar="PROJECT_DIR")
     book.add_argument("-o", "--out", type=_path, metavar="OUT", help="folder for the book (default: books/draft)")
     book.add_argument("--issue", action="store_true", help="freeze the book as the revision named in figure.toml")
-    book.add_argument(
+    by = book.add_mutually_exclusive_group()
+    by.add_argument(
         "--workers", type=_count, metavar="N", help="processes that draw and set pages (default: one for each core)"
+    )
+    by.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="draw and set pages on the workers of this scheduler, such as tcp://HOST:8786",
     )
     _memory_option(book)
     _json_option(book)
@@ -338,9 +346,8 @@ def _check(call: argparse.Namespace) -> int:
 
 def _book(call: argparse.Namespace) -> int:
     from assembler import pipeline
-    from assembler.parallel import workers
 
-    with workers(call.workers) as executor:
+    with _workers(call) as executor:
         report = pipeline.write_project_book(
             call.project, out=call.out, is_issue=call.issue, progress=_Progress(), executor=executor
         )
@@ -353,6 +360,24 @@ def _book(call: argparse.Namespace) -> int:
         else:
             _say(f"Book: {report.pdf}")
     return _exit_code(report.findings)
+
+
+def _workers(call: argparse.Namespace) -> AbstractContextManager[Executor | None]:
+    """Who draws and sets pages."""
+    if call.cluster is None:
+        from assembler.parallel import workers
+
+        return workers(call.workers)
+    try:
+        from assembler.cluster import cluster_workers
+    except ModuleNotFoundError as exc:
+        from assembler.errors import Fault, InputError
+
+        right = "install it: pip install 'assembler[cluster]'"
+        raise InputError(Fault(file="", place="--cluster", wrong=f"{exc.name} is not installed", right=right)) from exc
+    # Workers stand elsewhere.
+    call.project, call.out = call.project.absolute(), call.out and call.out.absolute()
+    return cluster_workers(call.cluster, call.project)
 
 
 def _recut(call: argparse.Namespace) -> int:

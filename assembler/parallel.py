@@ -12,7 +12,7 @@ import signal
 import threading
 from collections import deque
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, CancelledError, Executor, Future, ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from typing import TypeVar
 
@@ -31,8 +31,11 @@ def workers(count: int | None = None) -> AbstractContextManager[Executor | None]
         How many; None: one for each core; 1: this process does everything itself.
     """
     number = count or os.cpu_count() or 1
-    if number < 2:
-        return nullcontext()
+    return nullcontext() if number < 2 else processes(number)
+
+
+def processes(number: int) -> ProcessPoolExecutor:
+    """So many processes of this machine that end with this one."""
     isolated_children()
     # Graphics contexts do not survive a fork.
     context = multiprocessing.get_context("spawn")
@@ -89,7 +92,8 @@ def _result(call: Callable[[], Got], future: Future[Got] | None) -> Got:
         return call()
     try:
         return future.result()
-    except BrokenExecutor:
+    except (BrokenExecutor, CancelledError):
+        # An engine elsewhere that is gone has what it was given cancelled.
         return call()
 
 

@@ -19,6 +19,7 @@ FLOORS = {
     "roombound": 1,
     "cache": 1,
     "parallel": 2,
+    "cluster": 3,
     "figure": 2,
     "catalogue": 2,
     "geometry": 3,
@@ -41,6 +42,7 @@ OWNERS = {
     "OpenGL": 1,
     "PIL": 4,
     "cascadio": 1,
+    "distributed": 1,
     "fast_simplification": 1,
     "jinja2": 1,
     "lxml": 2,
@@ -162,7 +164,11 @@ def test_the_program_states_what_it_imports() -> None:
         "pydantic_core": "pydantic",
     }
     project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
-    stated = [*project["dependencies"], *project["optional-dependencies"]["step"]]
+    stated = [
+        *project["dependencies"],
+        *project["optional-dependencies"]["step"],
+        *project["optional-dependencies"]["cluster"],
+    ]
     names = {re.split(r"[<>=]", line)[0] for line in stated}
     assert {installed.get(library, library) for library in OWNERS} <= names
 
