@@ -8,6 +8,7 @@ that only the main thread of a process can hold.
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import multiprocessing
 from collections.abc import Callable, Iterator
@@ -17,7 +18,7 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-from distributed import Client
+from distributed import Client, rpc
 from distributed.scheduler import KilledWorker
 
 from assembler.cache import code_mark
@@ -50,8 +51,10 @@ def cluster_workers(address: str, folder: Path) -> Iterator[Executor]:
     # What the engine has to say of lost connections is said here, in one line.
     logging.getLogger("distributed").setLevel(logging.CRITICAL)
     try:
+        asyncio.run(asyncio.wait_for(_greet(address), WAIT_S))
         client = Client(address, timeout=WAIT_S, set_as_default=False)  # type: ignore[no-untyped-call]
-    except (OSError, ValueError) as exc:
+    except (OSError, ValueError, MemoryError) as exc:
+        # Words of another kind of server are taken for the size of what it is going to say.
         right = "start a scheduler as README shows, and give its address: tcp://HOST:PORT"
         raise _unusable(address, "no scheduler answers there", right) from exc
     with client:
@@ -64,6 +67,12 @@ def cluster_workers(address: str, folder: Path) -> Iterator[Executor]:
         except KilledWorker as exc:
             right = "look at the log of the workers: have they memory enough?"
             raise _unusable(address, "one piece of work ended several workers", right) from exc
+
+
+async def _greet(address: str) -> None:
+    """Whoever listens there is a scheduler: a `Client` waits for other servers without end."""
+    async with rpc(address) as scheduler:  # type: ignore[no-untyped-call]
+        await scheduler.identity()
 
 
 class _Workers(Executor):
