@@ -292,11 +292,11 @@ def _say(line: str) -> None:
 def _print_findings(findings: Sequence[Finding]) -> None:
     for finding in findings:
         # Most messages name what they are about; the rest get it put before them.
-        unnamed = any(name not in finding.message for name in finding.about)
+        unnamed = any(name not in str(finding.message) for name in finding.about)
         about = f"{', '.join(finding.about)}: " if unnamed else ""
-        _say(f"{finding.level.value:<5} {about}{finding.message}")
+        _say(f"{finding.level.value:<5} {about}{finding.message!s}")
         if finding.remedy:
-            _say(f"      -> {finding.remedy}")
+            _say(f"      -> {finding.remedy!s}")
 
 
 def _survey(call: argparse.Namespace) -> int:

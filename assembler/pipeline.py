@@ -371,7 +371,7 @@ def _followed(folder: ProjectFolder, revision: str | None, progress: Progress) -
     """The book that the crew followed."""
     books = issued_books(folder)
     for finding in touched_findings(books):
-        progress(f"{finding.level}: {finding.message}")
+        progress(f"{finding.level}: {finding.message!s}")
     if revision is None and books:
         return books[-1]
     if revision in (None, DRAFT):

@@ -67,7 +67,7 @@ class SurveyReport:
             "joints": [{"id": joint.id, "parts": joint.parts, "bolts": len(joint.bolts)} for joint in self.joints],
             "bolts": dict(self.sizes),
             "healed": list(self.healed),
-            "findings": [record_of(finding) for finding in self.findings],
+            "findings": [record_of(finding, {}) for finding in self.findings],
             "questions": list(self.questions),
             "contact_sheet": str(self.contact_sheet) if self.contact_sheet else None,
         }
@@ -92,14 +92,14 @@ class CheckReport:
 
     plan: Plan
     steps: Sequence[Step]
-    reasons: Mapping[str, Sequence[str]]
+    reasons: Mapping[str, Sequence[Text]]
 
     def lines(self) -> tuple[str, ...]:
         """Steps with their reasons."""
         lines: list[str] = []
         for step in self.steps:
-            lines += ["", f"Step {step.number}, bench {step.bench}: {step.title}"]
-            lines += [f"   {reason}" for reason in self.reasons[step.number]]
+            lines += ["", f"Step {step.number}, bench {step.bench}: {step.title!s}"]
+            lines += [f"   {reason!s}" for reason in self.reasons[step.number]]
         return tuple(lines)
 
     def as_record(self) -> dict[str, Any]:
@@ -113,9 +113,9 @@ class CheckReport:
             "steps": [
                 {
                     "number": step.number,
-                    "title": step.title,
+                    "title": str(step.title),
                     "bench": step.bench,
-                    "why": list(self.reasons[step.number]),
+                    "why": [str(reason) for reason in self.reasons[step.number]],
                 }
                 for step in self.steps
             ],
@@ -137,7 +137,7 @@ class BookReport:
             "folder": str(self.folder),
             "pdf": str(self.pdf),
             "unchanged": self.is_unchanged,
-            "findings": [record_of(finding) for finding in self.findings],
+            "findings": [record_of(finding, {}) for finding in self.findings],
         }
 
 

@@ -18,6 +18,7 @@ FLOORS = {
     "filegate": 1,
     "roombound": 1,
     "cache": 1,
+    "words": 1,
     "parallel": 2,
     "cluster": 3,
     "figure": 2,

@@ -69,7 +69,7 @@ class DrawnStep:
     """
 
     number: StepNumber
-    title: str
+    title: Spoken
     kind: StepKind
     up: Vector
     was_up: Vector

@@ -13,6 +13,7 @@ from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import natural_key
 from assembler.figure.plan import Step
 from assembler.figure.settings import Crew
+from assembler.words import say
 
 
 def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
@@ -39,9 +40,14 @@ def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
         forearm = tables.opening("forearm", crew.glove.value)
         passed_mm = own_mm or min(forearm.width_mm, forearm.height_mm)
         low, high = min(row.reach_mm for row in deep), max(row.reach_mm for row in deep)
-        message = (
-            f"{len(deep)} bolts are reached {low:.0f} to {high:.0f} mm deep: beyond {elbow_mm:.0f} mm the upper arm of "
-            f"a small person enters too and takes an opening of {asked_mm:.0f} mm; {passed_mm:.0f} mm was looked for"
+        message = say(
+            "finding.upper-arm-has-to-enter",
+            count=len(deep),
+            low_mm=low,
+            high_mm=high,
+            elbow_mm=elbow_mm,
+            asked_mm=asked_mm,
+            passed_mm=passed_mm,
         )
         findings.append(
             Finding(
@@ -49,15 +55,12 @@ def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
                 code="upper-arm-has-to-enter",
                 about=tuple(sorted({row.bolt for row in deep}, key=natural_key)),
                 message=message,
-                remedy=f"measure these openings, or plan with forearm_opening_mm = {asked_mm:.0f} under [crew]",
+                remedy=say("remedy.upper-arm-has-to-enter", asked_mm=asked_mm),
             )
         )
     grip_mm = tables.body_measure("shoulder-grip length").small_mm
     if crew.reach_mm > grip_mm:
-        message = (
-            f"the plan counts on a reach of {crew.reach_mm:.0f} mm; one woman in twenty reaches no more than "
-            f"{grip_mm:.0f} mm from shoulder to grip, and the shoulder does not enter an opening"
-        )
-        remedy = "state the reach of those who work: 'reach_mm' under [crew]"
+        message = say("finding.reach-is-long", reach_mm=crew.reach_mm, grip_mm=grip_mm)
+        remedy = say("remedy.reach-is-long")
         findings.append(Finding(level=Level.NOTE, code="reach-is-long", about=(), message=message, remedy=remedy))
     return sort_findings(findings)

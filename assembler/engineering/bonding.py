@@ -13,6 +13,7 @@ from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint, Method, Place
 from assembler.figure.settings import Adhesive, Climate, Crew, Settings
+from assembler.words import Said, say
 
 __all__ = [
     "TemperatureRow",
@@ -202,8 +203,14 @@ def _temperature_findings(joints: Sequence[Joint], settings: Settings) -> list[F
                     level=Level.STOP,
                     code="too-cold-to-glue" if temp_c < glue.lowest_c else "too-hot-to-glue",
                     about=ids,
-                    message=f"parts at the {place} are at {temp_c:g} C; {glue.name} is for {_range(glue)}",
-                    remedy="bring the parts into the range; the times printed are those at its nearest end",
+                    message=say(
+                        "finding.outside-range-of-glue",
+                        place=say(f"word.{place}"),
+                        temp_c=temp_c,
+                        glue=glue.name,
+                        range=_range(glue),
+                    ),
+                    remedy=say("remedy.outside-range-of-glue"),
                 )
             )
     for place in Place:
@@ -214,14 +221,14 @@ def _temperature_findings(joints: Sequence[Joint], settings: Settings) -> list[F
             and hold_temperature(joint, settings) < min(glue.lowest_c, temperature_of(place, climate))
         )
         if night:
-            cold = f"the night falls to {_night_c(place, climate):g} C in the hold"
+            cold = say("finding.night-falls", night_c=_night_c(place, climate))
             findings.append(
                 Finding(
                     level=Level.STOP,
                     code="night-too-cold-to-cure",
                     about=night,
-                    message=f"{cold}; {glue.name} is for {_range(glue)}",
-                    remedy=f"keep the joint at {glue.lowest_c:g} C or warmer over night, as the holds printed ask",
+                    message=say("finding.night-too-cold-to-cure", cold=cold, glue=glue.name, range=_range(glue)),
+                    remedy=say("remedy.night-too-cold-to-cure", lowest_c=glue.lowest_c),
                 )
             )
     return findings + _unknown_night(joints, settings)
@@ -235,16 +242,13 @@ def _unknown_night(joints: Sequence[Joint], settings: Settings) -> list[Finding]
     about = tuple(joint.id for joint in joints if joint.made is Place.SITE)
     if not about:
         return []
-    message = (
-        f"the night on site is not stated: these holds are counted at the shop's {climate.night_min_c:g} C at best, "
-        "and a night outdoors is colder"
-    )
-    remedy = "state 'night_site_c' under [temperature] in figure.toml"
+    message = say("finding.site-night-not-stated", night_min_c=climate.night_min_c)
+    remedy = say("remedy.site-night-not-stated")
     return [Finding(level=Level.STOP, code="site-night-not-stated", about=about, message=message, remedy=remedy)]
 
 
-def _range(glue: Adhesive) -> str:
-    return f"{glue.lowest_c:g} to {glue.highest_c:g} C"
+def _range(glue: Adhesive) -> Said:
+    return say("range.temperature", lowest_c=glue.lowest_c, highest_c=glue.highest_c)
 
 
 def _adhesive_findings(joints: Sequence[Joint], glue: Adhesive) -> list[Finding]:
@@ -256,8 +260,8 @@ def _adhesive_findings(joints: Sequence[Joint], glue: Adhesive) -> list[Finding]
                 level=Level.WARN,
                 code="bond-line-squeezed",
                 about=squeezed,
-                message=f"bolts squeeze the bond line of {glue.bond_line_mm:g} mm towards zero; no spacer is stated",
-                remedy="use spacers, glass beads or printed stops, and name them as 'spacer' under [adhesive]",
+                message=say("finding.bond-line-squeezed", bond_line_mm=glue.bond_line_mm),
+                remedy=say("remedy.bond-line-squeezed"),
             )
         )
     if glue.strength_mpa <= 0:
@@ -266,8 +270,8 @@ def _adhesive_findings(joints: Sequence[Joint], glue: Adhesive) -> list[Finding]
                 level=Level.NOTE,
                 code="bond-strength-not-stated",
                 about=tuple(joint.id for joint in joints),
-                message=f"lap shear strength of {glue.name} on this material is not stated: bonds are not checked",
-                remedy="glue and break coupons of your own, and state 'strength_mpa' under [adhesive]",
+                message=say("finding.bond-strength-not-stated", glue=glue.name),
+                remedy=say("remedy.bond-strength-not-stated"),
             )
         )
     return findings
@@ -276,19 +280,31 @@ def _adhesive_findings(joints: Sequence[Joint], glue: Adhesive) -> list[Finding]
 def _time_findings(joint: Joint, bonding: Bonding, settings: Settings) -> list[Finding]:
     """A joint that cannot be closed and tightened while the adhesive is open and workable."""
     glue, crew = settings.adhesive, settings.crew
-    limit_min, limit = min((bonding.open_min, "open time"), (working_life_min(bonding, glue), "working life"))
+    limit_min, is_open = min(
+        (bonding.open_min, True), (working_life_min(bonding, glue), False), key=lambda item: item[0]
+    )
+    limit = say("word.open_time" if is_open else "word.working_life")
     if bonding.needed_min <= limit_min:
         return []
     enough = _people_that_do(joint, limit_min, crew)
-    more = f"{enough} people, " if enough else "split the joint's work, "
-    sheet_min = glue.open_min if limit == "open time" else glue.working_life_min
+    sheet_min = glue.open_min if is_open else glue.working_life_min
     slower = math.ceil(bonding.needed_min / limit_min * sheet_min)
-    message = (
-        f"{crew.people} people need {bonding.needed_min:.0f} min to spread {joint.bond_area_mm2 / 100:.0f} cm2, "
-        f"place, and tighten {len(joint.bolts)} bolts; the {limit} at {bonding.temperature_c:g} C is "
-        f"{math.floor(limit_min)} min"
+    message = say(
+        "finding.open-time-too-short",
+        people=crew.people,
+        needed_min=bonding.needed_min,
+        area_cm2=joint.bond_area_mm2 / 100,
+        count=len(joint.bolts),
+        limit=limit,
+        temperature_c=bonding.temperature_c,
+        limit_min=math.floor(limit_min),
     )
-    remedy = f"{more}an adhesive with {slower} min of {limit} at {glue.sheet_c:g} C, or colder parts"
+    other = say("remedy.open-time-too-short", slower_min=slower, limit=limit, sheet_c=glue.sheet_c)
+    remedy = (
+        say("remedy.open-time-too-short-people", enough=enough, other=other)
+        if enough
+        else say("remedy.open-time-too-short-split", other=other)
+    )
     return [Finding(level=Level.STOP, code="open-time-too-short", about=(joint.id,), message=message, remedy=remedy)]
 
 

@@ -13,6 +13,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import JointId
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Adhesive
+from assembler.words import Said, say
 
 SAFETY_FACTOR = 4.0
 """Asked between stated strength and average stress (common practice, no source).
@@ -69,12 +70,12 @@ class BondStrength:
     shear_mpa, peel_mpa
         Strengths; 0: not stated.
     when
-        'cured', or 'after its hold'.
+        Cured, or after its hold.
     """
 
     shear_mpa: float
     peel_mpa: float
-    when: str
+    when: Said
 
 
 def cured_strength(adhesive: Adhesive) -> BondStrength:
@@ -93,7 +94,9 @@ def handling_strength(adhesive: Adhesive) -> BondStrength:
     """
     cured = cured_strength(adhesive)
     share = cured.peel_mpa / cured.shear_mpa if cured.shear_mpa > 0 else PEEL_SHARE
-    return BondStrength(shear_mpa=adhesive.handling_mpa, peel_mpa=share * adhesive.handling_mpa, when="after its hold")
+    return BondStrength(
+        shear_mpa=adhesive.handling_mpa, peel_mpa=share * adhesive.handling_mpa, when=say("word.after_hold")
+    )
 
 
 def ring_peel_mpa(moment_nm: float, area_mm2: float, seam_mm: float) -> float:
@@ -168,13 +171,20 @@ def bond_stress(
         return stress, ()
     is_peel = bears.peel_mpa * average_mpa < bears.shear_mpa * peel_mpa
     what, stress_mpa, bears_mpa = (
-        ("peel", peel_mpa, bears.peel_mpa) if is_peel else ("shear", average_mpa, bears.shear_mpa)
+        (say("word.peel"), peel_mpa, bears.peel_mpa) if is_peel else (say("word.shear"), average_mpa, bears.shear_mpa)
     )
-    message = (
-        f"{carried_kg:.1f} kg at {acceleration_g:g} g put {stress_mpa:.3f} MPa of {what} on the bond {bears.when}; its "
-        f"{bears_mpa:g} MPa is {stress.safety:.1f} times that, {SAFETY_FACTOR:g} is asked"
+    message = say(
+        "finding.bond-overloaded",
+        carried_kg=carried_kg,
+        acceleration_g=acceleration_g,
+        stress_mpa=stress_mpa,
+        what=what,
+        when=bears.when,
+        bears_mpa=bears_mpa,
+        safety=stress.safety,
+        asked=SAFETY_FACTOR,
     )
-    remedy = "a larger flange, more bolts, or support until the figure stands"
+    remedy = say("remedy.bond-overloaded")
     return stress, (
         Finding(level=Level.WARN, code="bond-overloaded", about=(joint.id,), message=message, remedy=remedy),
     )

@@ -14,6 +14,7 @@ from assembler.figure.hardware import Stack
 from assembler.figure.ids import JointId, PartId, natural_key
 from assembler.figure.joints import Joint, Method, Seat
 from assembler.figure.settings import HardwareChoice, Material, Settings
+from assembler.words import say
 
 TIMBER_WIDE, TIMBER_THICK = 3.0, 0.3
 """Side or diameter and thickness of washers on timber, in bolt diameters (EN 1995-1-1, 10.4.3(2), from memory)."""
@@ -54,10 +55,8 @@ def decision_findings(
 def _corrosion(choice: HardwareChoice) -> list[Finding]:
     if choice.corrosion or choice.property_class.startswith("A"):
         return []
-    message = f"hardware of class {choice.property_class} without a coating rusts; none is named"
-    remedy = (
-        "state 'corrosion' under [hardware]: A2 or A4, zinc flake, hot-dip galvanised (it has lower loads), or indoors"
-    )
+    message = say("finding.corrosion-undecided", property_class=choice.property_class)
+    remedy = say("remedy.corrosion-undecided")
     return [Finding(level=Level.NOTE, code="corrosion-undecided", about=(), message=message, remedy=remedy)]
 
 
@@ -70,10 +69,8 @@ def _locking(joints: Sequence[Joint], stacks: Sequence[Stack], choice: HardwareC
     if not loose:
         return []
     left_n = KEPT_PRELOAD * min(preload_n(stack, choice.nut_factor) for stack in loose)
-    message = f"plain nuts with {left_n:.0f} N left after creep can come loose; nothing is named that locks them"
-    remedy = (
-        "state 'locking' under [hardware]: ISO 7040 nuts, threadlocker of the data sheet, or inspection at intervals"
-    )
+    message = say("finding.locking-undecided", left_n=left_n)
+    remedy = say("remedy.locking-undecided")
     about: tuple[JointId, ...] = tuple(sorted({stack.joint for stack in loose}, key=natural_key))
     return [Finding(level=Level.NOTE, code="locking-undecided", about=about, message=message, remedy=remedy)]
 
@@ -93,13 +90,17 @@ def _on_timber(joints: Sequence[Joint], stacks: Sequence[Stack], materials: Mapp
         return []
     _, stack = min(small, key=lambda item: (item[0], natural_key(item[1].bolt)))
     diameter_mm = tables.thread(stack.size).diameter_mm
-    message = (
-        f"washers {stack.washer or 'none'} {stack.size} on timber are {stack.washer_outer_mm:g} mm wide and "
-        f"{stack.washer_mm:g} mm thick; EN 1995-1-1, 10.4.3(2), asks {TIMBER_WIDE * diameter_mm:g} and "
-        f"{TIMBER_THICK * diameter_mm:g} mm (from memory)"
+    message = say(
+        "finding.washer-small-for-timber",
+        washer=stack.washer or "none",
+        size=stack.size,
+        washer_outer_mm=stack.washer_outer_mm,
+        washer_mm=stack.washer_mm,
+        wide_mm=TIMBER_WIDE * diameter_mm,
+        thick_mm=TIMBER_THICK * diameter_mm,
     )
     about = tuple(sorted({stack.joint for _, stack in small}, key=natural_key))
-    remedy = "use square or round washers for timber on that side"
+    remedy = say("remedy.washer-small-for-timber")
     return [Finding(level=Level.NOTE, code="washer-small-for-timber", about=about, message=message, remedy=remedy)]
 
 
@@ -120,11 +121,14 @@ def _far_apart(joints: Sequence[Joint]) -> list[Finding]:
     if not far:
         return []
     apart_mm, most_mm, worst = max(far, key=lambda item: (item[0] / item[1], natural_key(item[2].id)))
-    message = (
-        f"few bolts for long bonded seams, worst {worst.id}: {worst.seam_mm:.0f} mm on {len(worst.bolts)}, "
-        f"{apart_mm:.0f} mm from one to the next; no rule for bonded plastic is known, for steel in the open it is "
-        f"{most_mm:.0f} mm at most (14 x flange, 200 mm)"
+    message = say(
+        "finding.bolts-far-apart",
+        worst=worst.id,
+        seam_mm=worst.seam_mm,
+        count=len(worst.bolts),
+        apart_mm=apart_mm,
+        most_mm=most_mm,
     )
     about = tuple(sorted((joint.id for _, _, joint in far), key=natural_key))
-    remedy = "look whether the gap closes between the bolts at the dry fit; clamps or more bolts where it does not"
+    remedy = say("remedy.bolts-far-apart")
     return [Finding(level=Level.NOTE, code="bolts-far-apart", about=about, message=message, remedy=remedy)]

@@ -21,6 +21,7 @@ from assembler.engineering.standing import LEAST_ARM_MM, Push, anchor_demand, su
 from assembler.figure.exposure import ExposureRow, Silhouette, Standing
 from assembler.figure.findings import Finding, Level
 from assembler.figure.settings import Base
+from assembler.words import say
 
 WIND_SPEEDS_M_S = (15.0, 20.0, 25.0, 30.0, 35.0, 40.0)
 """Gusts of the table, not means over ten minutes: 15 is a windy day.
@@ -183,14 +184,18 @@ def _unknowns(person: ExposureRow, base: Base) -> list[Finding]:
     has_size = length_mm > 0 and width_mm > 0
     if not base.part and has_size != (base.mass_kg > 0):
         has, lacks = ("size_mm", "mass_kg") if has_size else ("mass_kg", "size_mm")
-        effect = "it counts as weightless" if has_size else "it is left out, and the figure stands on its own feet"
+        effect = (
+            say("finding.base-half-stated-effect.weightless")
+            if has_size
+            else say("finding.base-half-stated-effect.left_out")
+        )
         findings.append(
             Finding(
                 level=Level.NOTE,
                 code="base-half-stated",
                 about=(),
-                message=f"the base has {has} but no {lacks}: for wind and people {effect}",
-                remedy=f"state '{lacks}' under [base] in figure.toml",
+                message=say("finding.base-half-stated", has=has, lacks=lacks, effect=effect),
+                remedy=say("remedy.base-half-stated", lacks=lacks),
             )
         )
     if base.anchors_at_mm and person.anchor_tension_n is None:
@@ -199,8 +204,8 @@ def _unknowns(person: ExposureRow, base: Base) -> list[Finding]:
                 level=Level.WARN,
                 code="anchors-in-line",
                 about=(),
-                message=f"{len(base.anchors_at_mm)} anchors in one line hold no moment across it: no tension is given",
-                remedy="spread the anchors over the base, or leave them to the engineer responsible",
+                message=say("finding.anchors-in-line", count=len(base.anchors_at_mm)),
+                remedy=say("remedy.anchors-in-line"),
             )
         )
     return findings
@@ -209,10 +214,9 @@ def _unknowns(person: ExposureRow, base: Base) -> list[Finding]:
 def _loose(person: ExposureRow, base: Base) -> tuple[Finding, ...]:
     if base.anchors or person.safety >= ASKED_SAFETY:
         return ()
-    how = "tip" if person.tip_safety <= person.slide_safety else "slide"
-    message = (
-        f"nothing holds the figure: one person who pushes with {PERSON_PUSH_N:.0f} N at shoulder height can make it "
-        f"{how} (safety {max(0.0, person.safety):.1f}, asked {ASKED_SAFETY:g})"
+    how = say("word.tip" if person.tip_safety <= person.slide_safety else "word.slide")
+    message = say(
+        "finding.stands-loose", force_n=PERSON_PUSH_N, how=how, safety=max(0.0, person.safety), asked=ASKED_SAFETY
     )
-    remedy = "anchors, a heavier or wider base, or a barrier; state them under [base] in figure.toml"
+    remedy = say("remedy.stands-loose")
     return (Finding(level=Level.WARN, code="stands-loose", about=(), message=message, remedy=remedy),)

@@ -24,12 +24,13 @@ from assembler.engineering.lengths import (
 )
 from assembler.engineering.selection import bolt_finding, faces_of_bolt, pieces_for_bolt
 from assembler.engineering.spacing import spacing_findings
-from assembler.engineering.tightening import INSERT_RULE, NOT_STATED, Tightening, head_share, tighten
+from assembler.engineering.tightening import Tightening, head_share, is_stated, limiting_face, tighten
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import JointId, PartId, natural_key
 from assembler.figure.joints import Bolt, Joint
 from assembler.figure.settings import HardwareChoice, Material, Settings
+from assembler.words import Said, Text, say
 
 __all__ = ["HoleMatch", "grip_with_bond_mm", "size_from_hole", "stacks_for_joints", "tightening_of_bolt"]
 
@@ -133,7 +134,7 @@ def tightening_of_bolt(
     strength = tables.strength(choice.property_class, pieces.thread.size)
     faces = faces_of_bolt(bolt, pieces, materials)
     found = tighten(pieces.thread, strength, faces, choice.nut_factor, head_share(pieces.screw.standard))
-    return found if pieces.nut else replace(found, rule=f"{found.rule}, {INSERT_RULE}")
+    return found if pieces.nut else replace(found, rule=say("tightening.insert", rule=found.rule))
 
 
 def _draft(
@@ -144,9 +145,9 @@ def _draft(
         return None, findings
     grip_mm = grip_with_bond_mm(bolt, closes, settings.adhesive.bond_line_mm)
     tightening = tightening_of_bolt(bolt, pieces, settings.hardware, materials)
-    if tightening.rule.startswith(NOT_STATED):
-        message = f"no torque can be given ({tightening.rule})"
-        remedy = "state 'bearing_mpa' of the material in figure.toml"
+    if not is_stated(tightening.rule):
+        message = say("finding.bearing-not-stated", rule=tightening.rule)
+        remedy = say("remedy.bearing-not-stated")
         findings.append(bolt_finding(Level.WARN, "bearing-not-stated", bolt, message, remedy))
     draft = _Draft(
         bolt=bolt,
@@ -230,12 +231,14 @@ def _stack(draft: _Draft, choice: HardwareChoice) -> tuple[Stack | None, list[Fi
 def _no_length(draft: _Draft, screw: Screw, choice: HardwareChoice) -> Finding:
     size = draft.pieces.thread.size
     series = tables.lengths(screw.standard, size)
-    stock = ", ".join(f"{length:g}" for length in sorted(choice.stock_lengths_mm))
-    has = f"made from {series[0]:g} to {series[-1]:g} mm" + (f", in stock are {stock} mm" if stock else "")
-    message = f"{screw.standard} {size} has to be {draft.needed_mm:g} mm long; it is {has}"
-    remedy = "sink the head, or use threaded rod"
+    stock = tuple(f"{length:g}" for length in sorted(choice.stock_lengths_mm))
+    has = say("finding.no-such-length-made", low_mm=series[0], high_mm=series[-1])
+    if stock:
+        has = say("finding.no-such-length-stock", made=has, stock=stock)
+    message = say("finding.no-such-length", standard=screw.standard, size=size, needed_mm=draft.needed_mm, has=has)
+    remedy = say("remedy.no-such-length")
     if stock and draft.needed_mm <= series[-1]:
-        remedy = f"{remedy}, or add a length of the standard to 'stock_lengths_mm'"
+        remedy = say("remedy.no-such-length-add", other=remedy)
     return bolt_finding(Level.STOP, "no-such-length", draft.bolt, message, remedy)
 
 
@@ -245,15 +248,14 @@ def _end_findings(draft: _Draft, stack: Stack) -> list[Finding]:
     if draft.pieces.nut is None:
         deep_mm = stack.protrusion_mm + thread.pitch_mm
         name = f"{stack.size} x {stack.length_mm:g}"
-        message = (
-            f"{name} goes {stack.protrusion_mm:.1f} mm into a threaded insert or blind hole, which has to be "
-            f"{deep_mm:.1f} mm deep; pull-out is not computed"
-        )
-        remedy = "torque and pull-out are those of the insert's data sheet; try one on a coupon"
+        message = say("finding.insert-by-data-sheet", name=name, protrusion_mm=stack.protrusion_mm, deep_mm=deep_mm)
+        remedy = say("remedy.insert-by-data-sheet")
         return [bolt_finding(Level.NOTE, "insert-by-data-sheet", draft.bolt, message, remedy)]
     if stack.protrusion_mm > MOST_PROTRUSION_PITCHES * thread.pitch_mm:
-        message = f"{stack.size} x {stack.length_mm:g} shows {stack.protrusion_mm:.1f} mm of thread, over 10 pitches"
-        remedy = "cut it off or cap it where it can hurt, or add a shorter stock length"
+        message = say(
+            "finding.thread-sticks-out", size=stack.size, length_mm=stack.length_mm, protrusion_mm=stack.protrusion_mm
+        )
+        remedy = say("remedy.thread-sticks-out")
         return [bolt_finding(Level.WARN, "thread-sticks-out", draft.bolt, message, remedy)]
     return []
 
@@ -267,19 +269,19 @@ def _screw_and_length(draft: _Draft, choice: HardwareChoice) -> tuple[Screw, flo
     if length_mm is not None and not has_thread_in_grip(draft.grip_mm, pieces, length_mm):
         shank_mm = unthreaded_mm(screw, pieces.thread, length_mm)
         name = f"{screw.standard} {size} x {length_mm:g}"
-        message = f"{name} has {shank_mm:g} mm without thread, the grip is {draft.grip_mm:.1f} mm"
+        message = say("finding.thread-does-not-reach", name=name, shank_mm=shank_mm, grip_mm=draft.grip_mm)
         if screw.standard == "ISO 4014":
             screw = tables.screw("ISO 4017", size)
             length_mm = stocked_length_mm(draft.needed_mm, tables.lengths("ISO 4017", size), stock)
-            message = f"{message}; ISO 4017 is used instead"
+            message = say("finding.fully-threaded-instead", reason=message)
             findings.append(bolt_finding(Level.NOTE, "fully-threaded-instead", draft.bolt, message))
         else:
-            remedy = "use a screw threaded to the head"
+            remedy = say("remedy.thread-does-not-reach")
             findings.append(bolt_finding(Level.STOP, "thread-does-not-reach", draft.bolt, message, remedy))
     ideal_mm = stocked_length_mm(draft.needed_mm, tables.lengths(screw.standard, size), ())
     if length_mm is not None and ideal_mm is not None and length_mm > ideal_mm:
         more_mm = length_mm - ideal_mm
-        message = f"{size} x {ideal_mm:g} is not in stock; {length_mm:g} mm is used, {more_mm:g} mm more shows"
+        message = say("finding.length-not-stocked", size=size, ideal_mm=ideal_mm, length_mm=length_mm, more_mm=more_mm)
         findings.append(bolt_finding(Level.NOTE, "length-not-stocked", draft.bolt, message))
     return screw, length_mm, findings
 
@@ -289,7 +291,7 @@ def _one_torque(stacks: Sequence[Stack]) -> list[Stack]:
     least: dict[str, Stack] = {}
     for stack in stacks:
         known = least.get(stack.size)
-        if known is None or (stack.torque_nm, stack.torque_rule) < (known.torque_nm, known.torque_rule):
+        if known is None or (stack.torque_nm, str(stack.torque_rule)) < (known.torque_nm, str(known.torque_rule)):
             least[stack.size] = stack
     return [
         replace(stack, torque_nm=least[stack.size].torque_nm, torque_rule=least[stack.size].torque_rule)
@@ -304,29 +306,34 @@ def _weak_torques(stacks: Sequence[Stack], joint: Joint) -> list[Finding]:
         own = [stack for stack in stacks if stack.size == size]
         torque_nm, rule = own[0].torque_nm, own[0].torque_rule
         least_nm = max(LEAST_WRENCH_NM, LEAST_TORQUE_SHARE * tables.thread(size).diameter_mm)
-        if torque_nm >= least_nm or rule.startswith(NOT_STATED):
+        if torque_nm >= least_nm or not is_stated(rule):
             continue
-        only = f"only {torque_nm:g}" if torque_nm else "not even 0.1"
-        message = f"{size} may take {only} N m there ({rule})"
+        only = say("finding.torque-low-only", torque_nm=torque_nm) if torque_nm else say("finding.torque-low-even")
+        message = say("finding.torque-low", size=size, only=only, rule=rule)
         if torque_nm < LEAST_WRENCH_NM:
-            message += "; common torque wrenches begin at 1 N m: torque screwdriver, or by hand without a lever"
-        remedy = f"{_more_bearing(own[0])}, or state a 'bearing_mpa' that the data sheet allows"
+            message = say("finding.torque-low-driver", low=message)
+        remedy = say("remedy.torque-low", more=_more_bearing(own[0]))
         findings.append(Finding(level=Level.NOTE, code="torque-low", about=(joint.id,), message=message, remedy=remedy))
     return findings
 
 
-def _more_bearing(stack: Stack) -> str:
+def _more_bearing(stack: Stack) -> Said:
     """What lets the face that limits a torque bear more."""
-    if stack.torque_rule.startswith("nut"):
-        return "put a washer or plate into the pocket of the nut"
-    if not stack.torque_rule.startswith("washer"):
-        return "put a washer under that face"
-    return "use larger bolts" if stack.washer == "ISO 7093-1" else "use larger washers (ISO 7093-1) or larger bolts"
+    face = limiting_face(stack.torque_rule)
+    if face == "nut":
+        return say("remedy.torque-low-put_washer_plate")
+    if face != "washer":
+        return say("remedy.torque-low-put_washer_under")
+    return (
+        say("remedy.torque-low-use_larger_bolts")
+        if stack.washer == "ISO 7093-1"
+        else say("remedy.torque-low-use_larger_washers")
+    )
 
 
 def _merged(findings: Iterable[Finding]) -> list[Finding]:
     """Findings that say the same, as one that names every bolt or joint."""
-    about: dict[tuple[Level, str, str, str], list[str]] = {}
+    about: dict[tuple[Level, str, Text, Text], list[str]] = {}
     for finding in findings:
         key = (finding.level, finding.code, finding.message, finding.remedy)
         about.setdefault(key, []).extend(finding.about)

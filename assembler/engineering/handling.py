@@ -20,6 +20,7 @@ from assembler.figure.joints import Joint
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Step, StepKind
 from assembler.figure.settings import Settings
+from assembler.words import say
 
 _CLOSING = (StepKind.JOIN, StepKind.BASE)
 
@@ -109,6 +110,6 @@ def _said(step: Step, finding: Finding) -> Finding:
     return replace(
         finding,
         code="loaded-before-cure",
-        message=f"step {step.number}: {finding.message}",
-        remedy="keep the prop until full cure, wait longer, or state 'handling_mpa' from your own coupons",
+        message=say("finding.at-step", step=step.number, message=finding.message),
+        remedy=say("remedy.handling-strength"),
     )

@@ -112,13 +112,15 @@ def inch_size_from_hole(hole_mm: float) -> HoleMatch | None:
     return HoleMatch(size=size, fit=_FITS[fit_rank], deviation_mm=deviation)
 
 
-def neighbours(hole_mm: float) -> str:
-    """The holes next below and above, in words for a finding."""
+def neighbours(hole_mm: float) -> Text:
+    """The holes next below and above, for a finding."""
     entries = sorted((table_mm, row.size, fit) for row, fit, table_mm in _entries(tables.clearance_holes()))
     below = [entry for entry in entries if entry[0] <= hole_mm]
     above = [entry for entry in entries if entry[0] > hole_mm]
-    words = [f"{size} {fit} {table_mm:g} mm" for table_mm, size, fit in below[-1:] + above[:1]]
-    return " and ".join(words)
+    return both(
+        say("word.hole_of_series", size=size, fit=say(f"word.{fit}"), hole_mm=table_mm)
+        for table_mm, size, fit in below[-1:] + above[:1]
+    )
 
 
 def _entries(rows: tuple[ClearanceHole, ...]) -> Iterator[tuple[ClearanceHole, str, float]]:

@@ -22,6 +22,7 @@ from assembler.engineering.niosh import (
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Lift
 from assembler.figure.settings import Crew
+from assembler.words import Said, say
 
 __all__ = [
     "Coupling",
@@ -141,9 +142,9 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
     width_mm, length_mm = sorted(size_mm[:2])
     longest_mm = max(length_mm, size_mm[2])
     # Somebody has to hand it up to a platform.
-    platform = " from a platform" if height_mm > PLATFORM_MM else ""
-    takes_two = longest_mm > LONG_MM or bool(platform)
-    limits: list[str] = []
+    is_handed_up = height_mm > PLATFORM_MM
+    takes_two = longest_mm > LONG_MM or is_handed_up
+    limits: list[Said] = []
     limit_kg = 0.0
     for row in tables.team_shares():
         people = row.people
@@ -151,16 +152,22 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
             break
         person_kg = crew.lift_one_kg or person_limit(height_mm, width_mm, is_team=people > 1).limit
         limit_kg = math.floor(10.0 * team_limit_kg(person_kg, people)) / 10.0
-        limits.append(f"{limit_kg:.1f} kg for {_persons(people)}")
+        limits.append(say("lift.limit", limit_kg=limit_kg, persons=_persons(people)))
         if mass_kg <= limit_kg and not (people == 1 and takes_two):
             why = _reason(people, person_kg, crew)
-            rule = f"{mass_kg:.1f} kg, limit {limit_kg:.1f} kg for {_persons(people)}{platform} ({why})"
+            rule = say(
+                "lift.hands",
+                mass_kg=mass_kg,
+                limit_kg=limit_kg,
+                persons=_up(_persons(people), is_handed_up),
+                why=why,
+            )
             return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=people, rule=rule)
-    why = f"above {limits[-1]}"
+    why = say("lift.why_above", limit=limits[-1])
     if mass_kg <= limit_kg:
-        long = f"longer than {LONG_MM:.0f} mm" if longest_mm > LONG_MM else "handed up"
-        why = f"{long}, which takes two people, and one is there"
-    rule = f"{mass_kg:.1f} kg, {why}{platform}: hoist, licensed rigger"
+        long = say("lift.long", long_mm=LONG_MM) if longest_mm > LONG_MM else say("lift.handed_up")
+        why = say("lift.why_two", long=long)
+    rule = say("lift.hoist", mass_kg=mass_kg, why=_up(why, is_handed_up))
     return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=0, rule=rule)
 
 
@@ -211,13 +218,17 @@ def grip(centre_mm: Vector, low_mm: Vector, high_mm: Vector, up: Vector = (0.0, 
     )
 
 
-def _persons(people: int) -> str:
-    return "one person" if people == 1 else f"{people} people"
+def _up(what: Said, is_handed_up: bool) -> Said:
+    return say("lift.from_platform", what=what) if is_handed_up else what
 
 
-def _reason(people: int, person_kg: float, crew: Crew) -> str:
-    own = "the shop's own limit" if crew.lift_one_kg else "lifting equation"
+def _persons(people: int) -> Said:
+    return say("lift.one_person") if people == 1 else say("lift.people", people=people)
+
+
+def _reason(people: int, person_kg: float, crew: Crew) -> Said:
+    own = say("lift.by_shop") if crew.lift_one_kg else say("lift.by_equation")
     if people == 1:
         return own
-    share = "two thirds" if people == 2 else "half"
-    return f"{share} of {people} x {person_kg:.1f} kg, {own}"
+    share = say("word.two_thirds") if people == 2 else say("word.half")
+    return say("lift.share", share=share, people=people, person_kg=person_kg, own=own)

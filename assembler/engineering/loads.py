@@ -21,6 +21,7 @@ from assembler.figure.ids import JointId, PartId, natural_key
 from assembler.figure.joints import Joint, Place
 from assembler.figure.parts import Part, Vector
 from assembler.figure.settings import Settings
+from assembler.words import say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -208,10 +209,9 @@ def _bolt_findings(joint: Joint, load: CarriedLoad, stacks: Sequence[Stack], set
     found = bolts_alone(joint, stacks, load.mass_kg, load.centre_mm, settings.up, settings.hardware.nut_factor)
     if found.is_enough:
         return []
-    worst, safety = min((found.slip_safety, "slip"), (found.gap_safety, "a gap"))[::-1]
-    message = (
-        f"{load.mass_kg:.1f} kg hang on the bolts of {joint.id}: {safety:.1f} times safe against {worst}, "
-        f"{ASKED_SAFETY:g} times is asked"
+    worst, safety = min((found.slip_safety, say("word.slip")), (found.gap_safety, say("word.gap")))[::-1]
+    message = say(
+        "finding.bolts-overloaded", mass_kg=load.mass_kg, joint=joint.id, safety=safety, worst=worst, asked=ASKED_SAFETY
     )
-    remedy = "more or larger bolts, larger washers, glue, or a support that stays"
+    remedy = say("remedy.bolts-overloaded")
     return [Finding(level=Level.WARN, code="bolts-overloaded", about=(joint.id,), message=message, remedy=remedy)]

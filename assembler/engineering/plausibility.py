@@ -12,6 +12,7 @@ from itertools import pairwise
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Adhesive, Material, Settings
+from assembler.words import Said, Text, say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,23 +31,43 @@ class _Range:
 
     low: float
     high: float
-    unit: str
-    below: str
-    above: str
+    unit: Text
+    below: Text
+    above: Text
 
 
 _DENSITY = _Range(low=10.0, high=23000.0, unit="kg/m3", below="g/cm3", above="g/m3")
-_BEARING = _Range(low=0.2, high=2000.0, unit="MPa", below="GPa", above="kPa or psi")
-_BOND_LINE = _Range(low=0.01, high=10.0, unit="mm", below="m", above="micrometres")
-_WASTE = _Range(low=0.0, high=2.0, unit="(0.3 = 30 %)", below="a negative share", above="per cent")
-_SHEET_C = _Range(low=-10.0, high=50.0, unit="degrees Celsius", below="nothing usual", above="Fahrenheit or kelvin")
-_AIR_C = _Range(low=-40.0, high=55.0, unit="degrees Celsius", below="nothing usual", above="Fahrenheit or kelvin")
-_TIMES_MIN = _Range(low=0.1, high=50000.0, unit="minutes", below="hours or days", above="seconds")
-_STRENGTH = _Range(low=0.05, high=100.0, unit="MPa", below="GPa", above="kPa or psi")
-_HOLE = _Range(low=2.0, high=80.0, unit="mm", below="inches or m", above="micrometres")
-_REACH = _Range(low=200.0, high=1200.0, unit="mm", below="cm or inches", above="nothing usual")
-_LIFT = _Range(low=3.0, high=60.0, unit="kg", below="tonnes", above="pounds or newtons")
-_SPREAD = _Range(low=500.0, high=500000.0, unit="mm2 a minute", below="cm2 a minute", above="nothing usual")
+_BEARING = _Range(low=0.2, high=2000.0, unit="MPa", below="GPa", above=say("like.kpa_psi"))
+_BOND_LINE = _Range(low=0.01, high=10.0, unit="mm", below="m", above=say("word.micrometres"))
+_WASTE = _Range(low=0.0, high=2.0, unit="(0.3 = 30 %)", below=say("like.negative_share"), above=say("like.per_cent"))
+_SHEET_C = _Range(
+    low=-10.0,
+    high=50.0,
+    unit=say("like.degrees_celsius"),
+    below=say("like.nothing_usual"),
+    above=say("like.fahrenheit_kelvin"),
+)
+_AIR_C = _Range(
+    low=-40.0,
+    high=55.0,
+    unit=say("like.degrees_celsius"),
+    below=say("like.nothing_usual"),
+    above=say("like.fahrenheit_kelvin"),
+)
+_TIMES_MIN = _Range(
+    low=0.1, high=50000.0, unit=say("word.minutes"), below=say("like.hours_days"), above=say("word.seconds")
+)
+_STRENGTH = _Range(low=0.05, high=100.0, unit="MPa", below="GPa", above=say("like.kpa_psi"))
+_HOLE = _Range(low=2.0, high=80.0, unit="mm", below=say("like.inches"), above=say("word.micrometres"))
+_REACH = _Range(low=200.0, high=1200.0, unit="mm", below=say("like.cm_inches"), above=say("like.nothing_usual"))
+_LIFT = _Range(low=3.0, high=60.0, unit="kg", below=say("word.tonnes"), above=say("like.pounds_newtons"))
+_SPREAD = _Range(
+    low=500.0,
+    high=500000.0,
+    unit=say("like.mm_minute"),
+    below=say("like.cm_minute"),
+    above=say("like.nothing_usual"),
+)
 
 
 def plausibility_findings(settings: Settings, joints: Iterable[Joint] = ()) -> tuple[Finding, ...]:
@@ -111,8 +132,14 @@ def _order_of_times(times: dict[str, float]) -> list[Finding]:
     findings = []
     for earlier, later in pairwise(("open_min", "fixture_min", "handling_min", "full_cure_min")):
         if times[earlier] > times[later]:
-            message = f"adhesive.{earlier} is {times[earlier]:g} min, longer than {later} with {times[later]:g} min"
-            findings.append(_stop(message, f"adhesive.{earlier}", "one of both is in another unit, or swapped"))
+            message = say(
+                "finding.unit-doubtful-times",
+                earlier=earlier,
+                earlier_min=times[earlier],
+                later=later,
+                later_min=times[later],
+            )
+            findings.append(_stop(message, f"adhesive.{earlier}", say("remedy.unit-doubtful-times")))
     return findings
 
 
@@ -120,9 +147,11 @@ def _checked(place: str, value: float, allowed: _Range) -> list[Finding]:
     if allowed.low <= value <= allowed.high:
         return []
     like = allowed.below if value < allowed.low else allowed.above
-    message = f"{place} is {value:g} {allowed.unit}; believable is {allowed.low:g} to {allowed.high:g}"
-    return [_stop(message, place, f"it looks like {like}: state it in {allowed.unit}")]
+    message = say(
+        "finding.unit-doubtful", place=place, value=value, unit=allowed.unit, least=allowed.low, most=allowed.high
+    )
+    return [_stop(message, place, say("remedy.unit-doubtful", like=like, unit=allowed.unit))]
 
 
-def _stop(message: str, place: str, remedy: str) -> Finding:
+def _stop(message: Said, place: str, remedy: Said) -> Finding:
     return Finding(level=Level.STOP, code="unit-doubtful", about=(place.split(" ")[0],), message=message, remedy=remedy)

@@ -16,6 +16,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Bolt, Seat
 from assembler.figure.settings import HardwareChoice, Material
+from assembler.words import Said, Text, say
 
 ROOM_TOLERANCE_MM = 0.2
 """How much a washer may exceed the measured round of its seat: noise of the survey on a fillet's edge."""
@@ -24,7 +25,7 @@ TIGHT_MM = 0.1
 """How far a hole may be below the fine series before it has to be drilled."""
 
 
-def bolt_finding(level: Level, code: str, bolt: Bolt, message: str, remedy: str = "") -> Finding:
+def bolt_finding(level: Level, code: str, bolt: Bolt, message: Said, remedy: Text = "") -> Finding:
     """A finding about one bolt."""
     return Finding(level=level, code=code, about=(bolt.id,), message=message, remedy=remedy)
 
@@ -43,8 +44,8 @@ def pieces_for_bolt(bolt: Bolt, choice: HardwareChoice) -> tuple[Pieces | None, 
     if match is None:
         return None, findings
     if Seat.OPEN not in bolt.seats:
-        message = f"both ends are closed seats ({bolt.seats[0]} and {bolt.seats[1]}): no side takes the head"
-        remedy = "open one side, or correct 'seats' in joints.toml"
+        message = say("finding.no-open-seat", first=say(f"word.{bolt.seats[0]}"), second=say(f"word.{bolt.seats[1]}"))
+        remedy = say("remedy.no-open-seat")
         return None, [*findings, bolt_finding(Level.STOP, "no-open-seat", bolt, message, remedy)]
     size = match.size
     try:
@@ -53,8 +54,8 @@ def pieces_for_bolt(bolt: Bolt, choice: HardwareChoice) -> tuple[Pieces | None, 
         chosen = tables.washer(choice.washer, size)
         tables.strength(choice.property_class, size)
     except KeyError as error:
-        message = f"the tables have no {size} in the hardware chosen: {str(error.args[0]).split(';')[0]}"
-        said = bolt_finding(Level.STOP, "no-such-hardware", bolt, message, "choose other standards in [hardware]")
+        message = say("finding.no-such-hardware", size=size, lacking=str(error.args[0]).split(";")[0])
+        said = bolt_finding(Level.STOP, "no-such-hardware", bolt, message, say("remedy.no-such-hardware"))
         return None, [*findings, said]
     washer, said_of_seat = _fitting_washer(bolt, chosen, screw, nut)
     washers = 0 if washer is None else bolt.seats.count(Seat.OPEN)
@@ -66,27 +67,39 @@ def _matched(bolt: Bolt) -> tuple[HoleMatch | None, list[Finding]]:
     findings: list[Finding] = []
     match, inch = size_from_hole(bolt.hole_mm), inch_size_from_hole(bolt.hole_mm)
     if inch is not None:
-        use = f"{match.size} is used" if match else "no metric size fits"
-        message = f"the hole of {bolt.hole_mm:.1f} mm is a {inch.fit} clearance hole for a {inch.size} bolt; {use}"
-        remedy = "confirm the size, or correct 'hole_mm' in joints.toml"
+        use = say("word.item_used", item=match.size) if match else say("word.no_metric_size")
+        message = say("finding.inch-hole", hole_mm=bolt.hole_mm, fit=say(f"word.{inch.fit}"), size=inch.size, use=use)
+        remedy = say("remedy.inch-hole")
         findings.append(bolt_finding(Level.WARN, "inch-hole", bolt, message, remedy))
     if match is None:
-        message = f"a hole of {bolt.hole_mm:.1f} mm fits no metric bolt; next are {neighbours(bolt.hole_mm)}"
-        remedy = "drill to the next size, or correct 'hole_mm' in joints.toml"
+        message = say("finding.hole-fits-no-size", hole_mm=bolt.hole_mm, neighbours=neighbours(bolt.hole_mm))
+        remedy = say("remedy.hole-fits-no-size")
         findings.append(bolt_finding(Level.STOP, "hole-fits-no-size", bolt, message, remedy))
         return None, findings
     if match.rivals:
-        rivals = " and ".join(match.rivals)
-        message = f"the hole of {bolt.hole_mm:.1f} mm also fits {rivals}; {match.size} ({match.fit}) is used"
-        findings.append(bolt_finding(Level.NOTE, "hole-between-sizes", bolt, message, "check against the model"))
+        rivals = both(match.rivals)
+        message = say(
+            "finding.hole-between-sizes",
+            hole_mm=bolt.hole_mm,
+            rivals=rivals,
+            size=match.size,
+            fit=say(f"word.{match.fit}"),
+        )
+        findings.append(bolt_finding(Level.NOTE, "hole-between-sizes", bolt, message, say("remedy.hole-between-sizes")))
     if abs(match.deviation_mm) > HOLE_TOLERANCE_MM:
         off_mm = abs(match.deviation_mm)
-        message = f"the hole of {bolt.hole_mm:.1f} mm is {off_mm:.1f} mm off the {match.fit} series of {match.size}"
-        findings.append(bolt_finding(Level.NOTE, "hole-off-series", bolt, message, "check against the model"))
+        message = say(
+            "finding.hole-off-series",
+            hole_mm=bolt.hole_mm,
+            off_mm=off_mm,
+            fit=say(f"word.{match.fit}"),
+            size=match.size,
+        )
+        findings.append(bolt_finding(Level.NOTE, "hole-off-series", bolt, message, say("remedy.hole-off-series")))
     if match.fit == "fine" and match.deviation_mm < -TIGHT_MM:
         below_mm = -match.deviation_mm
-        message = f"the hole of {bolt.hole_mm:.1f} mm is {below_mm:.1f} mm below the fine series of {match.size}"
-        findings.append(bolt_finding(Level.WARN, "hole-tight", bolt, message, "drill the hole out before assembly"))
+        message = say("finding.hole-tight", hole_mm=bolt.hole_mm, below_mm=below_mm, size=match.size)
+        findings.append(bolt_finding(Level.WARN, "hole-tight", bolt, message, say("remedy.hole-tight")))
     return match, findings
 
 
@@ -104,15 +117,15 @@ def _fitting_washer(bolt: Bolt, chosen: Washer, screw: Screw, nut: Nut | None) -
         return chosen, []
     smaller = tables.washer("ISO 7089", chosen.size)
     instead = smaller if smaller.outer_mm < chosen.outer_mm and smaller.outer_mm <= room_mm else None
-    use = f"{instead.standard} is used" if instead else "none is used"
-    name = f"washer {chosen.standard} {chosen.size}"
-    message = f"{name}, {chosen.outer_mm:g} mm, does not fit the seat of {measured_mm:.1f} mm; {use}"
-    findings = [bolt_finding(Level.WARN, "washer-does-not-fit", bolt, message, "widen the seat, or use smaller bolts")]
+    use = say("word.item_used", item=instead.standard) if instead else say("word.none_used")
+    name = say("word.washer_of", standard=chosen.standard, size=chosen.size)
+    message = say("finding.washer-does-not-fit", name=name, outer_mm=chosen.outer_mm, measured_mm=measured_mm, use=use)
+    findings = [bolt_finding(Level.WARN, "washer-does-not-fit", bolt, message, say("remedy.washer-does-not-fit"))]
     open_nut_mm = nut.across_corners_mm if nut and Seat.CAPTIVE not in bolt.seats else 0.0
     widest_mm = max(screw.head_outer_mm, open_nut_mm)
     if widest_mm > room_mm:
-        message = f"head or nut of {chosen.size}, {widest_mm:g} mm wide, does not fit the seat of {measured_mm:.1f} mm"
-        remedy = "widen the seat, or use smaller bolts"
+        message = say("finding.head-does-not-fit", size=chosen.size, widest_mm=widest_mm, measured_mm=measured_mm)
+        remedy = say("remedy.head-does-not-fit")
         findings.append(bolt_finding(Level.STOP, "head-does-not-fit", bolt, message, remedy))
     return instead, findings
 

@@ -9,6 +9,7 @@ from itertools import combinations
 
 from assembler.figure.findings import Finding, Level
 from assembler.figure.joints import Joint, Seat
+from assembler.words import say
 
 LEAST_SPACING_HOLES = 2.2
 """Least distance of hole centres, in hole diameters (EN 1993-1-8 table 3.3, p1; a rule for steel, the least here)."""
@@ -49,8 +50,8 @@ def _too_close(joint: Joint) -> list[Finding]:
                     level=Level.WARN,
                     code="bolts-too-close",
                     about=(first.id, second.id),
-                    message=f"two holes are {apart_mm:.1f} mm apart, {least_mm:.1f} mm (2.2 x hole) is the least",
-                    remedy="move or leave out one of them",
+                    message=say("finding.bolts-too-close", apart_mm=apart_mm, least_mm=least_mm),
+                    remedy=say("remedy.bolts-too-close"),
                 )
             )
     return findings
@@ -71,9 +72,8 @@ def _near_edge(joint: Joint) -> list[Finding]:
                     level=Level.NOTE,
                     code="hole-near-edge",
                     about=(bolt.id,),
-                    message=f"the flat round the hole ends {min(rooms):.1f} mm from its centre; where that is a free "
-                    f"edge, {least_mm:.1f} mm (1.2 x hole) is the least",
-                    remedy="look at the model: a wall there is harmless, a free edge may break out",
+                    message=say("finding.hole-near-edge", room_mm=min(rooms), least_mm=least_mm),
+                    remedy=say("remedy.hole-near-edge"),
                 )
             )
     return findings

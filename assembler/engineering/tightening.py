@@ -10,6 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assembler.catalogue.records import Strength, Thread
+from assembler.words import say
 
 PRELOAD_SHARE = 0.75
 """Preload of a joint that is taken apart again, as a share of the proof load (Shigley ch. 8, read second-hand)."""
@@ -23,12 +24,6 @@ BUTTON_SHARE = 0.8
 
 The scope of the ISO standard for countersunk screws of reduced loadability states the same 80 % (read in a copy).
 """
-
-NOT_STATED = "hand-tight"
-"""How the rule of a bolt begins for which no torque can be given."""
-
-INSERT_RULE = "but no more than the data sheet of the insert allows"
-"""Added to the rule of a screw that goes into a threaded insert or a blind hole."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,7 +76,7 @@ class Tightening:
     force_n: float
     exact_nm: float
     torque_nm: float
-    rule: str
+    rule: Text
 
 
 def head_share(screw: str) -> float:
@@ -111,14 +106,33 @@ def tighten(
     """
     silent = [face.material for face in faces if face.bearing_mpa <= 0]
     if silent:
-        rule = f"{NOT_STATED}: bearing pressure of {silent[0]} is not stated"
+        rule = say(_NOT_STATED, material=silent[0])
         return Tightening(force_n=0.0, exact_nm=0.0, torque_nm=0.0, rule=rule)
-    proof = f"proof load {strength.property_class}" + (" of the head" if share < 1.0 else "")
+    proof = say(f"tightening.proof_load{'_of_head' if share < 1.0 else ''}", property_class=strength.property_class)
     limits = [(PRELOAD_SHARE * share * strength.proof_n, proof)]
-    limits += [(face.force_n, f"{face.under} pressure on {face.material}") for face in faces]
-    force_n, rule = min(limits)
+    limits += [(face.force_n, say(f"{_PRESSURE}{face.under}", material=face.material)) for face in faces]
+    force_n, rule = min(limits, key=lambda limit: (limit[0], str(limit[1])))
     exact_nm = nut_factor * force_n * thread.diameter_mm / 1000.0
     return Tightening(force_n=force_n, exact_nm=exact_nm, torque_nm=rounded_down_nm(exact_nm), rule=rule)
+
+
+def is_stated(rule: Text) -> bool:
+    """Whether a torque can be given: not where a face bears nobody knows how much."""
+    return _limit(rule).code != _NOT_STATED
+
+
+def limiting_face(rule: Text) -> str:
+    """What presses on the face that limits a torque ('washer', 'nut', 'head'); empty where it is the bolt."""
+    code = _limit(rule).code
+    return code.removeprefix(_PRESSURE) if code.startswith(_PRESSURE) else ""
+
+
+def _limit(rule: Text) -> Said:
+    """The rule without what an insert adds to it; nothing of a text that came with an older book."""
+    if isinstance(rule, str):
+        return say("")
+    inner = dict(rule.values).get("rule")
+    return inner if isinstance(inner, Said) else rule
 
 
 def rounded_down_nm(torque_nm: float) -> float:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from assembler.figure.ids import natural_key
+from assembler.figure.records import Spoken
 
 
 class Level(StrEnum):
@@ -33,16 +34,16 @@ class Finding:
     about
         Ids of parts, joints, bolts or steps.
     message
-        What is the case, with numbers and units.
+        What is the case, with numbers and units: `finding.<code>` in the catalogue of words.
     remedy
-        What would help; empty when nothing has to be done.
+        What would help: `remedy.<code>` there; empty when nothing has to be done.
     """
 
     level: Level
     code: str
     about: tuple[str, ...]
-    message: str
-    remedy: str = ""
+    message: Spoken
+    remedy: Spoken = ""
 
 
 def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
@@ -50,6 +51,6 @@ def sort_findings(findings: Iterable[Finding]) -> tuple[Finding, ...]:
 
     def key(finding: Finding) -> tuple[object, ...]:
         places = tuple(natural_key(name) for name in finding.about)
-        return (_WEIGHT[finding.level], finding.code, places, finding.message, finding.remedy)
+        return (_WEIGHT[finding.level], finding.code, places, str(finding.message), str(finding.remedy))
 
     return tuple(sorted(set(findings), key=key))

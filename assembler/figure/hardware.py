@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated
 
 from assembler.figure.ids import BoltId, JointId
-from assembler.figure.records import NOT_NEGATIVE, UNWRITTEN, digits, key
+from assembler.figure.records import NOT_NEGATIVE, UNWRITTEN, Spoken, digits, key
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -65,7 +65,7 @@ class Stack:
     washers: int
     protrusion_mm: Annotated[float, digits(3)]
     torque_nm: Annotated[float, NOT_NEGATIVE, digits(2)]
-    torque_rule: str
+    torque_rule: Spoken
     washer_mm: Annotated[float, UNWRITTEN] = 0.0
     washer_outer_mm: Annotated[float, UNWRITTEN] = 0.0
     head_mm: Annotated[float, UNWRITTEN] = 0.0

@@ -14,7 +14,7 @@ from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
 from assembler.figure.joints import Joint, Place
 from assembler.figure.parts import Part, Vector
-from assembler.figure.records import FILLED, NOT_NEGATIVE, SPOKEN, UNWRITTEN, Safety, digits, key
+from assembler.figure.records import FILLED, NOT_NEGATIVE, SPOKEN, UNWRITTEN, Safety, Spoken, digits, key
 
 
 class StepKind(StrEnum):
@@ -55,9 +55,9 @@ class Access:
     head_part: PartId
     nut_part: PartId
     head_end: Annotated[int, Field(ge=0, le=1)]
-    tool: str
-    head: str
-    nut: str
+    tool: Spoken
+    head: Spoken
+    nut: Spoken
     reach_mm: Annotated[float, NOT_NEGATIVE, digits(1)]
     is_reachable: Annotated[bool, key("ok")]
 
@@ -81,7 +81,7 @@ class Hold:
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
     joints: tuple[JointId, ...]
     before: tuple[StepNumber, ...]
-    reason: str
+    reason: Spoken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -140,7 +140,7 @@ class Lift:
     mass_kg: Annotated[float, NOT_NEGATIVE, digits(3)]
     people: Annotated[int, NOT_NEGATIVE]
     centre_mm: Annotated[Vector, digits(1)]
-    rule: str
+    rule: Spoken
     parts: tuple[PartId, ...] = ()
     by: LiftedBy = LiftedBy.HANDS
     height_mm: Annotated[float, digits(1)] = 0.0
@@ -182,7 +182,7 @@ class Stability:
 
     tip_deg: Annotated[float, digits(2)]
     needs_prop: bool
-    reason: str
+    reason: Spoken
     is_prop_kept: Annotated[bool, key("prop_kept")] = False
     overhang_mm: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     toward: Annotated[Vector, digits(6)] = (0.0, 0.0, 0.0)
@@ -285,7 +285,7 @@ class Heading:
     names: tuple[str, ...] = ()
     bench: BenchId | None = None
     onto: tuple[PartId, ...] = ()
-    lying: str = ""
+    lying: Spoken = ""
     is_standing: bool = False
     raised: Heading | None = None
     raised_mm: float = 0.0
@@ -361,7 +361,7 @@ class Step:
     """
 
     number: StepNumber
-    title: str
+    title: Spoken
     kind: StepKind
     place: Place
     bench: BenchId
@@ -388,8 +388,8 @@ class Step:
     start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0
     end_min: Annotated[float, NOT_NEGATIVE, digits(1), key("end_minutes")] = 0.0
     is_critical: Annotated[bool, key("critical")] = False
-    why: tuple[str, ...] = ()
-    notes: tuple[str, ...] = ()
+    why: tuple[Spoken, ...] = ()
+    notes: tuple[Spoken, ...] = ()
     view: View = View()
     image: str = ""
     path: Annotated[tuple[Move, ...], Field(exclude_if=lambda path: len(path) < 2)] = ()

@@ -11,8 +11,20 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Annotated, Any, TypeVar
 
-from pydantic import BeforeValidator, Field, GetCoreSchemaHandler, PlainSerializer, TypeAdapter
+from pydantic import (
+    BeforeValidator,
+    Field,
+    GetCoreSchemaHandler,
+    PlainSerializer,
+    PlainValidator,
+    SerializationInfo,
+    TypeAdapter,
+    ValidationInfo,
+    WithJsonSchema,
+)
 from pydantic_core import core_schema
+
+from assembler.words import Said, Text, said_of, said_record
 
 Record = TypeVar("Record")
 
@@ -66,6 +78,39 @@ Safety = Annotated[
 """How many times safe; infinite where nothing loads, which JSON has no word for: null."""
 
 
+Sayings = dict[str, dict[str, Any]]
+"""Code and values of what is said in a file, by its text."""
+
+
+def _written_text(text: Text, info: SerializationInfo) -> Any:
+    """Code and values; where a file keeps these apart, the text, and they go to what the file says."""
+    sayings: Sayings | None = info.context
+    if isinstance(text, str):
+        return text
+    if sayings is None:
+        return said_record(text)
+    return sayings.setdefault(str(text), said_record(text)) and str(text)
+
+
+def _read_text(value: Any, info: ValidationInfo) -> Text:
+    if isinstance(value, str) and isinstance(info.context, Mapping):
+        value = info.context.get(value, value)
+    if isinstance(value, Mapping):
+        return said_of(value)
+    if not isinstance(value, str | Said):
+        raise ValueError("a text is wanted")
+    return value
+
+
+Spoken = Annotated[
+    Text,
+    PlainValidator(_read_text, json_schema_input_type=str),
+    PlainSerializer(_written_text),
+    WithJsonSchema({"type": "string"}),
+]
+"""Something said: in files for others a text, with code and values beside it (`sayings` of plan.json)."""
+
+
 _ADAPTERS: dict[Any, TypeAdapter[Any]] = {}
 
 
@@ -76,19 +121,29 @@ def adapter(kind: Any) -> TypeAdapter[Any]:
     return _ADAPTERS[kind]
 
 
-def record_of(value: Any) -> dict[str, Any]:
-    """Keys and plain values of a record, ready for JSON."""
-    record: dict[str, Any] = adapter(type(value)).dump_python(value, mode="json", by_alias=True)
+def record_of(value: Any, sayings: Sayings | None = None) -> dict[str, Any]:
+    """Keys and plain values of a record, ready for JSON.
+
+    Parameters
+    ----------
+    value
+        The record.
+    sayings
+        Where what is said goes, by its text, which stands in its place; None: code and values stand there themselves.
+    """
+    record: dict[str, Any] = adapter(type(value)).dump_python(value, mode="json", by_alias=True, context=sayings)
     return record
 
 
 def read_as(kind: type[Record], record: Mapping[str, Any]) -> Record:
     """The record that plain values describe; keys that it does not know are left alone.
 
+    What the texts in it were made of is read from its `sayings`.
+
     Raises
     ------
     pydantic.ValidationError
         If they do not fit.
     """
-    value: Record = adapter(kind).validate_python(record)
+    value: Record = adapter(kind).validate_python(record, context=record.get("sayings"))
     return value

@@ -12,6 +12,7 @@ from typing import Protocol
 
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Grounding, Heading, Move, Step, StepKind, Swing
+from assembler.words import Text, both, say
 
 STRAIGHT, LEVEL = 0.996, 0.26
 """A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
@@ -63,70 +64,44 @@ def titled(step: Step) -> Step:
     return replace(step, title=_title(step))
 
 
-def _title(step: Step) -> str:
+def _title(step: Step) -> Text:
     if step.heading is None:
         return step.title
     what = _what(step)
     match step.kind:
         case StepKind.TURN:
-            return f"Turn {what}: {step.heading.lying}"
+            return say("title.turn", what=what, lying=step.heading.lying)
         case StepKind.BASE if not step.moves:
-            return _grounded(step.heading.grounding, what)
+            return say(f"title.ground.{(step.heading.grounding or Grounding.LEVELLED).name.lower()}", what=what)
         case StepKind.DRY_FIT:
-            return f"Trial fit: {_closing(step, what)}"
+            return say("title.trial", movement=_closing(step, what))
         case _:
             return _closing(step, what)
 
 
-def _grounded(grounding: Grounding | None, what: str) -> str:
-    match grounding:
-        case Grounding.STOOD:
-            return f"Set the base down, level it and stand {what} on it"
-        case Grounding.PLACED:
-            return f"Stand {what} in place, level and bolt down to the anchors"
-        case Grounding.BOLTED:
-            return f"Bolt {what} down to the anchors"
-        case _:
-            return f"Set the base {what} down and level it"
-
-
-def _what(step: Step) -> str:
+def _what(step: Step) -> Text:
     assert step.heading is not None
     if step.kind is StepKind.TURN and step.heading.bench is not None:
-        return f"what stands on bench {step.heading.bench}"
+        return say("title.on_bench", bench=step.heading.bench)
     return _named(step.heading)
 
 
-def _named(heading: Heading) -> str:
+def _named(heading: Heading) -> Text:
     if heading.bench is not None:
-        return f"the piece of bench {heading.bench} ({_and(heading.names)})"
+        return say("title.piece_of_bench", bench=heading.bench, parts=both(heading.names))
     if heading.is_standing:
-        return f"the piece that stands ({_and(heading.names)})"
-    return _and(heading.names) or "the finished figure"
+        return say("title.piece_standing", parts=both(heading.names))
+    return both(heading.names) or say("title.whole")
 
 
-def _closing(step: Step, what: str) -> str:
+def _closing(step: Step, what: Text) -> Text:
     assert step.heading is not None
-    onto, raised = _and(step.heading.onto), step.heading.raised
+    onto, raised = both(step.heading.onto), step.heading.raised
     if raised is not None:
-        height = f"{step.heading.raised_mm:.0f} mm"
-        return f"Lift {_named(raised)} by {height} on stands and bring {what} in under {onto}"
+        return say(
+            "title.lifted_over", raised=_named(raised), lift_mm=step.heading.raised_mm, what=what, onto=onto
+        )
     if not onto:
-        return f"Set {what} down at its place on the ground"
-    match closing_movement(step):
-        case None:
-            return f"Place {what} at {onto}"
-        case Movement.LOWER:
-            return f"Lower {what} onto {onto}"
-        case Movement.SLANT:
-            return f"Lower {what} at a slant against {onto}"
-        case Movement.RAISE:
-            return f"Raise {what} to {onto} from below"
-        case Movement.SLIDE:
-            return f"Move {what} sideways against {onto}"
-        case Movement.TURN_IN:
-            return f"Turn {what} in at {onto}"
-
-
-def _and(words: Sequence[str]) -> str:
-    return ", ".join(words[:-1]) + " and " + words[-1] if len(words) > 1 else "".join(words)
+        return say("title.set_down", what=what)
+    movement = closing_movement(step)
+    return say(f"title.move.{movement or 'none'}", what=what, onto=onto)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from assembler.figure.plan import Plan, Step
 from assembler.planning.weights import IMPOSSIBLE
+from assembler.words import Text, say
 
 
-def explain(plan: Plan, step_number: str) -> tuple[str, ...]:
+def explain(plan: Plan, step_number: str) -> tuple[Text, ...]:
     """What forced the place of a step in the order, one line each.
 
     Parameters

@@ -18,7 +18,7 @@ from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Plan, Section, StatedBase, Step
-from assembler.figure.records import NOT_NEGATIVE, SPOKEN, adapter, digits, read_as, record_of
+from assembler.figure.records import NOT_NEGATIVE, SPOKEN, Sayings, adapter, digits, read_as, record_of
 from assembler.projectfiles.jsonfile import read_json
 
 SCHEMA_NAME: Final = "assembler/plan/1"
@@ -91,6 +91,8 @@ class _File:
     findings: tuple[Finding, ...]
     total_minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     costs: dict[str, Annotated[float, digits(3)]] = field(default_factory=dict)
+    sayings: dict[str, Any] = field(default_factory=dict)
+    """Code and values of every text that the program made, by that text."""
 
 
 def plan_record(plan: Plan) -> dict[str, Any]:
@@ -105,6 +107,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
         mass_kg=sum(part.mass_kg for part in plan.parts),
         base=plan.base,
     )
+    sayings: Sayings = {}
     record = record_of(
         _File(
             schema=SCHEMA_NAME,
@@ -116,8 +119,10 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             findings=plan.findings,
             total_minutes=plan.total_min,
             costs=dict(sorted(plan.costs.items())),
-        )
+        ),
+        sayings,
     )
+    record["sayings"] = dict(sorted(sayings.items()))
     record["steps"] = [_behind(_behind(step, "travel_mm", "onto"), "direction", "onto") for step in record["steps"]]
     record["parts"] = [_behind(part, "size_mm", "area_mm2") for part in record["parts"]]
     return record

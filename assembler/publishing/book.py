@@ -37,7 +37,7 @@ from assembler.publishing.spreadsheet import hardware_xlsx
 from assembler.publishing.steplayout import laid_out, left_over
 from assembler.publishing.steppages import step_pages
 from assembler.publishing.tables import hardware_csv
-from assembler.publishing.words import Words
+from assembler.words import Words
 
 APART = {
     "parts": (("order", "order.title"),),
@@ -232,7 +232,7 @@ def _contents(
         lines.append(ContentsLine(anchor="part-steps", number=str(number), title=words("section.steps"), level=1))
         for step in plan.steps:
             anchor = step_anchor(step.number)
-            lines.append(ContentsLine(anchor=anchor, number=step.number, title=step.title, level=2, piece=anchor))
+            lines.append(ContentsLine(anchor=anchor, number=step.number, title=words.text(step.title), level=2, piece=anchor))
     return tuple(lines)
 
 

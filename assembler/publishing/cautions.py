@@ -10,7 +10,7 @@ from assembler.figure.ids import PartId, natural_key
 from assembler.figure.plan import Step, StepKind
 from assembler.publishing.pages import Caution, Pair
 from assembler.publishing.source import Source
-from assembler.publishing.words import Words
+from assembler.words import Words
 
 HEIGHT_MM = 1500.0
 """Work above this height is called working height: about the shoulder of a standing person. Common practice."""

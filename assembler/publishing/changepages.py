@@ -13,8 +13,8 @@ from assembler.publishing.frontpages import about_text
 from assembler.publishing.pages import Pair, PictureBox
 from assembler.publishing.source import picture_box, step_anchor
 from assembler.publishing.wording import ranges
-from assembler.publishing.words import Words
 from assembler.recut.changes import Changes, Fate, PartChange, StepChange, SupplyChange
+from assembler.words import Text, Words
 
 PICTURES = 3
 """Parts of one change that are shown."""
@@ -134,7 +134,7 @@ def change_page(
         pages_in=tuple(changes.pages_in),
         parts=tuple(_part_row(change, words, was or {}, now or {}) for change in changes.parts),
         joints=tuple(
-            ChangeRow(name=joint.joint, what=words(f"changes.fate.{joint.fate}"), lines=joint.words)
+            ChangeRow(name=joint.joint, what=words(f"changes.fate.{joint.fate}"), lines=_texts(joint.words, words))
             for joint in changes.joints
         ),
         bolts=_bolt_rows(changes, words),
@@ -146,7 +146,7 @@ def change_page(
             ChangeRow(
                 name=bag.joint,
                 what=words(f"changes.bag.{bag.action.replace(' ', '_')}"),
-                lines=bag.words,
+                lines=_texts(bag.words, words),
                 is_to_do=True,
             )
             for bag in changes.bags
@@ -160,6 +160,10 @@ def change_page(
             (page.number, page.revision, page.number in changes.pages_in) for page in changes.effective_pages
         ),
     )
+
+
+def _texts(lines: Iterable[Text], words: Words) -> tuple[str, ...]:
+    return tuple(words.text(line) for line in lines)
 
 
 def _lead(changes: Changes, words: Words) -> tuple[str, ...]:
@@ -208,7 +212,7 @@ def _part_row(
     return ChangeRow(
         name=names,
         what=words(f"changes.part.{change.fate}"),
-        lines=(change.words,),
+        lines=(words.text(change.words),),
         is_to_do=change.is_remade,
         was=() if change.is_name_only else _boxes(change.before, was, words, "changes.picture_was"),
         pictures=() if change.is_name_only else _boxes(change.after, now, words, "changes.picture_now"),
@@ -231,7 +235,7 @@ def _bolt_rows(changes: Changes, words: Words) -> tuple[ChangeRow, ...]:
     groups: dict[tuple[Fate, tuple[str, ...]], list[str]] = {}
     for bolt in changes.bolts:
         if bolt.joint not in lone:
-            groups.setdefault((bolt.fate, bolt.words), []).append(bolt.bolt)
+            groups.setdefault((bolt.fate, _texts(bolt.words, words)), []).append(bolt.bolt)
     return tuple(
         ChangeRow(name=ranges(bolts), what=words(f"changes.fate.{fate}"), lines=lines)
         for (fate, lines), bolts in groups.items()
@@ -244,7 +248,7 @@ def _step_row(step: StepChange, words: Words, *, is_in_book: bool) -> ChangeRow:
     return ChangeRow(
         name=step.number,
         what=words(f"changes.step.{step.fate}"),
-        lines=(step.title, *was, *step.words),
+        lines=(words.text(step.title), *was, *_texts(step.words, words)),
         anchor=step_anchor(step.number) if is_there else "",
     )
 
@@ -289,7 +293,7 @@ def _finding_rows(findings: Sequence[Finding], state: str, words: Words) -> tupl
         ChangeRow(
             name=words(f"findings.level.{finding.level}"),
             what=words(f"changes.finding.{state}"),
-            lines=(_about(finding, words), *((finding.remedy,) if finding.remedy and state == "new" else ())),
+            lines=(_about(finding, words), *((words.text(finding.remedy),) if finding.remedy and state == "new" else ())),
         )
         for finding in findings
     )
@@ -298,5 +302,5 @@ def _finding_rows(findings: Sequence[Finding], state: str, words: Words) -> tupl
 def _about(finding: Finding, words: Words) -> str:
     about = about_text(finding.about)
     if not about:
-        return finding.message
+        return words.text(finding.message)
     return words("changes.about", about=about, message=finding.message)

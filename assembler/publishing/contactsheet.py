@@ -16,7 +16,8 @@ from assembler.figure.settings import Settings
 from assembler.publishing.pdf import write_pdf
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
-from assembler.publishing.words import Words, load_words
+from assembler.publishing.words import load_words
+from assembler.words import Words
 
 PDF = "contact-sheet.pdf"
 FACE_MM = (84.0, 60.0)

@@ -14,8 +14,8 @@ from assembler.publishing import quantities
 from assembler.publishing.pages import DaysPage, Diagram, Pair
 from assembler.publishing.source import Source
 from assembler.publishing.wording import ranges
-from assembler.publishing.words import Words
 from assembler.publishing.workdays import DAY_MIN, Shift, clock_text, cured_at, day_and_hour, days_of
+from assembler.words import Words
 
 WIDTH_MM = 168.0
 LABEL_MM = 15.0

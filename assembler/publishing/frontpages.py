@@ -28,6 +28,7 @@ from assembler.publishing.pages import (
 from assembler.publishing.source import Source, picture_box, step_anchor
 from assembler.publishing.wording import merged, pattern, ranges
 from assembler.publishing.workdays import days_of
+from assembler.words import Words
 
 ABOUT_LETTERS = 48
 """Length from which bolts are named by their joints."""
@@ -44,8 +45,8 @@ def cover_page(source: Source) -> CoverPage:
     words, plan, settings = source.words, source.plan, source.settings
     counts = {level: sum(1 for row in plan.findings if row.level is level) for level in Level}
     worst = next((level for level in (Level.STOP, Level.WARN) if counts[level]), Level.NOTE)
-    named = [] if worst is Level.NOTE else alike([row for row in plan.findings if row.level is worst])
-    lines = [merged([row.message for row in group]) for group in named[:AT_A_GLANCE]]
+    named = [] if worst is Level.NOTE else alike([row for row in plan.findings if row.level is worst], words)
+    lines = [merged([words.text(row.message) for row in group]) for group in named[:AT_A_GLANCE]]
     if len(named) > AT_A_GLANCE:
         lines.append(words("cover.more", count=len(named) - AT_A_GLANCE))
     boxes = [upright_box(part.low_mm, part.high_mm, settings.up) for part in plan.parts]
@@ -161,21 +162,21 @@ def _temperatures(source: Source) -> str:
 
 def finding_rows(source: Source) -> tuple[FindingRow, ...]:
     """Findings, heaviest first, each with the steps it touches; those that differ in numbers only are one row."""
-    rows = []
-    for number, group in enumerate(alike(source.plan.findings), start=1):
+    rows, words = [], source.words
+    for number, group in enumerate(alike(source.plan.findings, words), start=1):
         first = group[0]
         about = tuple(dict.fromkeys(name for finding in group for name in finding.about))
-        whole = replace(first, about=about, message=merged([finding.message for finding in group]))
+        whole = replace(first, about=about, message=merged([words.text(finding.message) for finding in group]))
         steps = touched_steps(source, whole)
         is_long = len(steps) > STEPS_LINKED
         rows.append(
             FindingRow(
                 number=str(number),
                 level=first.level.value,
-                word=source.words(f"findings.level.{first.level}"),
+                word=words(f"findings.level.{first.level}"),
                 about=about_text(about),
-                message=whole.message,
-                remedy=first.remedy,
+                message=words.text(whole.message),
+                remedy=words.text(first.remedy),
                 steps=() if is_long else steps,
                 where=ranges(name for _, name in steps),
                 pictures=_pictures(source, whole),
@@ -191,11 +192,12 @@ def about_text(names: Sequence[str]) -> str:
     return text if len(text) <= ABOUT_LETTERS else ranges(name.split(".")[0] for name in things)
 
 
-def alike(findings: Sequence[Finding]) -> list[list[Finding]]:
+def alike(findings: Sequence[Finding], words: Words) -> list[list[Finding]]:
     """Findings grouped by level, kind, remedy and wording, numbers left out, in the order of their first ones."""
     groups: dict[tuple[str, ...], list[Finding]] = {}
     for finding in findings:
-        key = (finding.level.value, finding.code, finding.remedy, pattern(finding.message))
+        remedy, message = words.text(finding.remedy), words.text(finding.message)
+        key = (finding.level.value, finding.code, remedy, pattern(message))
         groups.setdefault(key, []).append(finding)
     return list(groups.values())
 

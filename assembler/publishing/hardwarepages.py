@@ -13,7 +13,7 @@ from assembler.publishing import quantities
 from assembler.publishing.pages import AmountRow, BagRow, BuyRow, HardwarePage, PieceRow, TemperatureRow
 from assembler.publishing.source import Source, step_anchor
 from assembler.publishing.wording import ranges
-from assembler.publishing.words import Words
+from assembler.words import Words
 
 KINDS = ("screw", "washer", "nut")
 

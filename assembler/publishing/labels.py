@@ -32,7 +32,7 @@ from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Earlier, Source
 from assembler.publishing.templating import Templates
 from assembler.publishing.wording import by_tens
-from assembler.publishing.words import Words
+from assembler.words import Words
 
 PDF = "labels.pdf"
 CODE_MM = 26.0

@@ -13,7 +13,7 @@ from assembler.figure.plan import Plan, Step
 from assembler.publishing.pages import Diagram
 from assembler.publishing.source import split_gates
 from assembler.publishing.wording import ranges
-from assembler.publishing.words import Words
+from assembler.words import Words
 
 WIDTH_MM, COLUMN_MM, TOP_MM = 168.0, 208.0, 11.0
 LANE_MAX_MM, LANES_MM = 20.0, 52.0
@@ -148,7 +148,7 @@ def _row(plan: Plan, grid: _Grid, step: Step, thumbnails: Mapping[PartId, Pictur
         f'<text x="{x:.2f}" y="{y + 1.35:.2f}" font-size="{TEXT_MM}" font-weight="bold" text-anchor="middle" '
         f'fill="{ink}">{escape(step.number)}</text>'
         f'<text x="{grid.text_x:.2f}" y="{y - 0.4:.2f}" font-size="{TEXT_MM}" font-weight="bold" fill="{INK}">'
-        f"{escape(_clipped(step.title, letters))}</text>"
+        f"{escape(_clipped(words.text(step.title), letters))}</text>"
         f'<text x="{grid.text_x:.2f}" y="{y + 3.4:.2f}" font-size="{SMALL_MM}" fill="{QUIET}">'
         f"{escape(_clipped(_second_line(plan, step, words), small))}</text>"
     )

@@ -21,7 +21,7 @@ from assembler.publishing.printed import Printed
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.templating import Templates
 from assembler.publishing.wording import by_tens
-from assembler.publishing.words import Words
+from assembler.words import Words
 
 NOTES = "notes"
 CONTENTS = "contents"

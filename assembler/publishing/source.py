@@ -19,10 +19,10 @@ from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Settings
 from assembler.publishing.pages import PictureBox
 from assembler.publishing.quantities import Units
-from assembler.publishing.words import Words
 from assembler.publishing.workdays import Shift
 from assembler.recut.changes import Changes
 from assembler.recut.marks import StepMark
+from assembler.words import Words
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

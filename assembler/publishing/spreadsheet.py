@@ -15,7 +15,7 @@ from xlsxwriter.exceptions import XlsxInputError
 from assembler.errors import Fault, TemplateError
 from assembler.figure.hardware import BuyLine, HardwareLine
 from assembler.publishing.hardwarepages import sorted_lines
-from assembler.publishing.words import CATALOGUE, Words
+from assembler.words import CATALOGUE, Words
 
 MADE = datetime.datetime(2000, 1, 1)
 """Stands in every workbook as its date: the time of the run must not get into the bytes."""

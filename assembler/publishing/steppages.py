@@ -37,8 +37,8 @@ from assembler.publishing.sheets import SheetSize, sheet_size
 from assembler.publishing.source import Source, picture_box, split_gates, step_anchor
 from assembler.publishing.stepwords import glue_notes, orders
 from assembler.publishing.wording import merged, pattern, ranges
-from assembler.publishing.words import Words
 from assembler.recut.changes import PagePlace
+from assembler.words import Words
 
 BOLTS_A_STRIP = 12
 CHANGES_TOLD = 4
@@ -107,7 +107,7 @@ def _step_page(source: Source, step: Step, last: float) -> StepPage:
     return StepPage(
         number=step.number,
         anchor=step_anchor(step.number),
-        title=step.title,
+        title=words.text(step.title),
         kind=words(f"step.kind.{step.kind.replace(' ', '_')}"),
         tab_top=f"{tab_mm(step.number, last, sheet):.1f}mm",
         layout=_usual_layout(close_ups, sheet),
@@ -145,7 +145,7 @@ def _step_page(source: Source, step: Step, last: float) -> StepPage:
             for row in source.plan.findings
             if row.level is not Level.NOTE and step.number in _told_at(source, row)
         ),
-        why=step.why,
+        why=tuple(words.text(line) for line in step.why),
         signs=tuple(words(f"step.sign.{name}") for name in ("done", "checked", "when")),
     )
 
@@ -161,7 +161,7 @@ def _marks(source: Source, step: Step) -> _Marks:
     more = (words("step.changes_more"),) if len(mark.words) > CHANGES_TOLD else ()
     return _Marks(
         changed=words("step.new" if is_new else "step.changed", revision=mark.revision),
-        changes=(*mark.words[: CHANGES_TOLD - len(more)], *more),
+        changes=(*(words.text(line) for line in mark.words[: CHANGES_TOLD - len(more)]), *more),
         marked=tuple(PagePlace) if is_new else mark.places,
     )
 
@@ -339,7 +339,7 @@ def _rounds(source: Source, step: Step, name: JointId) -> tuple[str, ...]:
 def _limit(source: Source, step: Step) -> str:
     """What rules the torques of a step, and how to turn those that no common wrench can be set to."""
     words = source.words
-    rules = sorted({row.torque_rule for row in step.stacks if row.torque_rule})
+    rules = sorted({words.text(row.torque_rule) for row in step.stacks if row.torque_rule})
     lines = [words("tighten.limit", rules=words.listed(rules))] if rules else []
     preloads = [preload_n(row, source.settings.hardware.nut_factor) for row in step.stacks if row.torque_nm > 0]
     if preloads and min(preloads) < STRUCTURE_N:
@@ -362,8 +362,9 @@ def _access_rows(source: Source, step: Step) -> tuple[AccessRow, ...]:
     """Bolts reached alike share a line, with the range of the distances; the order is that of their first bolts."""
     nut_tools = {row.bolt: row.nut_tool if row.nut else "" for row in step.stacks}
     groups: dict[tuple[object, ...], list[Access]] = {}
+    text = source.words.text
     for row in sorted(step.access, key=lambda row: natural_key(row.bolt)):
-        key = (row.tool, nut_tools.get(row.bolt), pattern(row.head), pattern(row.nut), row.is_reachable)
+        key = (row.tool, nut_tools.get(row.bolt), pattern(text(row.head)), pattern(text(row.nut)), row.is_reachable)
         groups.setdefault(key, []).append(row)
     return tuple(_access_row(source, rows, nut_tools.get(rows[0].bolt, "")) for rows in groups.values())
 
@@ -372,7 +373,7 @@ def _access_row(source: Source, rows: Sequence[Access], nut_tool: str) -> Access
     words = source.words
     reach = max(row.reach_mm for row in rows)
     nut_parts = words.listed(sorted({row.nut_part for row in rows}, key=natural_key))
-    nut_way = merged([row.nut for row in rows])
+    nut_way = merged([words.text(row.nut) for row in rows])
     is_held = bool(nut_tool) and not nut_way.startswith(CAPTIVE)
     return AccessRow(
         bolts=ranges(row.bolt for row in rows),
@@ -380,7 +381,7 @@ def _access_row(source: Source, rows: Sequence[Access], nut_tool: str) -> Access
             "access.head",
             tool=rows[0].tool,
             part=words.listed(sorted({row.head_part for row in rows}, key=natural_key)),
-            way=merged([row.head for row in rows]),
+            way=merged([words.text(row.head) for row in rows]),
         ),
         nut=words("access.nut_held", tool=nut_tool, part=nut_parts, way=nut_way)
         if is_held

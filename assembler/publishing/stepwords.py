@@ -24,7 +24,7 @@ def orders(source: Source, step: Step) -> tuple[str, ...]:
     A step without movement, joints or notes gets none: its title says it all.
     """
     lines = [*_preparing(source, step), *_closing(source, step), *_after(source, step)]
-    return (*lines, *step.notes)
+    return (*lines, *(source.words.text(note) for note in step.notes))
 
 
 def _preparing(source: Source, step: Step) -> list[str]:

@@ -12,10 +12,10 @@ import jinja2
 import jinja2.sandbox
 import markupsafe
 
-import assembler
 from assembler.errors import Fault, TemplateError
 from assembler.filegate import read_text
 from assembler.publishing.bounds import TooMuch, bounded
+from assembler.words import template_folder
 
 MOST_SECONDS = 10.0
 """Processor time to fill one template; the longest seen takes 0.1 s."""
@@ -25,30 +25,6 @@ MOST_CHARACTERS = 20_000_000
 """Longest page: its logo of 2 MB takes 3 million, the words of a step some 100,000."""
 _MOST_BITS = 1024
 _NOT_IN_CSS = re.compile(r"[\"\\<>&\x00-\x1f]")
-
-
-def template_folder() -> Path:
-    """Folder of the built-in templates: `assembler/_templates` in the wheel, `templates/` in the source tree.
-
-    Raises
-    ------
-    TemplateError
-        If neither folder is there: the installation is damaged.
-    """
-    package = Path(assembler.__file__).resolve().parent
-    for folder in (package / "_templates", package.parent / "templates"):
-        if (folder / "piece.html").is_file():
-            return folder
-    raise TemplateError(
-        Fault(
-            file="piece.html", place="", wrong="the built-in templates are missing", right="install the package again"
-        )
-    )
-
-
-def template_text(name: str) -> str:
-    """Text of a built-in file of the template folder."""
-    return (template_folder() / name).read_text(encoding="utf-8")
 
 
 class _Compiled(jinja2.BytecodeCache):

@@ -16,7 +16,7 @@ from pydantic import BeforeValidator
 from assembler.figure.findings import Finding
 from assembler.figure.ids import BoltId, JointId, PartId, StepNumber
 from assembler.figure.parts import Vector
-from assembler.figure.records import digits, read_as, record_of
+from assembler.figure.records import Sayings, Spoken, digits, read_as, record_of
 from assembler.projectfiles.jsonfile import read_json
 from assembler.recut.identity import Motion
 
@@ -96,7 +96,7 @@ class PartChange:
     fate: PartFate
     before: tuple[PartId, ...]
     after: tuple[PartId, ...]
-    words: str
+    words: Spoken
     offset_mm: Annotated[Vector, digits(3)] | None = None
     is_remade: bool = False
     is_name_only: bool = False
@@ -108,7 +108,7 @@ class JointChange:
 
     joint: JointId
     fate: Fate
-    words: tuple[str, ...]
+    words: tuple[Spoken, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +118,7 @@ class BoltChange:
     bolt: BoltId
     joint: JointId
     fate: Fate
-    words: tuple[str, ...]
+    words: tuple[Spoken, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -141,9 +141,9 @@ class StepChange:
 
     number: StepNumber
     was: str
-    title: str
+    title: Spoken
     fate: Fate
-    words: tuple[str, ...]
+    words: tuple[Spoken, ...]
     places: tuple[PagePlace, ...] = ()
 
 
@@ -161,7 +161,7 @@ class BagChange:
 
     joint: JointId
     action: str
-    words: tuple[str, ...]
+    words: tuple[Spoken, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,7 +171,7 @@ class LabelChange:
     kind: str
     about: str
     action: str
-    why: str
+    why: Spoken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -229,7 +229,7 @@ class Changes:
     same_bolts: tuple[BoltId, ...]
     same_steps: tuple[StepNumber, ...]
     background_steps: tuple[StepNumber, ...]
-    untold: tuple[str, ...]
+    untold: tuple[Spoken, ...]
     buy: tuple[SupplyChange, ...]
     give_back: tuple[SupplyChange, ...]
     adhesive_more: tuple[SupplyChange, ...]
@@ -301,7 +301,8 @@ _MISSING = object()
 
 def changes_record(changes: Changes) -> dict[str, Any]:
     """The changes as plain values, ready for JSON."""
-    flat = {**record_of(changes), "is_empty": changes.is_empty}
+    sayings: Sayings = {}
+    flat = {**record_of(changes, sayings), "is_empty": changes.is_empty}
     if changes.motion is not None:
         flat["motion"] = {**flat["motion"], "words": changes.motion.words()}
     record: dict[str, Any] = {"schema": SCHEMA_NAME}
@@ -310,6 +311,7 @@ def changes_record(changes: Changes) -> dict[str, Any]:
         for each in groups:
             group = group.setdefault(each, {})
         group[last] = flat[name]
+    record["sayings"] = dict(sorted(sayings.items()))
     return record
 
 
@@ -329,7 +331,7 @@ def _flat(record: Any) -> Any:
     """The values of a changes.json by their names in `Changes`; what is not there is left to the reader to miss."""
     if isinstance(record, Mapping) and record.get("schema") != SCHEMA_NAME:
         raise ValueError(f"got schema {record.get('schema')!r}")
-    flat = {}
+    flat: dict[str, Any] = {}
     for name, places in _PLACES.items():
         value: Any = record
         for place in places:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 from assembler.figure.ids import PartId, StepNumber
 from assembler.recut.changes import Changes, Fate, PagePlace, PartFate, StepChange
+from assembler.words import Text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -31,7 +32,7 @@ class StepMark:
     """
 
     revision: str
-    words: tuple[str, ...]
+    words: tuple[Text, ...]
     places: tuple[PagePlace, ...]
     parts: Mapping[PartId, str]
 

@@ -114,7 +114,7 @@ def _people(lift: Lift) -> str:
 def _reach_notes(step: Step, issued: Plan) -> Iterable[str]:
     """How the bolts were reached when they were closed: with what came later taken off, they are reached so again."""
     joint_of = {bolt.id: joint.id for joint in issued.joints for bolt in joint.bolts}
-    ways: dict[tuple[str, str, str, str], int] = {}
+    ways: dict[tuple[Text, ...], int] = {}
     for access in step.access:
         way = (joint_of.get(access.bolt, ""), access.tool, access.head, access.nut)
         ways[way] = ways.get(way, 0) + 1

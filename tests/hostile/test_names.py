@@ -25,7 +25,8 @@ from assembler.publishing.sheets import sheet_size
 from assembler.publishing.spreadsheet import hardware_xlsx
 from assembler.publishing.tables import hardware_csv, plain_text
 from assembler.publishing.templating import Templates
-from assembler.publishing.words import Words, load_words
+from assembler.publishing.words import load_words
+from assembler.words import Words
 from tests.publishing import sample
 from tests.publishing.conftest import book_html, source_of
 

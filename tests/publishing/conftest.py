@@ -15,8 +15,9 @@ from assembler.publishing.book import BookFiles, compose, write_book
 from assembler.publishing.pages import Book
 from assembler.publishing.pieces import Pieces, Side
 from assembler.publishing.source import Source
-from assembler.publishing.words import Words, load_words
+from assembler.publishing.words import load_words
 from assembler.publishing.workdays import shifts_of
+from assembler.words import Words
 from tests.publishing import sample
 
 

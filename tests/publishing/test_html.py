@@ -17,8 +17,7 @@ import assembler.publishing
 from assembler.figure.settings import Logo
 from assembler.publishing.book import compose
 from assembler.publishing.source import Source
-from assembler.publishing.templating import template_folder
-from assembler.publishing.words import CATALOGUE
+from assembler.words import CATALOGUE, template_folder
 from tests.publishing import sample
 from tests.publishing.conftest import book_html
 

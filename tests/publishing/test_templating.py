@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 from assembler.errors import TemplateError
-from assembler.publishing.templating import Templates, template_folder, template_text
-from assembler.publishing.words import Words, load_words
+from assembler.publishing.templating import Templates
+from assembler.publishing.words import load_words
+from assembler.words import Words, template_folder, template_text
 
 
 def test_templates_are_found_from_the_source_tree() -> None:

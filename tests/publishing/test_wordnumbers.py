@@ -11,9 +11,8 @@ import pytest
 
 from assembler.engineering.finishing import FINISH_WASTE
 from assembler.engineering.provenance import NUMBER_KINDS
-from assembler.publishing.templating import template_text
 from assembler.publishing.wordnumbers import BY_KEY, FIGURES, KINDS, kind_of_gap
-from assembler.publishing.words import CATALOGUE
+from assembler.words import CATALOGUE, template_text
 
 
 def _walked(table: dict[str, Any], before: str = "") -> Iterator[tuple[str, str]]:
