@@ -16,6 +16,7 @@ from assembler.figure.parts import Part
 from assembler.figure.plan import Plan, Step
 from assembler.figure.records import record_of
 from assembler.projectfiles.planfile import plan_record
+from assembler.words import Text
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -22,11 +22,12 @@ Value: TypeAlias = Union[str, int, float, "Said", tuple["Value", ...]]
 """What fills a gap: a name, a number, something said, or several of these, which are listed with commas."""
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Said:
     """A sentence or part of one: a string of the catalogue, and what fills its gaps.
 
-    `str` makes the built-in English of it. In an f-string it is an error: text made of texts has no code.
+    `str` makes the built-in English of it. In an f-string it is an error: text made of texts has no code. Two are equal
+    where they say the same: digits that are not written tell no difference, nor does a book that kept the text alone.
 
     Parameters
     ----------
@@ -38,6 +39,12 @@ class Said:
 
     code: str
     values: tuple[tuple[str, Any], ...] = ()
+
+    def __eq__(self, other: object) -> bool:
+        return str(self) == str(other) if isinstance(other, Said | str) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(str(self))
 
     def __str__(self) -> str:
         return built_in().text(self)
@@ -85,8 +92,10 @@ def both(names: Iterable[str | Said]) -> Text:
     return say("list.last", first=items[:-1], last=items[-1])
 
 
-def said_record(said: Said) -> dict[str, Any]:
-    """Code and values as plain values, ready for JSON."""
+def said_record(said: Text) -> dict[str, Any] | str:
+    """Code and values as plain values, ready for JSON; a text as it is."""
+    if isinstance(said, str):
+        return said
     return {"code": said.code, "values": {gap: _plain(value) for gap, value in said.values}}
 
 
@@ -96,7 +105,7 @@ def _plain(value: Value) -> Any:
     return [_plain(each) for each in value] if isinstance(value, tuple) else value
 
 
-def said_of(record: Mapping[str, Any]) -> Said:
+def said_of(record: Mapping[str, Any] | str) -> Text:
     """What plain values say.
 
     Raises
@@ -104,6 +113,8 @@ def said_of(record: Mapping[str, Any]) -> Said:
     ValueError
         If they do not fit.
     """
+    if isinstance(record, str):
+        return record
     code, values = record.get("code"), record.get("values")
     if not isinstance(code, str) or not isinstance(values, Mapping):
         raise ValueError("something said has a code and values")

@@ -15,6 +15,7 @@ from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Access, Hold, Move, Plan, Step, StepKind, Swing, View
+from assembler.figure.records import Spoken
 
 UPRIGHT: Vector = (0.0, 0.0, 1.0)
 """Up in the frame of the figure."""

@@ -276,7 +276,7 @@ def _hardware_spot(shot: Shot, kind: Kind, used: Sequence[Point]) -> Point | Non
 def _alt(step: DrawnStep) -> str:
     new = ", ".join(step.moves)
     if not step.moves or step.kind is StepKind.TURN:
-        return f"Step {step.number}: {step.title}."
+        return f"Step {step.number}: {step.title!s}."
     if not step.onto:
         return f"Step {step.number}: {new} stands alone on the bench."
     if step.kind is StepKind.OPEN:

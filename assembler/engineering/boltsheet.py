@@ -177,7 +177,7 @@ def _torque_rows(bolt: Bolt, stack: Stack, settings: Settings, row: _RowMaker) -
         row(
             "torque to set",
             "rounded down; the smallest of the joint for this size",
-            f"limited by {stack.torque_rule}",
+            f"limited by {stack.torque_rule!s}",
             f"{stack.torque_nm:g}",
             "N m",
             f"K scatters by 30 % ({Sureness.SECOND_HAND.label})",

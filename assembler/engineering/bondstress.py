@@ -81,7 +81,7 @@ class BondStrength:
 def cured_strength(adhesive: Adhesive) -> BondStrength:
     """Strengths of the cured bond; peel is a quarter of shear where the shop states none."""
     peel_mpa = adhesive.peel_mpa or PEEL_SHARE * adhesive.strength_mpa
-    return BondStrength(shear_mpa=adhesive.strength_mpa, peel_mpa=peel_mpa, when="cured")
+    return BondStrength(shear_mpa=adhesive.strength_mpa, peel_mpa=peel_mpa, when=say("word.cured"))
 
 
 def handling_strength(adhesive: Adhesive) -> BondStrength:

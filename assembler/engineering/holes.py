@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from assembler.catalogue import tables
 from assembler.catalogue.records import ClearanceHole
+from assembler.words import Text, both, say
 
 HOLE_TOLERANCE_MM = 0.3
 """Largest difference between a hole and its series: modellers round 8.4 to 8.5, or add for print (common practice)."""

@@ -16,7 +16,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Bolt, Seat
 from assembler.figure.settings import HardwareChoice, Material
-from assembler.words import Said, Text, say
+from assembler.words import Said, Text, both, say
 
 ROOM_TOLERANCE_MM = 0.2
 """How much a washer may exceed the measured round of its seat: noise of the survey on a fillet's edge."""

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from assembler.catalogue.records import Strength, Thread
-from assembler.words import say
+from assembler.words import Said, Text, say
 
 PRELOAD_SHARE = 0.75
 """Preload of a joint that is taken apart again, as a share of the proof load (Shigley ch. 8, read second-hand)."""
@@ -24,6 +24,8 @@ BUTTON_SHARE = 0.8
 
 The scope of the ISO standard for countersunk screws of reduced loadability states the same 80 % (read in a copy).
 """
+
+_NOT_STATED, _PRESSURE = "tightening.not_stated", "tightening.pressure_"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -78,18 +78,17 @@ Safety = Annotated[
 """How many times safe; infinite where nothing loads, which JSON has no word for: null."""
 
 
-Sayings = dict[str, dict[str, Any]]
+Sayings = dict[str, Any]
 """Code and values of what is said in a file, by its text."""
 
 
 def _written_text(text: Text, info: SerializationInfo) -> Any:
     """Code and values; where a file keeps these apart, the text, and they go to what the file says."""
     sayings: Sayings | None = info.context
-    if isinstance(text, str):
-        return text
-    if sayings is None:
+    if sayings is None or isinstance(text, str):
         return said_record(text)
-    return sayings.setdefault(str(text), said_record(text)) and str(text)
+    sayings.setdefault(str(text), said_record(text))
+    return str(text)
 
 
 def _read_text(value: Any, info: ValidationInfo) -> Text:
@@ -145,5 +144,6 @@ def read_as(kind: type[Record], record: Mapping[str, Any]) -> Record:
     pydantic.ValidationError
         If they do not fit.
     """
-    value: Record = adapter(kind).validate_python(record, context=record.get("sayings"))
+    sayings = record.get("sayings") if isinstance(record, Mapping) else None
+    value: Record = adapter(kind).validate_python(record, context=sayings)
     return value

@@ -98,9 +98,7 @@ def _closing(step: Step, what: Text) -> Text:
     assert step.heading is not None
     onto, raised = both(step.heading.onto), step.heading.raised
     if raised is not None:
-        return say(
-            "title.lifted_over", raised=_named(raised), lift_mm=step.heading.raised_mm, what=what, onto=onto
-        )
+        return say("title.lifted_over", raised=_named(raised), lift_mm=step.heading.raised_mm, what=what, onto=onto)
     if not onto:
         return say("title.set_down", what=what)
     movement = closing_movement(step)

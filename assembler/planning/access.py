@@ -24,6 +24,7 @@ from assembler.planning.boltends import End, ends_of
 from assembler.planning.handroom import HandRoom
 from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.toolroom import Tools
+from assembler.words import Said, said_of, said_record, say
 
 CELL_MM = 10.0
 
@@ -145,7 +146,7 @@ class Hands:
         head = found.access.head_end
         end = self.ends[bolt.id][head if found.missing == "head" else 1 - head]
         if not self.reach(end, 1 << end.part, None).is_reached:
-            words = f"out of reach: no hand comes there, even with {self.scene.parts[end.part].id} alone"
+            words = say("way.no_hand", part=self.scene.parts[end.part].id)
         else:
             way = self.room.far_way_mm(end.point(BEYOND_MM), standing, floor)
             if not math.isfinite(way):
@@ -169,11 +170,18 @@ class Hands:
         return self._answers.key("access", self.room.frame(), bolt.id, ends, stack and asdict(stack), solids, floor)
 
     def _record(self, verdict: Verdict) -> dict[str, Any]:
-        return {**asdict(verdict), "in_the_way": list(self.scene.names(verdict.in_the_way))}
+        access = verdict.access
+        ways = {"head": said_record(access.head), "nut": said_record(access.nut)}
+        return {
+            **asdict(verdict),
+            "access": {**asdict(access), **ways},
+            "in_the_way": list(self.scene.names(verdict.in_the_way)),
+        }
 
     def _verdict_of(self, record: Mapping[str, Any]) -> Verdict:
+        access = record["access"]
         return Verdict(
-            access=Access(**record["access"]),
+            access=Access(**{**access, "head": said_of(access["head"]), "nut": said_of(access["nut"])}),
             missing=record["missing"],
             in_the_way=self.scene.set_of(record["in_the_way"]),
             is_shut=record["is_shut"],
@@ -217,7 +225,7 @@ class Hands:
             head=_words(reaches[0], missing.startswith("head"), self.scene.settings.crew),
             nut=_words(reaches[-1], missing.startswith("nut"), self.scene.settings.crew)
             if is_nut_open
-            else ("captive nut, no hand needed" if nut_end.kind is Seat.CAPTIVE else "threaded insert"),
+            else (say("way.captive") if nut_end.kind is Seat.CAPTIVE else say("way.insert")),
             reach_mm=max(ways, default=0.0),
             is_reachable=not missing,
         )
@@ -262,17 +270,17 @@ class Hands:
         return any(self.room.way_mm(end.point(BEYOND_MM), standing, floor, is_pair=True) <= limit for end in ends)
 
 
-def _words(reach: Reach, is_tool_missing: bool, crew: Crew) -> str:
+def _words(reach: Reach, is_tool_missing: bool, crew: Crew) -> Said:
     if not reach.is_reached:
         return (
-            f"out of reach ({reach.way_mm:.0f} mm, reach is {crew.reach_mm:.0f} mm)"
+            say("way.too_far", way_mm=reach.way_mm, reach_mm=crew.reach_mm)
             if math.isfinite(reach.way_mm)
-            else "out of reach: no opening is left that an arm passes"
+            else say("way.no_opening")
         )
     if is_tool_missing:
-        return "no room for the tool"
-    tool = "down its bore with the tool, " if reach.is_by_tool else ""
+        return say("way.no_room")
     if reach.way_mm == 0.0:
-        return f"{tool}from outside"
-    hand = "a flat hand, to the wrist, " if reach.is_flat else ""
-    return f"{tool}{hand}{reach.way_mm:.0f} mm inside, through what is still open"
+        way = say("way.outside")
+    else:
+        way = say("way.flat_hand" if reach.is_flat else "way.inside", way_mm=reach.way_mm)
+    return say("way.by_tool", way=way) if reach.is_by_tool else way

@@ -12,6 +12,7 @@ from collections.abc import Collection, Iterator, Mapping
 from typing import Any
 
 from assembler.figure.findings import Finding, Level
+from assembler.words import Said, say
 
 Record = Mapping[str, Any]
 
@@ -33,14 +34,14 @@ _LEVEL, _STEEP = 0.7, 0.45
 _G = 9.80665
 
 
-def refuted(code: str, about: tuple[str, ...], message: str) -> Finding:
+def refuted(code: str, about: tuple[str, ...], message: Said) -> Finding:
     """A finding that stops: the plan says something that its own numbers deny."""
     return Finding(
         level=Level.STOP,
         code=code,
         about=about,
         message=message,
-        remedy="the plan is wrong here: report it with the project folder",
+        remedy=say("remedy.refuted"),
     )
 
 
@@ -124,8 +125,7 @@ class Ground:
             yield refuted(
                 "lift-refuted",
                 (number_of(step),),
-                f"{number_of(step)}: {lift['mass_kg']} kg to lift; the base weighs {mass:.3f} kg, what stands on it "
-                f"{own:.3f} kg",
+                say("finding.lift-refuted", step=step["number"], mass_kg=lift["mass_kg"], held_kg=mass, upon_kg=own),
             )
         yield from self._carriers(step, mass)
 
@@ -135,7 +135,7 @@ class Ground:
             yield refuted(
                 "floats-refuted",
                 (number_of(step), *step["onto"]),
-                f"{number_of(step)}: what stands is said to stand on the base, and no step before it sets that down",
+                say("finding.floats-refuted", step=step["number"]),
             )
 
     def _lift(self, step: Record) -> Iterator[Finding]:
@@ -150,8 +150,12 @@ class Ground:
             yield refuted(
                 "lift-refuted",
                 (number_of(step),),
-                f"{number_of(step)} lifts {', '.join(sorted(lifted))}; what leaves the ground is "
-                f"{', '.join(sorted(expected))}",
+                say(
+                    "finding.lift-refuted-lifts_what_leaves",
+                    step=step["number"],
+                    lifted=tuple(sorted(lifted)),
+                    expected=tuple(sorted(expected)),
+                ),
             )
         mass = self._mass_kg(lifted)
         # Each mass is rounded to a gram.
@@ -159,7 +163,7 @@ class Ground:
             yield refuted(
                 "lift-refuted",
                 (number_of(step),),
-                f"{number_of(step)}: {lift['mass_kg']} kg to lift, not {mass:.3f} kg",
+                say("finding.lift-refuted-kg_lift_kg", step=step["number"], mass_kg=lift["mass_kg"], own_kg=mass),
             )
         yield from self._carriers(step, mass)
         place = self.low_mm(lifted, step["up"]) - self.low_mm({*step["moves"], *step["onto"]}, step["up"])
@@ -167,7 +171,12 @@ class Ground:
             yield refuted(
                 "lift-refuted",
                 (number_of(step),),
-                f"{number_of(step)} lifts by {lift['height_mm']:.0f} mm what ends {place:.0f} mm above the ground",
+                say(
+                    "finding.lift-refuted-lifts_mm_what",
+                    step=step["number"],
+                    height_mm=lift["height_mm"],
+                    place_mm=place,
+                ),
             )
 
     def _carriers(self, step: Record, mass: float) -> Iterator[Finding]:
@@ -176,13 +185,19 @@ class Ground:
         is_own = "the shop's own limit" in lift.get("rule", "")
         if (lift["by"] == "hands") != (lift["people"] > 0) and lift["by"] != "stands":
             yield refuted(
-                "lift-refuted", (number_of(step),), f"{number_of(step)}: no people, no hoist, yet it is lifted"
+                "lift-refuted", (number_of(step),), say("finding.lift-refuted-people_hoist_yet", step=step["number"])
             )
         if lift["people"] and mass / lift["people"] > _PERSON_KG and not is_own:
             yield refuted(
                 "lift-refuted",
                 (number_of(step),),
-                f"{number_of(step)}: {mass:.1f} kg by {lift['people']}: more than {_PERSON_KG:g} kg each",
+                say(
+                    "finding.lift-refuted-kg_more_than",
+                    step=step["number"],
+                    held_kg=mass,
+                    people=lift["people"],
+                    most_kg=_PERSON_KG,
+                ),
             )
 
     def _floats(self, step: Record) -> Iterator[Finding]:
@@ -199,8 +214,13 @@ class Ground:
             yield refuted(
                 "floats-refuted",
                 (number_of(step), *step["onto"]),
-                f"{number_of(step)}: {', '.join(step['moves'])} reach {rise:.0f} mm below what stands, "
-                f"{self._mass_kg(step['onto']):.1f} kg, and nothing that is named holds it up",
+                say(
+                    "finding.floats-refuted-reach_mm_below",
+                    step=step["number"],
+                    moves=tuple(step["moves"]),
+                    rise_mm=rise,
+                    mass_kg=self._mass_kg(step["onto"]),
+                ),
             )
 
     def _falls(self, step: Record) -> Iterator[Finding]:
@@ -216,7 +236,7 @@ class Ground:
             yield refuted(
                 "falls-refuted",
                 (number_of(step),),
-                f"{number_of(step)}: the centre of mass lies {outside:.0f} mm beside everything on the ground",
+                say("finding.falls-refuted", step=step["number"], outside_mm=outside),
             )
         if falls and "moment_nm" in stability:
             mass = self._mass_kg(there) + (base["mass_kg"] if base and min(base["size_mm"][:2]) else 0.0)
@@ -229,12 +249,19 @@ class Ground:
             for finding in self.plan["findings"]
         )
         if not is_said or not stability["needs_prop"]:
-            yield refuted("falls-refuted", (name,), f"{name}: what stands falls, and no stop or no prop says so")
+            yield refuted("falls-refuted", (name,), say("finding.falls-refuted-what_stands_falls", step=step["number"]))
         moment = mass_kg * _G * stability["overhang_mm"] / 1000.0
         # Half of the last digit of the overhang, 0.1 mm.
         if abs(moment - stability["moment_nm"]) > 0.001 + mass_kg * _G * 0.00006:
             yield refuted(
-                "falls-refuted", (name,), f"{name}: it falls with {moment:.2f} N m, not {stability['moment_nm']}"
+                "falls-refuted",
+                (name,),
+                say(
+                    "finding.falls-refuted-falls",
+                    step=step["number"],
+                    found_nm=moment,
+                    moment_nm=stability["moment_nm"],
+                ),
             )
 
     def _outside_mm(self, there: set[str], up: list[float], base: Record | None) -> float:
@@ -271,7 +298,7 @@ class Ground:
             yield refuted(
                 "prop-refuted",
                 (number_of(step), glued[0]["id"]),
-                f"{number_of(step)}: what arrives hangs on the wet glue of {glued[0]['id']}, and nobody holds it",
+                say("finding.prop-refuted", step=step["number"], joint=glued[0]["id"]),
             )
 
     def _too_early(self, step: Record) -> Iterator[Finding]:
@@ -290,14 +317,19 @@ class Ground:
                 yield refuted(
                     "hold-refuted",
                     (number_of(step), name),
-                    f"{number_of(step)} starts at minute {step['start_minutes']:.0f} and loads {name}, "
-                    f"which is free at minute {free:.0f}",
+                    say(
+                        "finding.hold-refuted",
+                        step=step["number"],
+                        start_min=step["start_minutes"],
+                        joint=name,
+                        free_min=free,
+                    ),
                 )
             elif name not in gated and step["kind"] in ("join", "base", "turn"):
                 yield refuted(
                     "hold-refuted",
                     (number_of(step), name),
-                    f"{number_of(step)} loads {name}, and no gate of the step says when it may",
+                    say("finding.hold-refuted-loads_gate_step", step=step["number"], joint=name),
                 )
 
     def loaded(self, step: Record) -> set[str]:

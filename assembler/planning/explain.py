@@ -28,35 +28,33 @@ def explain(plan: Plan, step_number: str) -> tuple[Text, ...]:
     step = by_number[step_number]
     lines = [*step.why, *_waits(step, by_number), *_costs(step)]
     if step.is_critical:
-        lines.append("a delay here delays the whole build (critical path)")
+        lines.append(say("explain.critical"))
     return tuple(dict.fromkeys(lines))
 
 
-def _costs(step: Step) -> list[str]:
+def _costs(step: Step) -> list[Text]:
     """What the step was weighed at when the order was chosen, and the next best choice at its place."""
     costs = {name: minutes for name, minutes in step.costs.items() if name not in IMPOSSIBLE}
     if not costs:
         return []
     named = ", ".join(f"{name} {minutes:.0f}" for name, minutes in costs.items() if minutes >= 0.5)
-    lines = [f"weighed at {sum(costs.values()):.0f} minutes: {named}"]
+    lines: list[Text] = [say("explain.weighed", cost_min=sum(costs.values()), named=named)]
     for other in step.instead:
-        lines.append(f"next best as the last to come here: {', '.join(other.moves)}, at {other.minutes:.0f} minutes")
+        lines.append(say("explain.next_best", moves=tuple(other.moves), cost_min=other.minutes))
     return lines
 
 
-def _waits(step: Step, by_number: dict[str, Step]) -> list[str]:
-    lines = []
+def _waits(step: Step, by_number: dict[str, Step]) -> list[Text]:
+    lines: list[Text] = []
     for number in step.after:
         earlier = by_number[number]
-        what = "brings the piece that is moved here" if set(step.moves) <= {*earlier.moves, *earlier.onto} else ""
+        what: Text = say("explain.brings") if set(step.moves) <= {*earlier.moves, *earlier.onto} else ""
         if not what and earlier.bench == step.bench:
-            what = f"is the step before on bench {step.bench}"
-        lines.append(f"step {number} comes first: it {what or 'has to be finished'}")
+            what = say("explain.before_on_bench", bench=step.bench)
+        lines.append(say("explain.comes_first", step=number, what=what or say("explain.finished")))
     for gate in step.gates:
         earlier = by_number[gate.step]
         until = earlier.end_min + (earlier.hold.minutes if earlier.hold else 0.0)
-        decides = " and decides the start" if abs(until - step.start_min) < 0.5 else ""
-        lines.append(
-            f"{gate.joint}, closed in step {gate.step}, would be loaded: it is free at minute {until:.0f}{decides}"
-        )
+        line = say("explain.loaded", joint=gate.joint, step=gate.step, free_min=until)
+        lines.append(say("explain.decides", loaded=line) if abs(until - step.start_min) < 0.5 else line)
     return lines

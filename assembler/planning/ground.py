@@ -23,6 +23,7 @@ from assembler.planning.headings import heading_of
 from assembler.planning.pieces import on_the_ground
 from assembler.planning.scene import PartSet, Scene
 from assembler.planning.support import SAFE_DEG, Support, stability_of
+from assembler.words import Said, Text, also, say
 
 FIRST_NAME = StepNumber("base")
 """Working name of the step that comes before all others."""
@@ -30,8 +31,8 @@ FIRST_NAME = StepNumber("base")
 LEVEL_MIN = 15.0
 """To set something down at its place and level it (common practice, no source)."""
 
-_LEVEL = "Check with a spirit level in two directions"
-_LOOSE = "Until then nothing holds {what}: keep props and straps on it, and people away"
+_LEVEL = say("ground.check_level")
+_LOOSE = say("ground.nothing_holds", what=say("word.it"))
 
 
 def stated_base(support: Support) -> StatedBase | None:
@@ -69,8 +70,8 @@ def base_step(scene: Scene, number: int) -> Step:
     return replace(
         _ground_step(scene, chosen, Grounding.LEVELLED, Place.SHOP),
         lift=team_lift(scene, chosen),
-        why=("figure.toml says the base comes first",),
-        notes=(f"{_LEVEL} before the first part. The base weighs {scene.mass_kg(chosen):.1f} kg.",),
+        why=(say("why.base_first"),),
+        notes=(say("note.level_base", check=_LEVEL, mass_kg=scene.mass_kg(chosen)),),
     )
 
 
@@ -78,16 +79,21 @@ def stand_step(scene: Scene, base: StatedBase, standing: PartSet, *, is_first: b
     """A base without a mesh is set down, and what is there stands on it: the first part, or the finished figure."""
     step = _ground_step(scene, standing, Grounding.STOOD, Place.SHOP if is_first else Place.SITE)
     own, base_lift = team_lift(scene, standing), _base_lift(scene, base)
-    when = "first" if is_first else "last"
-    notes = [f"Set the base down ({_base_words(base)}). {_LEVEL} before anything stands on it."]
+    notes = [say("note.set_base_down", base=_base_words(base), check=_LEVEL)]
     if base.mass_kg:
-        notes.append(f"For the base alone: {base_lift.rule}.")
-    notes.append(f"Fix {'what stands' if is_first else 'the figure'} to it. {_LOOSE.format(what='it')}.")
+        notes.append(say("note.base_alone", rule=base_lift.rule))
+    notes.append(
+        say(
+            "note.fix_to_base",
+            what=say("word.what_stands") if is_first else say("word.the_figure"),
+            loose=_LOOSE,
+        )
+    )
     return replace(
         step,
         lift=max(own, base_lift, key=lambda lift: lift.mass_kg),
         stability=_stability(Support(scene, base), standing),
-        why=(f"figure.toml says the base comes {when}" if is_first else "finished, the figure meets its base",),
+        why=(say("why.base_when_first") if is_first else say("why.base_last"),),
         notes=tuple(notes),
     )
 
@@ -132,7 +138,9 @@ def with_ground_on_site(scene: Scene, base: StatedBase | None, steps: Sequence[S
 
 def _placed(scene: Scene, standing: PartSet) -> Step:
     step = _ground_step(scene, standing, Grounding.PLACED, Place.SITE)
-    return replace(step, lift=team_lift(scene, standing), notes=(f"{_LEVEL}.", *_anchor_notes(scene)))
+    return replace(
+        step, lift=team_lift(scene, standing), notes=(say("note.level", check=_LEVEL), *_anchor_notes(scene))
+    )
 
 
 def _bolted(scene: Scene, standing: PartSet) -> Step:
@@ -155,7 +163,7 @@ def _ground_step(scene: Scene, standing: PartSet, grounding: Grounding, place: P
         onto=scene.names(standing),
         minutes=LEVEL_MIN + (_bolting_min(scene) if is_anchored else 0.0),
         carried_by=CarriedBy.GROUND if grounding is not Grounding.STOOD else CarriedBy.BASE,
-        why=() if place is Place.SHOP else ("anchors are in the ground of the place where it stands",),
+        why=() if place is Place.SHOP else (say("why.anchors_in_ground"),),
     )
 
 
@@ -163,11 +171,11 @@ def _bolting_min(scene: Scene) -> float:
     return scene.settings.base.anchors * scene.settings.crew.bolt_min
 
 
-def _anchor_notes(scene: Scene) -> tuple[str, ...]:
+def _anchor_notes(scene: Scene) -> tuple[Said, ...]:
     base = scene.settings.base
-    size = f" {base.anchor_size}" if base.anchor_size else ""
-    each = "its anchor" if base.anchors == 1 else f"all {base.anchors} anchors"
-    return (f"Tighten{size} nuts on {each} as the person responsible says. {_LOOSE.format(what='it')}.",)
+    each = say("ground.anchor") if base.anchors == 1 else say("ground.all_anchors", anchors=base.anchors)
+    nuts = say("ground.nuts_of_size", size=base.anchor_size) if base.anchor_size else say("ground.nuts")
+    return (say("note.tighten_anchors", nuts=nuts, each=each, loose=_LOOSE),)
 
 
 def _base_lift(scene: Scene, base: StatedBase) -> Lift:
@@ -178,7 +186,7 @@ def _base_lift(scene: Scene, base: StatedBase) -> Lift:
     return replace(lift, centre_mm=(x, y, z), by=LiftedBy.HANDS if lift.people else LiftedBy.HOIST)
 
 
-def _base_words(base: StatedBase) -> str:
+def _base_words(base: StatedBase) -> Text:
     size = " x ".join(f"{edge:g}" for edge in base.size_mm)
-    words = [f"{size} mm"] if any(base.size_mm) else []
-    return ", ".join([*words, f"{base.mass_kg:g} kg"] if base.mass_kg else words)
+    words = [say("ground.mm", size=size)] if any(base.size_mm) else []
+    return also([*words, say("ground.kg", mass_kg=base.mass_kg)] if base.mass_kg else words, "list.comma")

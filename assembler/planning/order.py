@@ -35,6 +35,7 @@ from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import Support
 from assembler.planning.swings import SwingWay, swing_way, swing_words
 from assembler.planning.weights import EMPHASES, GROUNDED_MIN, Emphasis
+from assembler.words import say
 
 __all__ = ["explain", "plan_build"]
 
@@ -79,14 +80,14 @@ def plan_build(
     Plan
         Steps in the order of the book. What cannot be satisfied is a finding.
     """
-    say = progress or (lambda _: None)
+    tell = progress or (lambda _: None)
     scene = scene_of(parts, meshes, with_seats(joints, meshes), stacks, bondings, settings)
     support = Support(scene)
     paths = Paths(scene, candidate_directions(scene))
-    say(f"planning: {len(scene.parts)} parts, {len(paths.directions)} directions")
+    tell(f"planning: {len(scene.parts)} parts, {len(paths.directions)} directions")
     hands = Hands(scene, answers=answers)
     whole = _largest_piece(scene)
-    search, placed = _soonest_order(scene, paths, hands, support, whole, guide_of(scene, issued), say)
+    search, placed = _soonest_order(scene, paths, hands, support, whole, guide_of(scene, issued), tell)
     verdicts = {number: _verdicts(scene, hands, item) for number, item in enumerate(placed)}
     accesses: dict[int, tuple[Access, ...]] = {
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
@@ -136,7 +137,13 @@ def _largest_piece(scene: Scene) -> PartSet:
 
 
 def _soonest_order(
-    scene: Scene, paths: Paths, hands: Hands, support: Support, whole: PartSet, guide: Guide, say: Callable[[str], None]
+    scene: Scene,
+    paths: Paths,
+    hands: Hands,
+    support: Support,
+    whole: PartSet,
+    guide: Guide,
+    tell: Callable[[str], None],
 ) -> tuple[Search, tuple[Placed, ...]]:
     """The order that is done soonest of those that the searches find; with a guide the one that it leads to.
 
@@ -156,18 +163,18 @@ def _soonest_order(
                 groups_worth_apart(scene),
                 beam=beam_for(count),
                 emphasis=emphasis,
-                progress=say,
+                progress=tell,
                 guide=guide,
             )
             draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search)
-            placed, cost = _confirmed_order(draft, whole, say)
+            placed, cost = _confirmed_order(draft, whole, tell)
             orders.append((round(cost, 3), len(orders), search, placed))
         _, _, search, placed = min(orders, key=lambda item: item[:2])
         return search, placed
 
     search, placed = found(chosen)
     if _is_stuck(placed) and _lifts(placed) and not guide.last:
-        say("planning: bolts stay out of reach in any order found: once more, with what stands left on the ground")
+        tell("planning: bolts stay out of reach in any order found: once more, with what stands left on the ground")
         grounded = found([replace(emphasis, lift_min=GROUNDED_MIN) for emphasis in chosen])
         if _lifts(grounded[1]) < _lifts(placed):
             return grounded
@@ -194,13 +201,13 @@ def _kept(draft: Drafting, whole: PartSet) -> tuple[tuple[Placed, ...], float]:
     return placed, whole_cost_min(draft, placed)
 
 
-def _confirmed_order(draft: Drafting, whole: PartSet, say: Callable[[str], None]) -> tuple[tuple[Placed, ...], float]:
+def _confirmed_order(draft: Drafting, whole: PartSet, tell: Callable[[str], None]) -> tuple[tuple[Placed, ...], float]:
     """The order found, each of its movements confirmed with the full meshes; searched anew where one is refuted."""
     search, paths = draft.search, draft.paths
     placed: tuple[Placed, ...] = ()
     cost = 0.0
     for _ in range(ROUNDS):
-        placed, cost = _kept(draft, whole) if search.guide.last else improved(draft, whole, say)
+        placed, cost = _kept(draft, whole) if search.guide.last else improved(draft, whole, tell)
         refuted = [
             item
             for item in placed
@@ -209,7 +216,7 @@ def _confirmed_order(draft: Drafting, whole: PartSet, say: Callable[[str], None]
         ]
         if not refuted:
             break
-        say(f"planning: {len(refuted)} movements refuted by exact overlap, searching again")
+        tell(f"planning: {len(refuted)} movements refuted by exact overlap, searching again")
         search.forget()
     return placed, cost
 
@@ -235,8 +242,8 @@ def _broken_pins(search: Search) -> list[Finding]:
             level=Level.STOP,
             code="pin-impossible",
             about=names,
-            message="no order keeps the pins of figure.toml: something would hang on nothing; planned without them",
-            remedy="loosen one of the pins",
+            message=say("finding.pin-impossible"),
+            remedy=say("remedy.pin-impossible"),
         )
     ]
 
@@ -247,8 +254,8 @@ def _floating(scene: Scene, whole: PartSet) -> list[Finding]:
             level=Level.STOP,
             code="floating-part",
             about=(scene.parts[number].id,),
-            message=f"{scene.parts[number].id} ({scene.parts[number].file}) has no joint with the rest of the figure",
-            remedy="check that the part lies where it belongs, or write its joint into joints.toml",
+            message=say("finding.floating-part", part=scene.parts[number].id, file=scene.parts[number].file),
+            remedy=say("remedy.floating-part"),
         )
         for number in members(scene.everything & ~whole)
     ]
@@ -270,7 +277,7 @@ def _with_swing(step: Step, swings: Mapping[tuple[PartId, ...], SwingWay], scene
     way = swings.get(step.moves)
     if way is None or step.path:
         return step
-    note = f"The last movement is a turn of {swing_words(way.swing, scene.up)}; the picture shows the straight one."
+    note = say("note.turning_path", swing=swing_words(way.swing, scene.up))
     return titled(replace(step, path=way.path, swing=way.swing, notes=(*step.notes, note)))
 
 
@@ -291,18 +298,15 @@ def _path_findings(
         )
         names = scene.names(joining.moving)
         way = swings.get(names)
-        nothing = (
-            f"no movement of one straight leg or two brings {', '.join(names)} into place; in the way, along the best "
-            f"direction: {', '.join(scene.names(blockers))}"
-        )
+        nothing = say("finding.no-straight-path-way", names=tuple(names), blockers=tuple(scene.names(blockers)))
         if way is not None:
             found.append(
                 Finding(
                     level=Level.WARN,
                     code="turning-path",
                     about=names,
-                    message=f"{nothing}; a turn does: {swing_words(way.swing, scene.up)}, after one straight leg",
-                    remedy="try it with the printed parts before glue is mixed",
+                    message=say("finding.turning-path", nothing=nothing, swing=swing_words(way.swing, scene.up)),
+                    remedy=say("remedy.turning-path"),
                 )
             )
             continue
@@ -311,8 +315,8 @@ def _path_findings(
                 level=Level.STOP,
                 code="no-straight-path",
                 about=(*names, *scene.names(blockers)),
-                message=f"{nothing}; turns about its joints and the edges of its box were tried in vain",
-                remedy="cut one of these parts again, or find a turning movement that was not tried",
+                message=say("finding.no-straight-path", nothing=nothing),
+                remedy=say("remedy.no-straight-path"),
             )
         )
     return found

@@ -11,6 +11,7 @@ from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.planning.support import FLOOR_MM, Support
+from assembler.words import say
 
 SMALL_TREE = 6
 """Parts up to which all ways of building pieces apart are weighed too."""
@@ -157,8 +158,8 @@ def impossible_pins(scene: Scene) -> list[Finding]:
                 level=Level.STOP,
                 code="pin-impossible",
                 about=tuple(circle),
-                message="the pins make these parts wait for each other: " + ", ".join(circle),
-                remedy="take one of these pins out of figure.toml",
+                message=say("finding.pin-impossible-circle", parts=tuple(circle)),
+                remedy=say("remedy.pin-impossible-take_one_these"),
             )
         )
     for group in scene.settings.pins.apart:
@@ -168,8 +169,8 @@ def impossible_pins(scene: Scene) -> list[Finding]:
                     level=Level.STOP,
                     code="pin-impossible",
                     about=tuple(group),
-                    message="these parts are pinned to be built apart, but no joints connect them all",
-                    remedy="name a set that is connected by joints",
+                    message=say("finding.pin-impossible-these_parts_pinned"),
+                    remedy=say("remedy.pin-impossible-name_set_connected"),
                 )
             )
     return found

@@ -12,11 +12,12 @@ from assembler.planning.gravity import team_lift
 from assembler.planning.pieces import units
 from assembler.planning.scene import PartSet, Scene
 from assembler.planning.support import Support
+from assembler.words import Text, say
 
 
 def reasons(
     scene: Scene, paths: Paths, hands: Hands, support: Support, placed: Sequence[Placed], number: int
-) -> tuple[str, ...]:
+) -> tuple[Text, ...]:
     """Why the joining with this number stands where it stands, one line each.
 
     Parameters
@@ -35,7 +36,7 @@ def reasons(
         for other in placed[number + 1 :]
         if other.bench == item.bench and other.target == item.target
     ]
-    lines = [
+    lines: list[Text] = [
         *_needs(support, item),
         *_shuts_way(scene, paths, moving, standing, later),
         *_shuts_bolts(scene, hands, item, later),
@@ -43,34 +44,33 @@ def reasons(
         *_not_as_one(scene, paths, hands, support, item),
     ]
     if moving.bit_count() > 1:
-        names = ", ".join(scene.names(moving))
-        lines.append(f"{names} are joined apart first: their holds run while work goes on elsewhere")
+        lines.append(say("why.joined_apart", names=scene.names(moving)))
     lines += _closes(scene, hands, item, placed[:number])
     if not lines:
-        lines.append("nothing forces this place: chosen for the least time, props and slanted movements")
+        lines.append(say("why.free"))
     return tuple(lines)
 
 
-def _needs(support: Support, item: Placed) -> list[str]:
+def _needs(support: Support, item: Placed) -> list[Text]:
     carriers, scene = 0, support.scene
     for joint in scene.joints_between(item.joining.moving, item.joining.standing):
         lower = support.lower(joint, item.up)
         if lower is not None and item.joining.standing >> lower & 1:
             carriers |= 1 << lower
-    return [f"it stands on {', '.join(scene.names(carriers))}"] if carriers else []
+    return [say("why.stands_on", names=tuple(scene.names(carriers)))] if carriers else []
 
 
-def _shuts_way(scene: Scene, paths: Paths, moving: PartSet, standing: PartSet, later: Sequence[PartSet]) -> list[str]:
+def _shuts_way(scene: Scene, paths: Paths, moving: PartSet, standing: PartSet, later: Sequence[PartSet]) -> list[Text]:
     """The first later arrival that would leave no straight way in."""
     there = standing
     for arrival in later:
         there |= arrival
         if not paths.directions_out(moving, there):
-            return [f"once {', '.join(scene.names(arrival))} is there, no straight way in is left"]
+            return [say("why.shuts_way", names=tuple(scene.names(arrival)))]
     return []
 
 
-def _shuts_bolts(scene: Scene, hands: Hands, item: Placed, later: Sequence[PartSet]) -> list[str]:
+def _shuts_bolts(scene: Scene, hands: Hands, item: Placed, later: Sequence[PartSet]) -> list[Text]:
     """The first later arrival known to shut bolts that are closed in this step."""
     moving, standing = item.joining.moving, item.joining.standing
     bolts = scene.bolts_closed(moving, standing)
@@ -80,12 +80,13 @@ def _shuts_bolts(scene: Scene, hands: Hands, item: Placed, later: Sequence[PartS
         floor = None if item.is_raised else scene.floor(there, item.up)
         shut = [bolt.id for bolt in bolts if hands.is_known_shut(bolt, there, floor=floor)]
         if shut:
-            named = ", ".join(sorted(shut, key=natural_key)[:3]) + (" and others" if len(shut) > 3 else "")
-            return [f"with {', '.join(scene.names(arrival))} in place, {named} could no longer be reached"]
+            named = tuple(sorted(shut, key=natural_key)[:3])
+            bolts_shut = say("why.and_others", first=named) if len(shut) > 3 else named
+            return [say("why.shuts_bolts", names=scene.names(arrival), bolts=bolts_shut)]
     return []
 
 
-def _closes(scene: Scene, hands: Hands, item: Placed, earlier: Sequence[Placed]) -> list[str]:
+def _closes(scene: Scene, hands: Hands, item: Placed, earlier: Sequence[Placed]) -> list[Text]:
     """Joints of earlier steps whose bolts nobody reaches any more once this has arrived."""
     whole, standing = item.joining.moving | item.joining.standing, item.joining.standing
     bolts = {
@@ -103,36 +104,37 @@ def _closes(scene: Scene, hands: Hands, item: Placed, earlier: Sequence[Placed])
         and hands.is_known_shut(bolt, whole, floor=floor)
         and not hands.is_known_shut(bolt, standing, floor=floor)
     }
-    return [f"after this nobody reaches {', '.join(sorted(shut, key=natural_key))} any more"] if shut else []
+    joints = sorted(shut, key=natural_key)
+    return [say("why.closes_off", joints=tuple(joints))] if joints else []
 
 
-def _not_as_one(scene: Scene, paths: Paths, hands: Hands, support: Support, item: Placed) -> list[str]:
+def _not_as_one(scene: Scene, paths: Paths, hands: Hands, support: Support, item: Placed) -> list[Text]:
     """What forbids that a ring or limb, of which a part arrives, is built apart and goes on as one."""
     moving, standing = item.joining.moving, item.joining.standing
-    lines = []
+    lines: list[Text] = []
     for unit in units(scene, support):
         rest = standing & ~unit
         if moving & unit != moving or moving == unit or not rest:
             continue
         lift = team_lift(scene, unit)
         if lift.people == 0:
-            why = f"{lift.rule}"
+            why: Text = lift.rule
         elif not paths.ways_out(unit, rest, Depth.ALL):
-            why = "no straight way brings them in together"
+            why = say("why.not_together")
         elif not all(hands.is_closable(bolt, unit | rest, floor=None) for bolt in scene.bolts_closed(unit, rest)):
-            why = "their bolts to the rest are not reached then"
+            why = say("why.bolts_shut")
         else:
-            why = "a bolt, a way in or a pin inside them asks for another order"
-        lines.append(f"{', '.join(scene.names(unit))} do not go on as one: {why}")
+            why = say("why.other_order")
+        lines.append(say("why.not_as_one", names=tuple(scene.names(unit)), why=why))
     return lines
 
 
-def _pinned(scene: Scene, moving: PartSet, standing: PartSet) -> list[str]:
-    found = []
+def _pinned(scene: Scene, moving: PartSet, standing: PartSet) -> list[Text]:
+    found: list[Text] = []
     for after, before in scene.settings.pins.after:
         if scene.set_of((after,)) & moving and scene.set_of((before,)) & standing:
-            found.append(f"figure.toml says {after} after {before}")
+            found.append(say("why.pinned_after", after=after, before=before))
     for group in scene.settings.pins.apart:
         if scene.set_of(group) & moving == scene.set_of(group) and moving.bit_count() > 1:
-            found.append(f"figure.toml says to build {', '.join(group)} apart")
+            found.append(say("why.pinned_apart", parts=tuple(group)))
     return found

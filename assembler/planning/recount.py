@@ -8,6 +8,7 @@ from collections.abc import Callable
 
 from assembler.figure.findings import Finding
 from assembler.planning.carried import Record, carried, number_of, refuted
+from assembler.words import say
 
 _ROUNDING_MIN = 0.11
 """Minutes in plan.json are rounded to a tenth."""
@@ -46,17 +47,25 @@ def _standing(plan: Record) -> list[Finding]:
             if whole != chosen or len({piece.get(part, frozenset((part,))) for part in chosen}) > 1:
                 found.append(
                     refuted(
-                        "order-refuted", (number_of(step),), f"{number_of(step)}: '{name}' is not one piece as built"
+                        "order-refuted",
+                        (number_of(step),),
+                        say("finding.order-refuted-one_piece_as", step=step["number"], name=name),
                     )
                 )
         if moves & onto:
-            found.append(refuted("order-refuted", (number_of(step),), f"{number_of(step)} moves what it is joined to"))
+            found.append(
+                refuted(
+                    "order-refuted",
+                    (number_of(step),),
+                    say("finding.order-refuted-moves_what_joined", step=step["number"]),
+                )
+            )
         joined = moves | onto
         piece |= {part: joined for part in joined}
         if len(moves) == 1:
             moved.update(moves)
     found += [
-        refuted("order-refuted", (part,), f"{part} is put in place {count} times")
+        refuted("order-refuted", (part,), say("finding.order-refuted", part=part, times=count))
         for part, count in sorted(moved.items())
         if count > 1
     ]
@@ -69,7 +78,11 @@ def _joints_once(plan: Record) -> list[Finding]:
     for joint in plan["joints"]:
         if closed[joint["id"]] != 1:
             found.append(
-                refuted("joint-refuted", (joint["id"],), f"{joint['id']} is closed {closed[joint['id']]} times")
+                refuted(
+                    "joint-refuted",
+                    (joint["id"],),
+                    say("finding.joint-refuted", joint=joint["id"], times=closed[joint["id"]]),
+                )
             )
     pairs = {joint["id"]: joint["parts"] for joint in plan["joints"]}
     for step in _builds(plan):
@@ -81,7 +94,7 @@ def _joints_once(plan: Record) -> list[Finding]:
                     refuted(
                         "joint-refuted",
                         (number_of(step), joint),
-                        f"{number_of(step)} closes {joint}, whose parts do not meet in it",
+                        say("finding.joint-refuted-closes_whose_parts", step=step["number"], joint=joint),
                     )
                 )
     return found
@@ -91,7 +104,7 @@ def _bolts_once(plan: Record) -> list[Finding]:
     through = {bolt["id"]: set(bolt["through"]) for joint in plan["joints"] for bolt in joint["bolt"]}
     fitted = Counter(access["bolt"] for step in _builds(plan) for access in step["access"])
     found = [
-        refuted("bolt-refuted", (bolt,), f"{bolt} is tightened {fitted[bolt]} times")
+        refuted("bolt-refuted", (bolt,), say("finding.bolt-refuted", bolt=bolt, times=fitted[bolt]))
         for bolt in through
         if fitted[bolt] != 1
     ]
@@ -105,13 +118,15 @@ def _bolts_once(plan: Record) -> list[Finding]:
                     refuted(
                         "bolt-refuted",
                         (number_of(step), access["bolt"]),
-                        f"{number_of(step)} tightens {access['bolt']}, whose last part does not arrive in it",
+                        say("finding.bolt-refuted-tightens_whose_last", step=step["number"], bolt=access["bolt"]),
                     )
                 )
             if not access["ok"] and access["bolt"] not in reported:
                 found.append(
                     refuted(
-                        "bolt-refuted", (access["bolt"],), f"{access['bolt']} is out of reach, and no finding says so"
+                        "bolt-refuted",
+                        (access["bolt"],),
+                        say("finding.bolt-refuted-out_reach_finding", bolt=access["bolt"]),
                     )
                 )
     return found
@@ -130,14 +145,16 @@ def _hardware(plan: Record) -> list[Finding]:
                 refuted(
                     "hardware-refuted",
                     (number_of(step),),
-                    f"{number_of(step)}: {screws.total()} screws listed, {stacks.total()} axes to fill",
+                    say("finding.hardware-refuted", step=step["number"], screws=screws.total(), axes=stacks.total()),
                 )
             )
         bolts = {access["bolt"] for access in step["access"]}
         if {stack["bolt"] for stack in step["stacks"]} - bolts:
             found.append(
                 refuted(
-                    "hardware-refuted", (number_of(step),), f"{number_of(step)}: hardware for bolts it does not close"
+                    "hardware-refuted",
+                    (number_of(step),),
+                    say("finding.hardware-refuted-hardware_bolts_does", step=step["number"]),
                 )
             )
     return found
@@ -151,7 +168,11 @@ def _clock(plan: Record) -> list[Finding]:
         for number in step["after"]:
             if by_number[number]["end_minutes"] > step["start_minutes"] + _ROUNDING_MIN:
                 found.append(
-                    refuted("order-refuted", (number_of(step),), f"{number_of(step)} starts before step {number} ends")
+                    refuted(
+                        "order-refuted",
+                        (number_of(step),),
+                        say("finding.order-refuted-starts_before_step", step=step["number"], other=number),
+                    )
                 )
     ordered = sorted(plan["steps"], key=lambda step: (step["start_minutes"], step["end_minutes"]))
     for earlier, later in zip(ordered, ordered[1:], strict=False):
@@ -160,7 +181,7 @@ def _clock(plan: Record) -> list[Finding]:
                 refuted(
                     "order-refuted",
                     (number_of(later),),
-                    f"{number_of(later)} starts while the crew is still at {number_of(earlier)}",
+                    say("finding.order-refuted-starts_while_crew", step=later["number"], other=earlier["number"]),
                 )
             )
     return found
@@ -194,8 +215,13 @@ def _on_bolts(plan: Record) -> list[Finding]:
                     refuted(
                         "hold-refuted",
                         (number_of(step), row["joint"]),
-                        f"{number_of(step)} works on the bolts of {row['joint']}, which hold {friction_n:.0f} N by "
-                        f"friction against {along_n:.0f} N: twice that is asked",
+                        say(
+                            "finding.hold-refuted-works_bolts_which",
+                            step=step["number"],
+                            joint=row["joint"],
+                            friction_n=friction_n,
+                            along_n=along_n,
+                        ),
                     )
                 )
     return found
@@ -212,18 +238,14 @@ def _ways_up(plan: Record) -> list[Finding]:
         there = frozenset((*step["moves"], *step["onto"]))
         was = lies.get(step["bench"], step["up"])
         if step["kind"] != "turn" and not _is_same_way(was, step["up"]):
-            found.append(
-                refuted(
-                    "turn-refuted", (number_of(step),), f"{number_of(step)}: the work lies another way up, unturned"
-                )
-            )
+            found.append(refuted("turn-refuted", (number_of(step),), say("finding.turn-refuted", step=step["number"])))
         bench, lay = piece.get(frozenset(step["moves"]), (step["bench"], step["up"]))
         if len(step["moves"]) > 1 and bench != step["bench"] and not _is_same_way(lay, step["up"]):
             found.append(
                 refuted(
                     "turn-refuted",
                     (number_of(step),),
-                    f"{number_of(step)}: what arrives lies another way up on {bench}",
+                    say("finding.turn-refuted-what_arrives_lies", step=step["number"], bench=bench),
                 )
             )
         lies[step["bench"]] = step["up"]
@@ -243,7 +265,7 @@ def _sums(plan: Record) -> list[Finding]:
         "bolts": sum(len(joint["bolt"]) for joint in plan["joints"]),
     }
     found = [
-        refuted("sum-refuted", (), f"{name}: {figure[name]} on the cover, {count} listed")
+        refuted("sum-refuted", (), say("finding.sum-refuted", name=name, stated=figure[name], listed=count))
         for name, count in counted.items()
         if figure[name] != count
     ]
@@ -251,7 +273,11 @@ def _sums(plan: Record) -> list[Finding]:
     total = math.fsum(mass.values())
     # Each mass is rounded to a gram.
     if abs(total - figure["mass_kg"]) > 0.0006 * (len(mass) + 1):
-        found.append(refuted("sum-refuted", (), f"mass: {figure['mass_kg']} kg on the cover, {total:.3f} kg listed"))
+        found.append(
+            refuted(
+                "sum-refuted", (), say("finding.sum-refuted-mass_kg_cover", mass_kg=figure["mass_kg"], listed_kg=total)
+            )
+        )
     for step in plan["steps"]:
         if step["lift"] and step["moves"] and not step["lift"].get("parts"):
             moved = math.fsum(mass[part] for part in step["moves"])
@@ -260,7 +286,12 @@ def _sums(plan: Record) -> list[Finding]:
                     refuted(
                         "sum-refuted",
                         (number_of(step),),
-                        f"{number_of(step)}: {step['lift']['mass_kg']} kg to lift, its parts weigh {moved:.3f} kg",
+                        say(
+                            "finding.sum-refuted-kg_lift_parts",
+                            step=step["number"],
+                            mass_kg=step["lift"]["mass_kg"],
+                            parts_kg=moved,
+                        ),
                     )
                 )
     return found

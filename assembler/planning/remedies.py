@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import BoltId, natural_key
@@ -11,6 +11,7 @@ from assembler.figure.joints import Bolt, Joint, Seat
 from assembler.planning.access import Hands, Verdict
 from assembler.planning.benches import Placed
 from assembler.planning.scene import PartSet, Scene, members
+from assembler.words import Said, Text, also, say
 
 _CODES = {
     "head": "head-out-of-reach",
@@ -46,16 +47,20 @@ def _last_closure(
 ) -> Finding:
     bolts = tuple(verdict.access.bolt for verdict in shut)
     joints = tuple(sorted({joint_of[bolt].id for bolt in bolts}, key=natural_key))
-    names = ", ".join(scene.names(item.joining.moving))
+    names = scene.names(item.joining.moving)
     ends = sorted({verdict.missing for verdict in shut})
     return Finding(
         level=Level.STOP,
         code="last-closure",
         about=(*joints, *bolts),
         message=(
-            f"{names} shuts the hollow, and then no opening is left through which an arm reaches the "
-            f"{' and the '.join(end + 's' for end in ends)} of {len(bolts)} bolts in {', '.join(joints)}; "
-            "no order was found in which they can be closed"
+            say(
+                "finding.last-closure",
+                names=names,
+                ends=also((say(f"closing.ends_{end}") for end in ends), "closing.and_the"),
+                count=len(bolts),
+                joints=tuple(joints),
+            )
         ),
         remedy=_ranked(scene, hands, item, shut, joint_of),
     )
@@ -66,47 +71,44 @@ def _out_of_reach(
 ) -> Finding:
     bolts = tuple(verdict.access.bolt for verdict in missed)
     first, joint = missed[0], joint_of[bolts[0]].id
-    obstacles = ", ".join(scene.names(first.in_the_way))
+    obstacles = scene.names(first.in_the_way)
     what = {
-        "head": f"the heads are {first.access.head}",
-        "nut": f"the nuts are {first.access.nut}",
+        "head": say("closing.heads", head=first.access.head),
+        "nut": say("closing.nuts", nut=first.access.nut),
         "second arm": (
-            f"both ends lie in one hollow, and its opening takes one arm, not two: they need {hands.room.pair_mm:.0f} "
-            f"mm, and up to {_sure_mm(hands, hands.room.pair_mm):.0f} mm the grid cannot tell"
+            say("closing.both_ends_lie", pair_mm=hands.room.pair_mm, sure_mm=_sure_mm(hands, hands.room.pair_mm))
         ),
-        "head tool": f"there is no room for a {first.access.tool} on the heads; in the way: {obstacles}",
-        "nut tool": f"there is no room for a spanner on the nuts; in the way: {obstacles}",
+        "head tool": say("closing.there_room_heads", tool=first.access.tool, obstacles=obstacles),
+        "nut tool": say("closing.there_room_spanner", obstacles=obstacles),
     }[first.missing]
     return Finding(
         level=Level.STOP,
         code=_CODES[first.missing],
         about=(joint, *bolts),
-        message=f"{len(bolts)} bolts of {joint} cannot be closed in any order found: {what}",
+        message=say("finding.out-of-reach", count=len(bolts), joint=joint, what=what),
         remedy=_ranked(scene, hands, item, missed, joint_of),
     )
 
 
 def _ranked(
     scene: Scene, hands: Hands, item: Placed, missed: Sequence[Verdict], joint_of: Mapping[BoltId, Joint]
-) -> str:
+) -> Text:
     """Remedies that were judged to work here, the least change first; a hatch cannot be judged before it is drawn."""
     bolts = [hands.bolts[verdict.access.bolt] for verdict in missed]
     found = _captive(scene, hands, item, bolts)
     too_far = any(not verdict.is_shut and verdict.missing in ("head", "nut") for verdict in missed)
     hatch = _hatch(scene, hands, item, bolts)
-    found.append(f"{hatch}: reach is the limit here, not the hole" if too_far else hatch)
-    found.append(
-        "bond only "
-        + ", ".join(sorted({joint_of[bolt.id].id for bolt in bolts}, key=natural_key))
-        + " and leave the bolts out"
-    )
-    return "; or ".join(f"({number}) {text}" for number, text in enumerate(found, 1))
+    found.append(say("closing.reach_limit_here", hatch=hatch) if too_far else hatch)
+    joints = sorted({joint_of[bolt.id].id for bolt in bolts}, key=natural_key)
+    found.append(say("closing.bond_only", joints=tuple(joints)))
+    ranked = [say("closing.ranked", rank=rank, remedy=remedy) for rank, remedy in enumerate(found, 1)]
+    return also(ranked, "list.or")
 
 
-def _captive(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> list[str]:
+def _captive(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> list[Said]:
     """Seats that would make bolts closable past what stands then, each as the line to write into joints.toml."""
     whole, floor = item.joining.moving | item.joining.standing, item.floor(scene)
-    found: list[tuple[int, int, str]] = []
+    found: list[tuple[int, int, Said]] = []
     for head, seats in ((0, '["open", "captive"]'), (1, '["captive", "open"]')):
         solved = [bolt for bolt in bolts if not hands.seated_otherwise(bolt, head, whole, floor).missing]
         if not solved:
@@ -114,17 +116,22 @@ def _captive(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) ->
         nuts = {scene.parts[hands.ends[bolt.id][1 - head].part].id for bolt in solved}
         heads = {scene.parts[hands.ends[bolt.id][head].part].id for bolt in solved}
         outside = all(hands.reach(hands.ends[bolt.id][head], whole, floor).way_mm == 0.0 for bolt in solved)
-        through = f", screws {'from outside ' if outside else ''}through {', '.join(sorted(heads, key=natural_key))}"
-        which = _ids([bolt.id for bolt in solved])
-        share = "" if len(solved) == len(bolts) else f" ({len(solved)} of these {len(bolts)} bolts)"
-        text = f"captive nuts in {', '.join(sorted(nuts, key=natural_key))}{through}: {which}: seats = {seats}{share}"
+        captive = say(
+            "closing.captive_outside" if outside else "closing.captive_inside",
+            nuts=_ids(nuts),
+            heads=_ids(heads),
+            which=_ids(bolt.id for bolt in solved),
+            seats=seats,
+        )
+        is_all = len(solved) == len(bolts)
+        text = captive if is_all else say("closing.some", captive=captive, solved=len(solved), count=len(bolts))
         found.append((-len(solved), head, text))
-    return [text for _, _, text in sorted(found)]
+    return [text for _, _, text in sorted(found, key=lambda item: item[:2])]
 
 
-def _ids(names: Sequence[BoltId]) -> str:
+def _ids(names: Iterable[str]) -> tuple[str, ...]:
     """Ids in order, all of them: they are what is looked for in the file."""
-    return ", ".join(sorted(names, key=natural_key))
+    return tuple(sorted(names, key=natural_key))
 
 
 def _outer_end(hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> bool:
@@ -134,16 +141,13 @@ def _outer_end(hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> bool:
     )
 
 
-def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> str:
+def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> Said:
     """The face in which a hatch would lie nearest to the ends out of reach, and the size that will do."""
     standing = item.joining.moving | item.joining.standing
     part, side = _nearest_face(scene, standing, bolts)
     is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts) and not _outer_end(hands, bolts, standing)
     wide = hands.room.pair_mm if is_pair else hands.room.arm_mm
-    return (
-        f"a hatch or an opening in the base, {_sure_mm(hands, wide):.0f} mm wide or more: a hatch in the {side} face "
-        f"of {scene.parts[part].id}"
-    )
+    return say("closing.hatch", sure_mm=_sure_mm(hands, wide), side=side, part=scene.parts[part].id)
 
 
 def _nearest_face(scene: Scene, standing: PartSet, bolts: Sequence[Bolt]) -> tuple[int, str]:

@@ -11,6 +11,7 @@ from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import LiftedBy, Plan, Stability, Step, StepKind
 from assembler.figure.settings import Base
 from assembler.planning.support import SAFE_DEG
+from assembler.words import say
 
 MAIN_BENCH = "B1"
 
@@ -40,8 +41,8 @@ def step_findings(plan: Plan, base: Base) -> list[Finding]:
                 level=Level.NOTE,
                 code="needs-prop",
                 about=tuple(f"step {step.number}" for step in propped),
-                message=f"{len(propped)} steps need a prop, a strap or a cradle",
-                remedy="the steps say which, and until when",
+                message=say("finding.needs-prop", count=len(propped)),
+                remedy=say("remedy.needs-prop"),
             )
         )
     return [*found, *_peel_findings(plan.steps)]
@@ -49,21 +50,22 @@ def step_findings(plan: Plan, base: Base) -> list[Finding]:
 
 def _falls(plan: Plan, step: Step, stability: Stability, anchors: int) -> Finding:
     height_mm = _height_mm([part for part in plan.parts if part.id in (*step.moves, *step.onto)], step.up)
-    held = (
-        f"the {anchors} anchors, if they hold that moment, and a strap or prop until they do"
-        if anchors
-        else "anchors that hold that moment, a wider base, or ballast on the other side"
-    )
+    held = say("remedy.falls-anchors", count=anchors) if anchors else say("remedy.falls-no-anchors")
     push_n = stability.moment_nm / max(height_mm, 1.0) * 1000.0
     return Finding(
         level=Level.STOP,
         code="falls",
         about=(f"step {step.number}", *step.moves),
         message=(
-            f"after step {step.number} what stands falls towards {_side_words(stability.toward)}: its centre of mass "
-            f"lies {stability.overhang_mm:.0f} mm outside its feet, a moment of {stability.moment_nm:.2f} N m"
+            say(
+                "finding.falls",
+                step=step.number,
+                side=_side_words(stability.toward),
+                overhang_mm=stability.overhang_mm,
+                moment_nm=stability.moment_nm,
+            )
         ),
-        remedy=f"{held}; a strap or prop at the height of the centre of mass, {height_mm:.0f} mm, takes {push_n:.0f} N",
+        remedy=say("remedy.falls", held=held, height_mm=height_mm, push_n=push_n),
     )
 
 
@@ -90,8 +92,8 @@ def _tips(step: Step, stability: Stability) -> Finding:
         level=Level.WARN,
         code="tips",
         about=(f"step {step.number}", *step.moves),
-        message=f"after step {step.number} what stands {stability.reason}",
-        remedy="anchor the base, or prop what stands and keep the prop until it is anchored",
+        message=say("finding.tips", step=step.number, reason=stability.reason),
+        remedy=say("remedy.tips"),
     )
 
 
@@ -101,9 +103,8 @@ def _too_heavy(step: Step) -> Finding:
         level=Level.WARN,
         code="too-heavy",
         about=(f"step {step.number}", *(step.lift.parts if step.lift.by is LiftedBy.STANDS else step.moves)),
-        message=f"step {step.number}: {step.lift.rule}",
-        remedy="a hoist; or slide or roll it, which is no lift; or four people, which the rule for teams does not "
-        "count; or parts brought in one by one",
+        message=say("finding.too-heavy", step=step.number, rule=step.lift.rule),
+        remedy=say("remedy.too-heavy"),
     )
 
 
@@ -114,11 +115,8 @@ def _peel_findings(steps: Sequence[Step]) -> list[Finding]:
             level=Level.STOP,
             code="peels",
             about=(f"step {step.number}", joint),
-            message=(
-                f"step {step.number} lifts {', '.join(step.lift.parts)}, and what is below {joint} hangs on its glue "
-                "alone: it peels"
-            ),
-            remedy="bolts in this joint, a support from below that takes the lowest part, or another cut",
+            message=(say("finding.peels", step=step.number, parts=tuple(step.lift.parts), joint=joint)),
+            remedy=say("remedy.peels"),
         )
         for step in steps
         for joint in step.peels

@@ -43,6 +43,7 @@ from assembler.planning.search import Search
 from assembler.planning.support import Support, stability_of
 from assembler.planning.trialfits import with_trial_fits
 from assembler.planning.turns import turn_step, with_blocks
+from assembler.words import Said, Text, both, say
 
 
 @dataclass(frozen=True, slots=True, eq=False, kw_only=True)
@@ -69,7 +70,7 @@ def draft_steps(
     draft: Drafting,
     placed: Sequence[Placed],
     accesses: Mapping[int, tuple[Access, ...]],
-    whys: Mapping[int, tuple[str, ...]],
+    whys: Mapping[int, tuple[Text, ...]],
 ) -> tuple[tuple[Step, ...], float]:
     """All steps, numbered in the order of their start, and the total minutes.
 
@@ -97,7 +98,7 @@ def draft_steps(
         steps.append(with_blocks(step) if item.is_raised else step)
         lies[item.bench] = item.up
         if item.leaves_up is not None and item.leaves_up != item.up:
-            reason = "it goes on like this" if item.bench > 1 else "finished, it stands upright"
+            reason = say("why.goes_on_like_this") if item.bench > 1 else say("why.finished_upright")
             steps.append(_turn(draft, item, item.joining.moving | standing, item.up, item.leaves_up, reason))
             lies[item.bench] = item.leaves_up
     if scene.base is not None and scene.is_base_first:
@@ -109,7 +110,7 @@ def draft_steps(
     return _timed(draft, _linked(draft, [titled(step) for step in steps]))
 
 
-def _turn(draft: Drafting, item: Placed, standing: PartSet, before: Vector, after: Vector, reason: str) -> Step:
+def _turn(draft: Drafting, item: Placed, standing: PartSet, before: Vector, after: Vector, reason: Said) -> Step:
     return turn_step(
         draft.scene,
         standing,
@@ -126,11 +127,10 @@ def _turn(draft: Drafting, item: Placed, standing: PartSet, before: Vector, afte
     )
 
 
-def _turn_reason(draft: Drafting, item: Placed) -> str:
+def _turn_reason(draft: Drafting, item: Placed) -> Said:
     """What the next joining needs that the work did not give as it lay."""
-    names = ", ".join(draft.scene.names(item.joining.moving))
     bolts = draft.scene.bolts_closed(item.joining.moving, item.joining.standing)
-    return f"{names} comes next: {'its bolts are reached and it' if bolts else 'it'} goes in with the work like this"
+    return say("why.turn_bolts" if bolts else "why.turn_way", names=draft.scene.names(item.joining.moving))
 
 
 def _join_step(
@@ -154,7 +154,7 @@ def _join_step(
             minutes=slowest.handling_min,
             joints=tuple(bonding.joint for bonding in bondings),
             before=(),
-            reason=f"handling strength of {slowest.name} at {at_c:g} \N{DEGREE SIGN}C",
+            reason=say("hold.reason", adhesive=slowest.name, temp_c=at_c),
         )
     return Step(
         number=StepNumber(""),
@@ -253,10 +253,6 @@ def _lift(draft: Drafting, lifted: PartSet) -> Lift:
     return team_lift(draft.scene, lifted)
 
 
-def _and(words: list[str]) -> str:
-    return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]
-
-
 def _join_heading(draft: Drafting, item: Placed, made: Mapping[PartSet, int]) -> Heading:
     heading = heading_of(draft.scene, item.moves, made, _met(draft, item))
     if item.side is not Side.RAISED:
@@ -341,13 +337,13 @@ def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
     return {name: found[name] for name in sorted(found, key=natural_key)}
 
 
-def _on_bolts_note(step: Step) -> str:
+def _on_bolts_note(step: Step) -> Said:
     lines = []
     for row in step.on_bolts:
         least = min(row.slip_safety, row.gap_safety)
-        safety = f"{least:.1f} times safe" if math.isfinite(least) else "not loaded"
-        lines.append(f"{row.joint} ({safety}; {ASKED_SAFETY:g} asked)")
-    return f"Bolts tight to their torque first: {_and(lines)} cures while its bolts alone carry the load."
+        safety = say("onbolts.safe", safety=least) if math.isfinite(least) else say("onbolts.not_loaded")
+        lines.append(say("onbolts.joint", joint=row.joint, safety=safety, asked=ASKED_SAFETY))
+    return say("note.on_bolts", joints=both(lines))
 
 
 def _upon(draft: Drafting, number: int, standing: PartSet) -> PartSet:

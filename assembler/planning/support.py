@@ -16,6 +16,7 @@ from assembler.figure.plan import Stability, StatedBase
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.onbolts import carried_on_bolts
 from assembler.planning.scene import PartSet, Scene, members
+from assembler.words import Said, Text, say
 
 UPRIGHT = 0.5
 """Cosine: a joint whose normal is nearer to the vertical than 60 degrees carries by its face."""
@@ -268,35 +269,31 @@ def stability_of(
     """
     angle = support.tip_deg(standing | moving, up)
     if angle < SAFE_DEG and is_on_bench:
-        reason = "does not stand by itself: bed it on sandbags or in a cradle"
-        return Stability(tip_deg=angle, needs_prop=True, reason=reason)
+        return Stability(tip_deg=angle, needs_prop=True, reason=say("prop.bed"))
     if angle < 0.0:
         fall = support.fall(standing | moving, up)
-        reason = (
-            f"falls: its centre of mass lies {fall.overhang_mm:.0f} mm outside its feet; "
-            f"prop or strap it {_until(support.scene)}"
-        )
+        falls = say("prop.falls", overhang_mm=fall.overhang_mm, until=_until(support.scene))
         return Stability(
             tip_deg=angle,
             needs_prop=True,
-            reason=reason,
+            reason=falls,
             is_prop_kept=True,
             overhang_mm=fall.overhang_mm,
             toward=fall.toward,
             moment_nm=fall.moment_nm,
         )
     if angle < SAFE_DEG:
-        reason = f"tips at {angle:.1f} degrees: prop or strap it {_until(support.scene)}"
-        return Stability(tip_deg=angle, needs_prop=True, reason=reason, is_prop_kept=True)
+        tips = say("prop.tips", tip_deg=angle, until=_until(support.scene))
+        return Stability(tip_deg=angle, needs_prop=True, reason=tips, is_prop_kept=True)
     reason = prop_reason(support, moving, standing, up)
     return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
 
 
-def _until(scene: Scene) -> str:
-    return "until it is anchored" if scene.settings.base.anchors else "and keep that: no hold and no anchor ends it"
+def _until(scene: Scene) -> Said:
+    return say("prop.until_anchored") if scene.settings.base.anchors else say("prop.kept")
 
 
-def prop_reason(support: Support, moving: PartSet, standing: PartSet, up: Vector) -> str:
+def prop_reason(support: Support, moving: PartSet, standing: PartSet, up: Vector) -> Text:
     """Why what arrives has to be held after its step; empty when it stays by itself.
 
     Tightened bolts hold a joint that is not bonded; of a bonded one they count only where the shop works on bolts and
@@ -310,11 +307,11 @@ def prop_reason(support: Support, moving: PartSet, standing: PartSet, up: Vector
     if any(carried_on_bolts(scene, number, moving, up) for number in fresh):
         return ""
     is_curing = any(joint.method.is_bonded for joint in joints)
-    until = "until the joint is free" if is_curing else "until a later step holds it"
+    until = say("prop.until_free") if is_curing else say("prop.until_later")
     if not is_carried(support, moving, standing, up):
-        return f"hangs on its joint: hold or prop it {until}"
+        return say("prop.hangs", until=until)
     if rest_deg(support, moving, standing, up) < 0.0:
-        return f"leans over its joint: prop it {until}"
+        return say("prop.leans", until=until)
     return ""
 
 

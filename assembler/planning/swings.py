@@ -17,6 +17,7 @@ from assembler.figure.parts import Vector
 from assembler.figure.plan import Move, Swing
 from assembler.geometry.sweeps import Solid, overlap, simplified, swung, union
 from assembler.planning.scene import PartSet, Scene, members
+from assembler.words import Said, say
 
 STEP_DEG = 3.0
 """Between two places at which a turn is looked at; at 300 mm from the axis 16 mm."""
@@ -138,9 +139,9 @@ def _both(axis: Vector, at: Vector) -> Iterator[tuple[Vector, Vector]]:
     yield (0.0 - x, 0.0 - y, 0.0 - z), at
 
 
-def swing_words(swing: Swing, up: Vector) -> str:
+def swing_words(swing: Swing, up: Vector) -> Said:
     """The turn in words."""
     rise = abs(sum(a * b for a, b in zip(swing.axis, up, strict=True)))
-    line = "an upright line" if rise > 0.95 else "a level line" if rise < 0.05 else "a sloping line"
+    line = say(f"swing.{'upright' if rise > 0.95 else 'level' if rise < 0.05 else 'sloping'}")
     x, y, z = (round(value) for value in swing.at_mm)
-    return f"{abs(swing.degrees):.0f} degrees about {line} through ({x}, {y}, {z}) mm"
+    return say("swing.about", turn_deg=abs(swing.degrees), line=line, x_mm=x, y_mm=y, z_mm=z)

@@ -8,6 +8,7 @@ from dataclasses import replace
 from assembler.figure.joints import Place
 from assembler.figure.plan import Step, StepKind
 from assembler.figure.titles import titled
+from assembler.words import say
 
 
 def with_trial_fits(steps: Sequence[Step]) -> list[Step]:
@@ -39,8 +40,8 @@ def _trial_fit(step: Step) -> Step:
     fitted = replace(
         _bare(step),
         kind=StepKind.DRY_FIT,
-        why=("its joint is closed on site: what does not fit has to show in the shop",),
-        notes=(f"Close {', '.join(step.joints)} dry, bolts hand-tight. Nothing of this counts as done.",),
+        why=(say("why.closed_on_site"),),
+        notes=(say("note.close_dry", joints=tuple(step.joints)),),
     )
     return titled(fitted)
 
@@ -49,9 +50,9 @@ def _opening(step: Step) -> Step:
     return replace(
         _bare(step),
         kind=StepKind.OPEN,
-        title=f"Open {', '.join(step.joints)} again",
+        title=say("title.open_again", joints=tuple(step.joints)),
         heading=None,
         path=(),
-        why=("the figure travels in sections",),
-        notes=("Mark both sides of the joint before it is opened.",),
+        why=(say("why.in_sections"),),
+        notes=(say("note.mark_sides"),),
     )

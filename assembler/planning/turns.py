@@ -12,6 +12,7 @@ from assembler.figure.parts import Vector
 from assembler.figure.plan import Heading, Lift, Stability, Step, StepKind
 from assembler.planning.benches import lean_deg
 from assembler.planning.scene import PartSet, Scene, members
+from assembler.words import Said, say
 
 
 def turn_step(
@@ -25,7 +26,7 @@ def turn_step(
     minutes: float,
     lift: Lift,
     stability: Stability,
-    reason: str,
+    reason: Said,
 ) -> Step:
     """The step in which what stands on a bench is turned.
 
@@ -64,31 +65,28 @@ def turn_step(
         stability=stability,
         minutes=minutes,
         why=(reason,),
-        notes=(
-            f"Turn it by {lean_deg(before, after):.0f} degrees, {_people(lift)}, over padding; "
-            "no joint may still be curing.",
-        ),
+        notes=(say("note.turn", turn_deg=lean_deg(before, after), people=_people(lift)),),
     )
 
 
-def _people(lift: Lift) -> str:
+def _people(lift: Lift) -> Said:
     if lift.people == 0:
-        return "with a hoist"
-    return "by one person" if lift.people == 1 else f"by {lift.people} people"
+        return say("turn.by_hoist")
+    return say("turn.by_one") if lift.people == 1 else say("turn.by_people", people=lift.people)
 
 
-def lying_words(scene: Scene, standing: PartSet, up: Vector) -> str:
+def lying_words(scene: Scene, standing: PartSet, up: Vector) -> Said:
     """How the work lies, in words, from what is up on the bench; a part says which side that is."""
     if lean_deg(up, scene.up) < 1.0:
-        return "upright"
+        return say("lying.upright")
     if lean_deg(up, scene.up) > 179.0:
-        return "upside down"
+        return say("lying.upside_down")
     along = np.asarray(up)
     top = max(members(standing), key=lambda number: (round(float(scene.parts[number].centre_mm @ along), 1), -number))
-    return f"lying, {scene.parts[top].id} on top"
+    return say("lying.on_top", part=scene.parts[top].id)
 
 
 def with_blocks(step: Step) -> Step:
     """The step with the order to raise the work."""
-    note = "Raise the work on blocks first: hands have to come from below."
+    note = say("note.raise_on_blocks")
     return replace(step, notes=(*step.notes, note))

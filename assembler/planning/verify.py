@@ -21,6 +21,7 @@ from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.tolerances import Tolerances
 from assembler.planning.recount import recount
+from assembler.words import say
 
 NEAR_STEP_MM = 2.0
 NEAR_MM = 40.0
@@ -164,8 +165,8 @@ class Replay:
                 level=Level.WARN,
                 code="movement-not-checked",
                 about=names,
-                message=f"the meshes of {', '.join(names)} are not closed: their movements are not checked",
-                remedy="mend these meshes",
+                message=say("finding.movement-not-checked", names=tuple(names)),
+                remedy=say("remedy.movement-not-checked"),
             )
         ]
 
@@ -248,10 +249,17 @@ class Replay:
             code="movement-refuted",
             about=(f"step {step['number']}", part),
             message=(
-                f"step {step['number']}: {', '.join(step['moves'])} meet {part} at {distance_mm:.1f} mm from their "
-                f"place ({volume_mm3:.0f} mm3, {depth_mm:.2f} mm deep)"
+                say(
+                    "finding.movement-refuted",
+                    step=step["number"],
+                    moves=tuple(step["moves"]),
+                    part=part,
+                    distance_mm=distance_mm,
+                    volume_mm3=volume_mm3,
+                    depth_mm=depth_mm,
+                )
             ),
-            remedy="the movement printed in this step cannot be made; look at both parts there",
+            remedy=say("remedy.movement-refuted"),
         )
 
     def tools(self, step: Mapping[str, Any]) -> list[Finding]:
@@ -309,9 +317,16 @@ class Replay:
             code="tool-refuted",
             about=(f"step {step['number']}", access["bolt"], part),
             message=(
-                f"step {step['number']}: the {access['tool']} on {access['bolt']} meets {part} ({depth_mm:.1f} mm deep)"
+                say(
+                    "finding.tool-refuted",
+                    step=step["number"],
+                    tool=access["tool"],
+                    bolt=access["bolt"],
+                    part=part,
+                    depth_mm=depth_mm,
+                )
             ),
-            remedy="turn the bolt round, use a captive nut, or move the bolt",
+            remedy=say("remedy.tool-refuted"),
         )
 
 

@@ -13,6 +13,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.joints import Bolt, Joint, Origin
 from assembler.projectfiles.jointsfile import is_same_value
+from assembler.words import say
 
 CARRIED = ("method", "made")
 """What a shop decides of a joint and no mesh tells."""
@@ -50,8 +51,8 @@ class Heir:
             level=Level.NOTE,
             code="edit-carried-over",
             about=(self.joint.id, self.before),
-            message=f"{self.joint.id} takes the place of {self.before} and what was stated of it: {values}",
-            remedy="check joints.toml if the new joint is to be made otherwise",
+            message=say("finding.edit-carried-over", joint=self.joint.id, before=self.before, values=values),
+            remedy=say("remedy.edit-carried-over"),
         )
 
 

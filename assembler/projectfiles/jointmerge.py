@@ -14,6 +14,7 @@ from assembler.projectfiles.heirs import inherited
 from assembler.projectfiles.idledger import JointEntry, Ledger, next_joint_id
 from assembler.projectfiles.jointrecords import rounded_joint
 from assembler.projectfiles.jointsfile import JOINT_KEYS, is_same_bolt, is_same_value
+from assembler.words import Said, Text, Value, both, say
 
 # A hole that moved less than this is the same hole re-cut; neighbouring holes are at least three diameters apart.
 _SAME_BOLT_MM = 12.0
@@ -194,7 +195,7 @@ def _merge_joint(
             return None
         if old is None:
             return new
-        report(_note(name, f"{name} was taken out by hand and stays out", "put it back into joints.toml if wanted"))
+        report(_note(name, say("finding.stays-out", name=name), say("remedy.stays-out-joint")))
         return None
     if new is None:
         return _without_survey(name, old, kept, report)
@@ -210,17 +211,17 @@ def _without_survey(name: JointId, old: Joint | None, kept: Joint, report: _Repo
     is_untouched = old is not None and not any(
         origin is Origin.STATED for origin in (*kept.origins.values(), *(bolt.origin for bolt in kept.bolts))
     )
-    pair = " and ".join(kept.parts)
+    pair = both(kept.parts)
     if is_untouched:
-        report(_note(name, f"{name} between {pair} is no longer there", ""))
+        report(_note(name, say("finding.joint-gone", name=name, pair=pair), ""))
         return None
     report(
         Finding(
             level=Level.WARN,
             code="joint-not-in-meshes",
             about=(name, *kept.parts),
-            message=f"joints.toml states {name} between {pair}, but their meshes have no mating faces there",
-            remedy="check the meshes, or take the joint out of joints.toml",
+            message=say("finding.joint-not-in-meshes", name=name, pair=pair),
+            remedy=say("remedy.joint-not-in-meshes"),
         )
     )
     return kept
@@ -238,7 +239,7 @@ def _merge_values(name: JointId, old: Joint | None, new: Joint, kept: Joint, rep
             continue
         origins[key] = Origin.STATED
         if not is_same_value(stated, surveyed) and not is_same_value(surveyed, before):
-            report(_conflict(name, (name,), key, stated, surveyed))
+            report(_conflict(name, (name,), key, *map(_valued, (stated, surveyed))))
     values["origins"] = origins
     return values
 
@@ -251,7 +252,7 @@ def _merge_bolts(old: Joint | None, new: Joint, kept: Joint, report: _Report) ->
     for name in sorted({*found, *stated}, key=natural_key):
         if name not in stated:
             if name in before:
-                report(_note(name, f"{name} was taken out by hand and stays out", "put it back if wanted"))
+                report(_note(name, say("finding.stays-out", name=name), say("remedy.stays-out-bolt")))
             else:
                 bolts.append(found[name])
             continue
@@ -263,26 +264,30 @@ def _merge_bolts(old: Joint | None, new: Joint, kept: Joint, report: _Report) ->
         bolts.append(replace(bolt, origin=Origin.STATED))
         is_news = now is not None and (last is None or not is_same_bolt(now, last)) and not is_same_bolt(now, bolt)
         if now is not None and is_news:
-            report(_conflict(name, (kept.id, name), "axis or hole", _spoken(bolt), _spoken(now)))
+            report(_conflict(name, (kept.id, name), say("word.axis_or_hole"), _spoken(bolt), _spoken(now)))
         elif now is None and last is not None:
-            report(_conflict(name, (kept.id, name), "bolt", _spoken(bolt), "no hole there"))
+            report(_conflict(name, (kept.id, name), say("word.bolt"), _spoken(bolt), say("word.no_hole")))
     return tuple(bolts)
 
 
-def _spoken(bolt: Bolt) -> str:
+def _spoken(bolt: Bolt) -> Said:
     at = ", ".join(f"{value:.1f}" for value in bolt.at_mm)
-    return f"hole {bolt.hole_mm:g} mm, grip {bolt.grip_mm:g} mm at ({at})"
+    return say("finding.edit-kept-bolt", hole_mm=bolt.hole_mm, grip_mm=bolt.grip_mm, at=at)
 
 
-def _note(name: str, message: str, remedy: str) -> Finding:
+def _valued(value: object) -> Value:
+    return value if isinstance(value, int | float) else str(value)
+
+
+def _note(name: str, message: Text, remedy: Text) -> Finding:
     return Finding(level=Level.NOTE, code="survey-differs", about=(name,), message=message, remedy=remedy)
 
 
-def _conflict(name: str, about: tuple[str, ...], key: str, stated: object, surveyed: object) -> Finding:
+def _conflict(name: str, about: tuple[str, ...], key: Text, stated: Value, surveyed: Value) -> Finding:
     return Finding(
         level=Level.WARN,
         code="edit-kept",
         about=about,
-        message=f"{name}: joints.toml states {key} = {stated}; the new survey finds {surveyed}. The hand edit is kept",
-        remedy="check which is right; delete the line or the joint to take the surveyed value",
+        message=say("finding.edit-kept", name=name, key=key, stated=stated, surveyed=surveyed),
+        remedy=say("remedy.edit-kept"),
     )

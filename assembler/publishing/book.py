@@ -232,7 +232,9 @@ def _contents(
         lines.append(ContentsLine(anchor="part-steps", number=str(number), title=words("section.steps"), level=1))
         for step in plan.steps:
             anchor = step_anchor(step.number)
-            lines.append(ContentsLine(anchor=anchor, number=step.number, title=words.text(step.title), level=2, piece=anchor))
+            lines.append(
+                ContentsLine(anchor=anchor, number=step.number, title=words.text(step.title), level=2, piece=anchor)
+            )
     return tuple(lines)
 
 

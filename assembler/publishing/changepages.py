@@ -293,7 +293,10 @@ def _finding_rows(findings: Sequence[Finding], state: str, words: Words) -> tupl
         ChangeRow(
             name=words(f"findings.level.{finding.level}"),
             what=words(f"changes.finding.{state}"),
-            lines=(_about(finding, words), *((words.text(finding.remedy),) if finding.remedy and state == "new" else ())),
+            lines=(
+                _about(finding, words),
+                *((words.text(finding.remedy),) if finding.remedy and state == "new" else ()),
+            ),
         )
         for finding in findings
     )

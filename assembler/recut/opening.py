@@ -114,9 +114,9 @@ def _people(lift: Lift) -> str:
 def _reach_notes(step: Step, issued: Plan) -> Iterable[str]:
     """How the bolts were reached when they were closed: with what came later taken off, they are reached so again."""
     joint_of = {bolt.id: joint.id for joint in issued.joints for bolt in joint.bolts}
-    ways: dict[tuple[Text, ...], int] = {}
+    ways: dict[tuple[str, str, str, str], int] = {}
     for access in step.access:
-        way = (joint_of.get(access.bolt, ""), access.tool, access.head, access.nut)
+        way = (joint_of.get(access.bolt, ""), str(access.tool), str(access.head), str(access.nut))
         ways[way] = ways.get(way, 0) + 1
     for (joint, tool, head, nut), count in sorted(ways.items(), key=lambda item: (natural_key(item[0][0]), item[0])):
         yield f"{joint}, {count} bolt{'' if count == 1 else 's'}: {tool}; head {head}; nut {nut}."

@@ -188,7 +188,7 @@ def _plain_words(old: Step, new: Step) -> list[str]:
     lines = [f"{name} {now} (was {was})" for name, was, now in said if was != now]
     # A title made of parts carries file names, and a renamed file is no change of the work.
     if old.title != new.title and not new.moves and not new.onto:
-        lines.append(f"its title was '{old.title}'")
+        lines.append(f"its title was '{old.title!s}'")
     return lines
 
 
@@ -358,7 +358,7 @@ def _access_words(old: Step, new: Step, same: Sameness) -> list[str]:
         if was.head_part != now.head_part:
             lines.append(f"{bolt}: head on {now.head_part} (was {was.head_part})")
         lines += [
-            f"{bolt}: {name} {now_is} (was {it_was})"
+            f"{bolt}: {name} {now_is!s} (was {it_was!s})"
             for name, it_was, now_is in (
                 ("tool", was.tool, now.tool),
                 ("head", was.head, now.head),
@@ -377,6 +377,6 @@ def _note_words(old: Step, new: Step) -> list[str]:
     # That a step is done is nothing to exchange its page for: the crew knows, and wrote the times on it.
     done = {done_note(step.done) for step in (old, new) if step.done}
     before, after = ([note for note in step.notes if note not in done] for step in (old, new))
-    return [f"note added: {note}" for note in after if note not in before] + [
-        f"note dropped: {note}" for note in before if note not in after
+    return [f"note added: {note!s}" for note in after if note not in before] + [
+        f"note dropped: {note!s}" for note in before if note not in after
     ]

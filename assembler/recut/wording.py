@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from assembler.figure.findings import Finding
 from assembler.recut.changes import Changes, Fate, JointChange, PartChange, StepChange
+from assembler.words import Text
 
 
 def change_lines(changes: Changes) -> tuple[str, ...]:
@@ -23,14 +24,14 @@ def change_lines(changes: Changes) -> tuple[str, ...]:
     if changes.background_steps:
         numbers = ", ".join(changes.background_steps)
         lines.append(f"  Same work, but what stands behind it in the picture was cut again: {numbers}")
-    lines += _listed("Not told from numbers", changes.untold)
+    lines += _listed("Not told from numbers", map(str, changes.untold))
     lines += _listed("Buy (without spares)", [f"{line.amount:g} x {line.item}" for line in changes.buy])
     lines += _listed("Give back", [f"{line.amount:g} x {line.item}" for line in changes.give_back])
     lines += _listed("Adhesive, more", [f"{line.amount:g} ml of {line.item}" for line in changes.adhesive_more])
     lines += _listed("Adhesive, less", [f"{line.amount:g} ml of {line.item}" for line in changes.adhesive_less])
-    lines += _listed("Bags", [f"{bag.joint}: {bag.action}: " + "; ".join(bag.words) for bag in changes.bags])
+    lines += _listed("Bags", [f"{bag.joint}: {bag.action}: " + _lines(bag.words) for bag in changes.bags])
     lines += _listed(
-        "Labels", [f"{label.kind} {label.about}: {label.action} ({label.why})" for label in changes.labels]
+        "Labels", [f"{label.kind} {label.about}: {label.action} ({label.why!s})" for label in changes.labels]
     )
     lines += _page_lines(changes)
     lines += _time_lines(changes)
@@ -50,6 +51,10 @@ def _listed(name: str, lines: Iterable[str]) -> list[str]:
     return [f"{name}:", *found] if found else []
 
 
+def _lines(texts: Iterable[Text]) -> str:
+    return "; ".join(str(text) for text in texts)
+
+
 def _names(names: Sequence[str]) -> str:
     return " and ".join([", ".join(names[:-1]), names[-1]]) if len(names) > 1 else "".join(names)
 
@@ -57,26 +62,26 @@ def _names(names: Sequence[str]) -> str:
 def _part_line(part: PartChange) -> str:
     before, after = _names(part.before), _names(part.after)
     if not part.before:
-        return f"{after}: new ({part.words})"
+        return f"{after}: new ({part.words!s})"
     if not part.after:
-        return f"{before}: gone ({part.words})"
+        return f"{before}: gone ({part.words!s})"
     if before == after:
-        return f"{after}: {part.fate.value}: {part.words}"
-    return f"{before}: {part.fate.value} into {after}: {part.words}"
+        return f"{after}: {part.fate.value}: {part.words!s}"
+    return f"{before}: {part.fate.value} into {after}: {part.words!s}"
 
 
 def _joint_line(joint: JointChange) -> str:
-    return f"{joint.joint}: {joint.fate.value}: " + "; ".join(joint.words)
+    return f"{joint.joint}: {joint.fate.value}: " + _lines(joint.words)
 
 
 def _bolt_lines(changes: Changes) -> list[str]:
     """A line for all bolts with the same story; those of a joint that is itself new or gone are told there."""
     lone = {joint.joint for joint in changes.joints if joint.fate in (Fate.NEW, Fate.GONE)}
     told = [bolt for bolt in changes.bolts if bolt.joint not in lone]
-    groups: dict[tuple[str, tuple[str, ...]], list[str]] = {}
+    groups: dict[tuple[str, tuple[Text, ...]], list[str]] = {}
     for bolt in told:
         groups.setdefault((bolt.fate.value, bolt.words), []).append(bolt.bolt)
-    lines = [f"{_names(bolts)}: {fate}: " + "; ".join(words) for (fate, words), bolts in groups.items()]
+    lines = [f"{_names(bolts)}: {fate}: " + _lines(words) for (fate, words), bolts in groups.items()]
     left = len(changes.bolts) - len(told)
     if left:
         lines.append(f"{left} bolt{'' if left == 1 else 's'} of joints that are new or gone")
@@ -86,8 +91,8 @@ def _bolt_lines(changes: Changes) -> list[str]:
 def _step_line(step: StepChange) -> str:
     fate = "dropped" if step.fate is Fate.GONE else step.fate.value
     was = f", was step {step.was}" if step.was and step.was != step.number else ""
-    detail = ": " + "; ".join(step.words) if step.words else ""
-    return f"{step.number} ({step.title}{was}): {fate}{detail}"
+    detail = ": " + _lines(step.words) if step.words else ""
+    return f"{step.number} ({step.title!s}{was}): {fate}{detail}"
 
 
 def _page_lines(changes: Changes) -> list[str]:
@@ -113,4 +118,5 @@ def _time_lines(changes: Changes) -> list[str]:
 
 def _finding_line(finding: Finding) -> str:
     about = ", ".join(finding.about)
-    return f"{finding.level.value} {about}: {finding.message}" if about else f"{finding.level.value} {finding.message}"
+    message = str(finding.message)
+    return f"{finding.level.value} {about}: {message}" if about else f"{finding.level.value} {message}"

@@ -9,6 +9,7 @@ from assembler.figure.ids import PartId, natural_key
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.geometry.selfcrossings import find_crossings
+from assembler.words import say
 
 _MOST_PLACES = 3
 
@@ -36,12 +37,12 @@ def self_crossings(meshes: Mapping[PartId, Mesh], progress: Callable[[str], None
 def _finding(part: PartId, crossing: int, places_mm: Sequence[Vector]) -> Finding:
     count = len(places_mm)
     named = "; ".join("(" + ", ".join(f"{value:.0f}" for value in place) + ") mm" for place in places_mm[:_MOST_PLACES])
-    rest = f" and in {count - _MOST_PLACES} more places" if count > _MOST_PLACES else ""
-    pairs = "one pair" if crossing == 1 else f"{crossing} pairs"
+    rest = say("crossings.more_places", count=count - _MOST_PLACES) if count > _MOST_PLACES else ""
+    pairs = say("crossings.one_pair") if crossing == 1 else say("crossings.pairs", crossing=crossing)
     return Finding(
         level=Level.WARN,
         code="self-intersection",
         about=(part,),
-        message=f"{part} passes through itself: {pairs} of faces cross near {named}{rest}",
-        remedy="unite the pieces or mend the mesh there; where it overlaps itself, volume and mass are counted twice",
+        message=say("finding.self-intersection", part=part, pairs=pairs, named=named, rest=rest),
+        remedy=say("remedy.self-intersection"),
     )

@@ -21,6 +21,7 @@ from assembler.geometry.holes import BoreProbe, Kind
 from assembler.geometry.openings import Opening, Shape
 from assembler.geometry.outlines import outlines_of
 from assembler.survey.bolting import LARGEST_HOLE_MM, LEAST_HOLE_MM
+from assembler.words import say
 
 GROUND_MM = 3.0
 """Faces this near to the lowest point of the figure stand on the ground."""
@@ -57,18 +58,17 @@ def ground_holes(meshes: Mapping[PartId, Mesh], joints: Sequence[Joint], up: Vec
 
 def questions_of(findings: Sequence[Finding]) -> tuple[str, ...]:
     """The same as questions, one line each."""
-    return tuple(f"{finding.message} Assumed: nothing holds the figure there." for finding in findings)
+    return tuple(str(say("question.ground_holes", message=finding.message)) for finding in findings)
 
 
 def _finding(part: PartId, width_mm: float, count: int) -> Finding:
-    holes = "1 hole" if count == 1 else f"{count} holes"
+    holes = say("groundholes.one_hole") if count == 1 else say("groundholes.holes", count=count)
     return Finding(
         level=Level.NOTE,
         code="holes-to-the-ground",
         about=(part,),
-        message=f"{holes} of {width_mm:g} mm in the foot of {part}: anchors?",
-        remedy="state 'anchors', 'anchor_size' and 'anchors_at_mm' under [base] in figure.toml; a drain hole needs "
-        "nothing",
+        message=say("finding.holes-to-the-ground", holes=holes, width_mm=width_mm, part=part),
+        remedy=say("remedy.holes-to-the-ground"),
     )
 
 

@@ -22,6 +22,7 @@ from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
 from assembler.survey.intakebody import IntakeBody
 from assembler.survey.partsizes import size_faults
+from assembler.words import also, say
 
 _NO_AREA = 1e-9
 """Area of a surface that is none, as a share of its size squared: rounding of single precision."""
@@ -151,17 +152,17 @@ def _take(
 def _healing_findings(name: str, healed: Healed) -> list[Finding]:
     found = []
     if healed.notes:
-        message = f"{name} was mended: " + "; ".join(healed.notes)
+        message = say("finding.mesh-mended", part=name, notes=also(healed.notes))
         found.append(Finding(level=Level.NOTE, code="mesh-mended", about=(name,), message=message))
     if healed.open_place_mm is not None:
         place = ", ".join(f"{value:.0f}" for value in healed.open_place_mm)
-        message = f"{name} is not closed: {healed.open_edges} open edges, the longest rim near ({place}) mm"
-        remedy = "close the mesh there; until then volume and mass of this part are estimates"
+        message = say("finding.not-watertight", part=name, open_edges=healed.open_edges, place=place)
+        remedy = say("remedy.not-watertight")
         found.append(Finding(level=Level.WARN, code="not-watertight", about=(name,), message=message, remedy=remedy))
     solids = _flush_solids(healed)
     if solids > 1:
-        message = f"{name} holds {solids} solids that lie flush on each other: kept as one part"
-        remedy = "unite them in the model, or export each to a file of its own if they are parts"
+        message = say("finding.flush-solids", file=name, solids=solids)
+        remedy = say("remedy.flush-solids")
         found.append(Finding(level=Level.NOTE, code="flush-solids", about=(name,), message=message, remedy=remedy))
     return found
 

@@ -12,6 +12,7 @@ from assembler.figure.ids import JointId, PartId, natural_key
 from assembler.geometry.holes import Bore, Kind
 from assembler.survey.bolting import Axis, Bolting, Unmatched
 from assembler.survey.contacts import Touch
+from assembler.words import say
 
 Met = tuple[Touch, Bolting]
 """The mating areas and the holes of one joint."""
@@ -30,21 +31,29 @@ def hole_findings(names: Sequence[JointId], met: Sequence[Met]) -> list[Finding]
                     level=Level.WARN,
                     code="hole-without-partner",
                     about=(name, hole.part),
-                    message=f"{name}: one side has a hole without partner: {hole.part} has a hole of "
-                    f"{hole.width_mm:.1f} mm at {_place(hole.at_mm)}, {hole.other} has none opposite",
-                    remedy="drill the other side, or write the bolt into joints.toml; a drain hole needs nothing",
+                    message=say(
+                        "finding.hole-without-partner",
+                        name=name,
+                        part=hole.part,
+                        width_mm=hole.width_mm,
+                        place=_place(hole.at_mm),
+                        other=hole.other,
+                    ),
+                    remedy=say("remedy.hole-without-partner"),
                 )
             )
         result += [_unread(name, touch, at, width) for at, width in bolting.unread]
         result += [_endless(name, axis) for axis in bolting.axes if _has_no_seat(axis)]
         for pin in bolting.pins:
-            word = "two blind holes, taken for a loose dowel" if pin.is_loose else "a pin in a socket"
+            word = say("jointfindings.two_blind_holes") if pin.is_loose else say("jointfindings.pin_socket")
             result.append(
                 Finding(
                     level=Level.NOTE,
                     code="alignment-pin",
                     about=(name,),
-                    message=f"{name}: {word} of {pin.width_mm:.1f} mm at {_place(pin.at_mm)}, not a bolt",
+                    message=say(
+                        "finding.alignment-pin", name=name, word=word, width_mm=pin.width_mm, place=_place(pin.at_mm)
+                    ),
                 )
             )
     return result
@@ -55,10 +64,8 @@ def _unread(name: JointId, touch: Touch, at: NDArray[np.float64], width_mm: floa
         level=Level.WARN,
         code="unread-hole",
         about=(name, *touch.parts),
-        message=f"{name}: both sides have an opening of about {width_mm:.1f} mm at {_place(at)} whose edge is torn or "
-        "cut off; whether it is a hole for a bolt could not be read",
-        remedy="export these parts with a finer mesh, or write the bolt into joints.toml; an opening for cables needs "
-        "nothing",
+        message=say("finding.unread-hole", name=name, width_mm=width_mm, place=_place(at)),
+        remedy=say("remedy.unread-hole"),
     )
 
 
@@ -76,9 +83,14 @@ def _endless(name: JointId, axis: Axis) -> Finding:
         level=Level.WARN,
         code="hole-without-seat",
         about=(name, *parts),
-        message=f"{name}: the hole of {axis.hole_mm:.1f} mm at {_place(axis.at_mm)} meets no face at its far end in "
-        f"{' and '.join(parts)}: its grip could not be measured",
-        remedy="mend the mesh there, or write grip_mm into joints.toml",
+        message=say(
+            "finding.hole-without-seat",
+            name=name,
+            hole_mm=axis.hole_mm,
+            place=_place(axis.at_mm),
+            parts=" and ".join(parts),
+        ),
+        remedy=say("remedy.hole-without-seat"),
     )
 
 
@@ -95,9 +107,8 @@ def play_findings(names: Sequence[JointId], met: Sequence[Met]) -> list[Finding]
                 level=Level.NOTE,
                 code="play-beside-joint",
                 about=(name,),
-                message=f"{name}: {area / 100:.0f} cm2 beside the bond line stand off by {gap:.2f} mm, taken for "
-                "play: not counted as bond area",
-                remedy="if they are glued too, write the larger bond_area_mm2 into joints.toml",
+                message=say("finding.play-beside-joint", name=name, area=area / 100, gap=gap),
+                remedy=say("remedy.play-beside-joint"),
             )
         )
     return result
@@ -133,16 +144,16 @@ def floating_parts(order: Sequence[PartId], touches: Sequence[Touch]) -> list[Fi
         sets.setdefault(root(part), []).append(part)
     groups = sorted(sets.values(), key=lambda parts: (-len(parts), natural_key(parts[0])))
     if len(order) > 1 and len(groups) == len(order):
-        message = "no part touches another"
-        remedy = "export every part where it belongs in the figure, with one common origin and unit"
+        message = say("finding.nothing-touches")
+        remedy = say("remedy.nothing-touches")
         return [Finding(level=Level.STOP, code="nothing-touches", about=(), message=message, remedy=remedy)]
     return [
         Finding(
             level=Level.WARN,
             code="floating-parts",
             about=tuple(parts),
-            message=f"{', '.join(parts)}: no contact with the rest of the figure",
-            remedy="check their position, or whether a part between is missing",
+            message=say("finding.floating-parts", parts=tuple(parts)),
+            remedy=say("remedy.floating-parts"),
         )
         for parts in groups[1:]
     ]

@@ -21,6 +21,7 @@ from assembler.survey.bolting import Bolting, bolts_between
 from assembler.survey.contacts import Touch, find_touches
 from assembler.survey.jointfaces import JointFace, joint_face
 from assembler.survey.jointfindings import Met, floating_parts, hole_findings, play_findings
+from assembler.words import Value, say
 
 MOST_QUESTIONS = 8
 
@@ -255,11 +256,21 @@ def _questions(joints: Sequence[Joint]) -> tuple[str, ...]:
         (joint for joint in joints if joint.method is Method.BONDED), key=lambda joint: -joint.bond_area_mm2
     )
     lines = [
-        f"{joint.id} ({joint.parts[0]} and {joint.parts[1]}, {joint.bond_area_mm2 / 100:.0f} cm2) has no bolts: "
-        "is it bonded, dry, or are holes missing? Assumed: bonded."
+        _asked(
+            "question.no_bolts",
+            joint=joint.id,
+            first=joint.parts[0],
+            second=joint.parts[1],
+            area_cm2=joint.bond_area_mm2 / 100,
+        )
         for joint in bonded
     ]
     if len(lines) > MOST_QUESTIONS:
         rest = ", ".join(joint.id for joint in bonded[MOST_QUESTIONS - 1 :])
-        lines = [*lines[: MOST_QUESTIONS - 1], f"The same question for {rest}. Assumed: bonded."]
+        lines = [*lines[: MOST_QUESTIONS - 1], _asked("question.same", rest=rest)]
     return tuple(lines)
+
+
+def _asked(code: str, **values: Value) -> str:
+    """A question as it is put to who types."""
+    return str(say(code, **values))

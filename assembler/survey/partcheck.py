@@ -15,6 +15,7 @@ from assembler.figure.settings import Settings
 from assembler.geometry.fingerprints import is_mirror_twin, is_same_shape, is_same_solid
 from assembler.geometry.overlaps import Solid
 from assembler.geometry.solids import fits_envelope
+from assembler.words import say
 
 _SMALLEST_FIGURE_MM = 150.0
 _LARGEST_FIGURE_MM = 30000.0
@@ -56,8 +57,8 @@ def _up_axis(parts: Sequence[Part], settings: Settings) -> Iterable[Finding]:
         level=Level.NOTE,
         code="up-axis",
         about=(),
-        message="the standard of glTF files has y up, figure.toml states another axis",
-        remedy="if the figure lies in the pictures: up = [0.0, 1.0, 0.0] under [figure] in figure.toml",
+        message=say("finding.up-axis"),
+        remedy=say("remedy.up-axis"),
     )
 
 
@@ -67,17 +68,17 @@ def _size(parts: Sequence[Part]) -> Iterable[Finding]:
     largest = float((high - low).max())
     if _SMALLEST_FIGURE_MM <= largest <= _LARGEST_FIGURE_MM:
         return
-    cause, unit = "the files are in metres (1000 times too small)", "m"
+    cause, unit = say("partcheck.files_metres_times"), "m"
     if largest > _LARGEST_FIGURE_MM:
-        cause, unit = "the unit in figure.toml is too large (1000 times), or parts lie far apart", "mm"
+        cause, unit = say("partcheck.unit_figure_toml"), "mm"
     elif largest >= 12.0:
-        cause, unit = "the files are in inches (25.4 times too small)", "in"
+        cause, unit = say("partcheck.files_inches_times"), "in"
     yield Finding(
         level=Level.WARN,
         code="implausible-size",
         about=(),
-        message=f"the whole figure measures {largest:.4g} mm; likely cause: {cause}",
-        remedy=f'state the unit of the mesh files, unit = "{unit}" under [figure] in figure.toml, and survey again',
+        message=say("finding.implausible-size", largest=largest, cause=cause),
+        remedy=say("remedy.implausible-size", unit=unit),
     )
 
 
@@ -88,7 +89,10 @@ def _scale(parts: Sequence[Part]) -> Iterable[Finding]:
     sizes = [max(part.size_mm) for part in parts]
     middle = float(np.median(sizes))
     for part, size in zip(parts, sizes, strict=True):
-        for factor, cause in ((1000.0, "millimetres against metres"), (25.4, "millimetres against inches")):
+        for factor, cause in (
+            (1000.0, say("partcheck.millimetres_against_metres")),
+            (25.4, say("partcheck.millimetres_against_inches")),
+        ):
             ratio = max(size / middle, middle / size)
             if factor / 4 < ratio < factor * 4 and ratio > 20:
                 word = "larger" if size > middle else "smaller"
@@ -96,8 +100,8 @@ def _scale(parts: Sequence[Part]) -> Iterable[Finding]:
                     level=Level.WARN,
                     code="other-scale",
                     about=(part.id,),
-                    message=f"{part.id} is {ratio:.0f} times {word} than most parts; likely cause: {cause}",
-                    remedy="export it in the unit of the others",
+                    message=say("finding.other-scale", part=part.id, ratio=ratio, word=word, cause=cause),
+                    remedy=say("remedy.other-scale"),
                 )
                 break
 
@@ -112,8 +116,8 @@ def _crumbs(parts: Sequence[Part]) -> Iterable[Finding]:
                 level=Level.WARN,
                 code="crumb",
                 about=(part.id,),
-                message=f"{part.id} measures only {size:.1f} mm: a crumb that a cut has left, it seems, not a part",
-                remedy="take it out of the mesh file and survey again",
+                message=say("finding.crumb", part=part.id, size=size),
+                remedy=say("remedy.crumb"),
             )
 
 
@@ -128,15 +132,13 @@ def _orientation(parts: Sequence[Part], settings: Settings) -> Iterable[Finding]
     share = max(len(ground), len(centred)) / len(parts)
     if share < 0.7 or not (apart or _is_piled(parts)):
         return
-    where = "stand on the same level" if len(ground) >= len(centred) else "are centred on the origin"
+    where = say("partcheck.stand_same_level") if len(ground) >= len(centred) else say("partcheck.centred_origin")
     yield Finding(
         level=Level.STOP,
         code="print-orientation",
         about=(),
-        message=f"{max(len(ground), len(centred))} of {len(parts)} parts {where}: they lie as they are printed, "
-        "not where they belong in the figure",
-        remedy="export every part in the position it has in the assembled figure (one common origin), before it is "
-        "turned and laid out for the printer",
+        message=say("finding.print-orientation", count=max(len(ground), len(centred)), count_2=len(parts), where=where),
+        remedy=say("remedy.print-orientation"),
     )
 
 
@@ -170,9 +172,8 @@ def _envelope(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Se
                 level=Level.WARN,
                 code="too-large-for-printer",
                 about=(part.id,),
-                message=f"{part.id} ({size} mm as it stands) fits the printer ({room} mm) in no orientation that was "
-                "tried",
-                remedy="cut it once more, or name it in figure.toml as not printed",
+                message=say("finding.too-large-for-printer", part=part.id, size=size, room=room),
+                remedy=say("remedy.too-large-for-printer"),
             )
 
 
@@ -193,9 +194,16 @@ def _overlaps(parts: Sequence[Part], meshes: Mapping[PartId, Mesh], settings: Se
                 level=Level.WARN,
                 code="parts-overlap",
                 about=(a.id, b.id),
-                message=f"{a.id} and {b.id} share {overlap.volume_mm3 / 1000:.2g} cm3 near ({place}) mm, "
-                f"{overlap.depth_mm:.1f} mm deep on average; allowed are {depth:g} mm",
-                remedy="cut one of the two back, or check whether one lies in the wrong place",
+                message=say(
+                    "finding.parts-overlap",
+                    a=a.id,
+                    b=b.id,
+                    volume_mm3=overlap.volume_mm3 / 1000,
+                    place=place,
+                    depth_mm=overlap.depth_mm,
+                    depth=depth,
+                ),
+                remedy=say("remedy.parts-overlap"),
             )
 
 
@@ -215,15 +223,15 @@ def _duplicates(parts: Sequence[Part]) -> Iterable[Finding]:
                 level=Level.WARN,
                 code="duplicate-part",
                 about=(a.id, b.id),
-                message=f"{a.id} and {b.id} are the same solid in the same place",
-                remedy="take one of the two files out of the folder",
+                message=say("finding.duplicate-part", a=a.id, b=b.id),
+                remedy=say("remedy.duplicate-part"),
             )
         elif is_mirror_twin(a.fingerprint, b.fingerprint):
             yield Finding(
                 level=Level.NOTE,
                 code="mirror-twin",
                 about=(a.id, b.id),
-                message=f"{a.id} and {b.id} are mirror images of each other: mark left and right",
+                message=say("finding.mirror-twin", a=a.id, b=b.id),
             )
     for alike in _same_shapes(parts):
         names = tuple(part.id for part in alike)
@@ -231,7 +239,7 @@ def _duplicates(parts: Sequence[Part]) -> Iterable[Finding]:
             level=Level.NOTE,
             code="same-shape",
             about=names,
-            message=f"{', '.join(names[:-1])} and {names[-1]} have the same shape: mark them before they are mixed up",
+            message=say("finding.same-shape", names=tuple(names[:-1]), names_2=names[-1]),
         )
 
 

@@ -79,8 +79,8 @@ def test_a_light_part_takes_one_and_a_heavier_one_more() -> None:
 def test_what_is_too_heavy_takes_a_hoist() -> None:
     lift = lift_for(60.0, CENTRE, SIZE, Crew(people=2))
     assert lift.people == 0
-    assert "hoist, licensed rigger" in lift.rule
-    assert "for 2 people" in lift.rule
+    assert "hoist, licensed rigger" in str(lift.rule)
+    assert "for 2 people" in str(lift.rule)
 
 
 def test_the_crew_limits_the_team() -> None:
@@ -96,13 +96,13 @@ def test_a_long_part_takes_two_whatever_it_weighs() -> None:
 def test_the_shops_own_limit_beats_the_equation() -> None:
     lift = lift_for(11.0, CENTRE, SIZE, Crew(people=2, lift_one_kg=10.0))
     assert lift.people == 2
-    assert "limit 13.3 kg for 2 people" in lift.rule
-    assert "the shop's own limit" in lift.rule
+    assert "limit 13.3 kg for 2 people" in str(lift.rule)
+    assert "the shop's own limit" in str(lift.rule)
 
 
 def test_high_places_are_worked_from_a_platform() -> None:
-    assert "from a platform" in lift_for(5.0, (0.0, 0.0, 1900.0), SIZE, Crew()).rule
-    assert "from a platform" not in lift_for(5.0, (0.0, 0.0, 1900.0), SIZE, Crew(), floor_mm=1000.0).rule
+    assert "from a platform" in str(lift_for(5.0, (0.0, 0.0, 1900.0), SIZE, Crew()).rule)
+    assert "from a platform" not in str(lift_for(5.0, (0.0, 0.0, 1900.0), SIZE, Crew(), floor_mm=1000.0).rule)
 
 
 def test_wide_parts_are_held_farther_away() -> None:
@@ -139,4 +139,4 @@ def test_somebody_hands_it_up_to_a_platform() -> None:
     assert lift_for(2.0, high, SIZE, Crew(people=2)).people == 2
     alone = lift_for(2.0, high, SIZE, Crew(people=1))
     assert alone.people == 0
-    assert "handed up, which takes two people, and one is there" in alone.rule
+    assert "handed up, which takes two people, and one is there" in str(alone.rule)

@@ -46,7 +46,7 @@ def test_an_overloaded_bond_is_found() -> None:
     stress, (finding,) = bond_stress(weak, 20.0, glue(strength_mpa=5.0))
     assert stress.safety is not None
     assert stress.safety < SAFETY_FACTOR
-    assert "20.0 kg at 1 g" in finding.message
+    assert "20.0 kg at 1 g" in str(finding.message)
 
 
 def test_no_stated_strength_gives_no_safety() -> None:

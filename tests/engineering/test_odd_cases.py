@@ -41,7 +41,7 @@ def test_a_hole_between_two_series_of_a_size_takes_that_size(hole_mm: float, siz
 
 def test_a_hole_off_its_series_is_told() -> None:
     _, said = _stack(bolt(hole_mm=9.5))
-    assert "0.5 mm off" in said["hole-off-series"].message
+    assert "0.5 mm off" in str(said["hole-off-series"].message)
 
 
 def test_a_torque_that_rounds_to_nothing_is_not_called_unstated() -> None:
@@ -49,7 +49,7 @@ def test_a_torque_that_rounds_to_nothing_is_not_called_unstated() -> None:
     stack, said = _stack(bolt(hole_mm=3.6, seat_room_mm=(6.4, 6.4)))
     assert stack.torque_nm == 0.0
     assert "bearing-not-stated" not in said
-    assert "not even 0.1 N m" in said["torque-low"].message
+    assert "not even 0.1 N m" in str(said["torque-low"].message)
 
 
 @pytest.mark.parametrize(
@@ -66,8 +66,8 @@ def test_a_torque_below_common_wrenches_is_told_with_a_remedy_that_fits(
 ) -> None:
     stack, said = _stack(bolt(**changes), washer=washer)
     assert stack.torque_nm < 1.0
-    assert "common torque wrenches begin at 1 N m" in said["torque-low"].message
-    assert remedy in said["torque-low"].remedy
+    assert "common torque wrenches begin at 1 N m" in str(said["torque-low"].message)
+    assert remedy in str(said["torque-low"].remedy)
 
 
 def test_the_head_of_a_button_screw_carries_less() -> None:
@@ -75,8 +75,8 @@ def test_the_head_of_a_button_screw_carries_less() -> None:
     steel = dict.fromkeys(PARTS, Material(name="steel", density_kg_m3=7850.0, bearing_mpa=1000.0, source="made up"))
     full, _ = _stack(bolt(), steel, screw="ISO 4762")
     button, _ = _stack(bolt(), steel, screw="ISO 7380-1")
-    assert (full.torque_nm, full.torque_rule) == (25.0, "proof load 8.8")
-    assert (button.torque_nm, button.torque_rule) == (20.0, "proof load 8.8 of the head")
+    assert (full.torque_nm, str(full.torque_rule)) == (25.0, "proof load 8.8")
+    assert (button.torque_nm, str(button.torque_rule)) == (20.0, "proof load 8.8 of the head")
     choice = settings(hardware=HardwareChoice(screw="ISO 7380-1"), materials={"plastic": steel[PARTS[0]]})
     rows = {row.quantity: row for row in worksheet(joint([bolt()]), [button], None, choice)}
     assert rows["preload by the bolt"].result == "12720"
@@ -85,23 +85,23 @@ def test_the_head_of_a_button_screw_carries_less() -> None:
 
 def test_a_screw_into_an_insert_names_the_data_sheet() -> None:
     stack, _ = _stack(bolt(seats=(Seat.OPEN, Seat.INSERT)))
-    assert stack.torque_rule == "washer pressure on plastic, but no more than the data sheet of the insert allows"
+    assert str(stack.torque_rule) == "washer pressure on plastic, but no more than the data sheet of the insert allows"
 
 
 def test_stock_is_blamed_only_where_stock_is_the_limit() -> None:
     choice = settings(hardware=HardwareChoice())
     _, findings = stacks_for_joints([joint([bolt(grip_mm=1000.0)])], choice, MATERIALS)
-    assert "stock" not in findings[0].remedy
+    assert "stock" not in str(findings[0].remedy)
     short = settings(hardware=HardwareChoice(stock_lengths_mm=(20.0,)))
     _, findings = stacks_for_joints([joint([bolt()])], short, MATERIALS)
-    assert "stock_lengths_mm" in findings[0].remedy
+    assert "stock_lengths_mm" in str(findings[0].remedy)
 
 
 def test_one_person_and_a_long_light_part() -> None:
     lift = lift_for(5.0, (0.0, 0.0, 800.0), (300.0, 1500.0, 200.0), Crew(people=1))
     assert lift.people == 0
-    assert "longer than 1200 mm" in lift.rule
-    assert "above" not in lift.rule
+    assert "longer than 1200 mm" in str(lift.rule)
+    assert "above" not in str(lift.rule)
 
 
 def test_filler_with_a_coverage_beside_its_groove_is_counted() -> None:
@@ -151,4 +151,4 @@ def test_one_anchor_under_the_push_gives_no_tension() -> None:
 def test_half_a_base_is_told(base: Base, lacks: str) -> None:
     (found,) = exposure_findings(exposure_rows(FIGURE), base)
     assert found.code == "base-half-stated"
-    assert lacks in found.remedy
+    assert lacks in str(found.remedy)

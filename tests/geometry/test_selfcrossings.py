@@ -134,4 +134,4 @@ def test_finding_names_part_and_place() -> None:
     (finding,) = self_crossings({PartId("P1"): ball(40.0), PartId("P2"): crossed})
     assert finding.code == "self-intersection"
     assert finding.about == ("P2",)
-    assert "(30, 0, 0) mm" in finding.message or "(30, -0, 0) mm" in finding.message
+    assert "(30, 0, 0) mm" in str(finding.message) or "(30, -0, 0) mm" in str(finding.message)

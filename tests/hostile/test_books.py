@@ -199,7 +199,7 @@ def test_a_touched_table_or_picture_is_said_and_the_book_counts(tmp_path: Path, 
     assert name not in only.files
     (finding,) = touched_findings((only,))
     assert finding.level is Level.WARN
-    assert name in finding.message
+    assert name in str(finding.message)
     found = issued_place(folder, "A", "0" * 64)
     assert found is not None
     _, findings = continued(PLAN, folder)

@@ -69,7 +69,7 @@ def _renamed(thing: Any, old: str, new: str) -> Any:
 def test_names_stay_text_on_every_page(tmp_path: Path) -> None:
     plain = source_of(tmp_path)
     expected = Elements(book_html(compose(plain), plain.words))
-    step, finding = sample.STEPS[0].title, sample.FINDINGS[0].message
+    step, finding = sample.STEPS[0].title, str(sample.FINDINGS[0].message)
     stated = ("J02", "Sample hare", "Sample client", "Sample shop", "legs_front.stl", "PA12 sintered", sample.ADHESIVE)
     evil = plain
     for name in (*stated, step, finding):

@@ -102,8 +102,8 @@ def test_title_and_orders_of_every_step_name_the_same_movement(planned: Planned)
     assert len(moved) > 20
     for step in moved:
         order = words(f"orders.move.{closing_movement(step)}", parts="P01", onto="P02")
-        assert step.title.removeprefix("Trial fit: ").split()[0] == order.split()[0], step.number
-        assert ("sideways" in step.title) == ("sideways" in order), step.number
+        assert str(step.title).removeprefix("Trial fit: ").split()[0] == order.split()[0], step.number
+        assert ("sideways" in str(step.title)) == ("sideways" in order), step.number
 
 
 def test_the_replay_does_refute_a_movement_through_a_wall(planned: Planned) -> None:

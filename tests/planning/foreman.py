@@ -18,7 +18,7 @@ def listed(plan: Plan) -> list[str]:
     """One line a step, then the findings that stop the build."""
     lines = [_line(step) for step in plan.steps]
     findings = (*plan.findings, *step_findings(plan, Base()))
-    lines += [f"    {finding.level.value}: {finding.code}: {finding.message}" for finding in findings]
+    lines += [f"    {finding.level.value}: {finding.code}: {str(finding.message)}" for finding in findings]
     return [*lines, f"    {plan.total_min:.0f} min"]
 
 
@@ -29,7 +29,7 @@ def _line(step: Step) -> str:
         said += f" {lift.by} {lift.height_mm:.0f} mm ({len(lift.parts)})"
     gates = ",".join(gate.joint for gate in step.gates)
     way = "up " + "".join(f"{v:+.0f}" for v in step.up)
-    prop = f" PROP {step.stability.reason}" if step.stability and step.stability.needs_prop else ""
+    prop = f" PROP {step.stability.reason!s}" if step.stability and step.stability.needs_prop else ""
     return f"{step.number:>3} {step.bench:3} {way} {step.title} | {said} | gates {gates or '-'}{prop}"
 
 

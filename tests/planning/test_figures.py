@@ -98,16 +98,16 @@ def test_the_eccentric_tower_falls_and_that_is_a_stop_with_direction_and_moment(
     plan = plan_of("leaning tower")
     (finding,) = (finding for finding in plan.findings if finding.code == "falls")
     assert finding.level is Level.STOP
-    assert "towards +x" in finding.message
-    assert "14 mm outside" in finding.message
+    assert "towards +x" in str(finding.message)
+    assert "14 mm outside" in str(finding.message)
     # 3 kg x 9.80665 m/s2 x 0.014 m
-    assert "0.41 N m" in finding.message
+    assert "0.41 N m" in str(finding.message)
     last = joining(plan)[-1].stability
     assert last is not None
     assert last.overhang_mm == pytest.approx(14.0)
     assert last.moment_nm == pytest.approx(3.0 * 9.80665 * 0.014)
     assert last.toward == pytest.approx((1.0, 0.0, 0.0))
-    assert "no hold" in last.reason
+    assert "no hold" in str(last.reason)
 
 
 def test_a_prop_against_falling_is_kept_until_the_anchors_hold() -> None:
@@ -115,7 +115,7 @@ def test_a_prop_against_falling_is_kept_until_the_anchors_hold() -> None:
     made.changes["base"] = Base(part=PartId("P01"), anchors=4)
     last = joining(plan_build(**made.given))[-1].stability
     assert last is not None
-    assert last.reason.endswith("until it is anchored")
+    assert str(last.reason).endswith("until it is anchored")
 
 
 def test_a_floor_that_goes_in_from_below_goes_in_with_the_shell_on_its_head() -> None:
@@ -179,9 +179,9 @@ def test_a_stated_base_is_set_first_and_the_order_is_the_one_without_it() -> Non
     plan, plain = with_base(STATED), with_base(Base())
     first = plan.steps[0]
     assert (first.kind, first.moves, first.onto) == (StepKind.BASE, (), ("P01",))
-    assert first.title == "Set the base down, level it and stand P01 on it"
-    assert "900 x 900 x 60 mm, 30 kg" in first.notes[0]
-    assert "nothing holds" in first.notes[-1]
+    assert str(first.title) == "Set the base down, level it and stand P01 on it"
+    assert "900 x 900 x 60 mm, 30 kg" in str(first.notes[0])
+    assert "nothing holds" in str(first.notes[-1])
     assert first.lift is not None
     assert first.lift.mass_kg == 30.0
     assert [(step.moves, step.onto, step.up) for step in plan.steps[1:]] == [
@@ -201,7 +201,7 @@ def test_a_stated_base_carries_what_stands_on_it() -> None:
 def test_a_figure_that_meets_a_stated_base_last_is_stood_on_it_when_every_joint_is_free() -> None:
     plan = with_base(replace(STATED, when=BaseWhen.AFTER_FINISH))
     last = plan.steps[-1]
-    assert last.title == "Set the base down, level it and stand P01, P02 and P03 on it"
+    assert str(last.title) == "Set the base down, level it and stand P01, P02 and P03 on it"
     assert [gate.joint for gate in last.gates] == ["J01", "J02"]
     assert all(step.carried_by is not CarriedBy.BASE for step in plan.steps[:-1])
 
@@ -217,10 +217,10 @@ def test_a_tower_that_falls_stands_on_a_stated_base_that_is_wide_enough() -> Non
 def test_anchors_are_a_step_on_site_that_waits_for_every_joint_and_says_that_nothing_holds_before() -> None:
     last = with_base(Base(anchors=4, anchor_size="M12")).steps[-1]
     assert (last.kind, last.place, last.moves) == (StepKind.BASE, Place.SITE, ())
-    assert last.title == "Stand P01, P02 and P03 in place, level and bolt down to the anchors"
+    assert str(last.title) == "Stand P01, P02 and P03 in place, level and bolt down to the anchors"
     assert [gate.joint for gate in last.gates] == ["J01", "J02"]
-    assert "M12 nuts on all 4 anchors" in last.notes[-1]
-    assert "nothing holds" in last.notes[-1]
+    assert "M12 nuts on all 4 anchors" in str(last.notes[-1])
+    assert "nothing holds" in str(last.notes[-1])
 
 
 def test_what_comes_to_the_site_first_is_anchored_before_anything_is_set_on_it() -> None:
@@ -241,4 +241,4 @@ def test_a_tower_that_is_turned_upright_falls_too() -> None:
     plan = planned(made)
     assert plan.steps[-1].kind is StepKind.TURN
     (finding,) = (finding for finding in step_findings(plan, Base()) if finding.code == "falls")
-    assert "14 mm outside" in finding.message
+    assert "14 mm outside" in str(finding.message)

@@ -20,7 +20,7 @@ def test_torque_formula(size: str, force_n: float, torque_nm: float) -> None:
     found = tighten(tables.thread(size), tables.strength("8.8", size), [STRONG], 0.2)
     assert found.force_n == pytest.approx(force_n, rel=1e-9)
     assert found.exact_nm == pytest.approx(torque_nm, rel=1e-9)
-    assert found.rule == "proof load 8.8"
+    assert str(found.rule) == "proof load 8.8"
 
 
 @source("iso-7089")
@@ -75,7 +75,7 @@ def test_the_weakest_face_rules() -> None:
     assert found.force_n == pytest.approx(2061.7, abs=0.1)
     assert found.exact_nm == pytest.approx(3.2987, abs=0.0005)
     assert found.torque_nm == 3.2
-    assert found.rule == "washer pressure on plastic"
+    assert str(found.rule) == "washer pressure on plastic"
 
 
 @source("as-1110", "strength")

@@ -129,7 +129,7 @@ def test_pieces_carry_the_item_references_of_the_picture(book: Book) -> None:
 
 def test_a_stop_rules_the_cover(book: Book, source: Source) -> None:
     assert book.cover.verdict_level == "stop"
-    assert book.cover.findings == (sample.FINDINGS[0].message,)
+    assert book.cover.findings == (str(sample.FINDINGS[0].message),)
     calm = compose(replace(source, plan=replace(sample.PLAN, findings=())))
     assert calm.cover.verdict_level == "note"
     assert calm.findings == ()
@@ -154,7 +154,7 @@ def test_findings_that_differ_in_numbers_only_are_one_row(source: Source) -> Non
     )
     (row,) = compose(replace(source, plan=replace(sample.PLAN, findings=many))).findings
     assert row.about == "J01–J03"
-    assert row.message == "J01–03: only 0.5–1.5 N m"
+    assert str(row.message) == "J01–03: only 0.5–1.5 N m"
 
 
 def test_a_finding_is_printed_at_the_step_it_touches(book: Book) -> None:

@@ -24,7 +24,7 @@ def _walked(table: dict[str, Any], before: str = "") -> Iterator[tuple[str, str]
 
 
 WORDS = dict(_walked(tomllib.loads(template_text(CATALOGUE))))
-GAPS = [(key, gap) for key, text in WORDS.items() for gap in re.findall(r"\{(\w+)\}", text)]
+GAPS = [(key, gap) for key, text in WORDS.items() for gap in re.findall(r"\{(\w+)(?:[:}])", text)]
 
 
 def test_every_gap_is_a_name_or_has_a_kind() -> None:
@@ -35,7 +35,7 @@ def test_every_gap_is_a_name_or_has_a_kind() -> None:
 
 
 def test_figures_in_words_have_a_kind() -> None:
-    assert {key for key, text in WORDS.items() if re.search(r"\d", text)} == set(FIGURES)
+    assert {key for key, text in WORDS.items() if re.search(r"\d", re.sub(r"\{[^}]*\}", "", text))} == set(FIGURES)
     titles = {kind.title for kind in NUMBER_KINDS}
     assert set(FIGURES.values()) <= titles
     # The figure in the words is that of the calculation.
@@ -45,6 +45,11 @@ def test_figures_in_words_have_a_kind() -> None:
 def test_nothing_is_listed_that_is_gone() -> None:
     assert set(BY_KEY) <= set(GAPS)
     assert set(KINDS) <= {gap for _, gap in GAPS}
+
+
+def test_what_is_written_as_a_number_is_not_taken_for_a_name() -> None:
+    written = {(key, gap) for key, text in WORDS.items() for gap in re.findall(r"\{(\w+):[^}]+\}", text)}
+    assert {(key, gap) for key, gap in written if not kind_of_gap(key, gap)} == set()
 
 
 def test_a_gap_that_nobody_explained_fails() -> None:

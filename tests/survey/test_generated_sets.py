@@ -209,14 +209,14 @@ class TestSeats:
         assert 12.0 <= room <= 13.3
 
     def test_pin_and_dowel_are_no_bolts(self, survey: Survey) -> None:
-        pins = [finding.message for finding in survey.findings if finding.code == "alignment-pin"]
+        pins = [str(finding.message) for finding in survey.findings if finding.code == "alignment-pin"]
         assert len(pins) == 2
         assert any("pin in a socket" in message for message in pins)
         assert any("loose dowel" in message for message in pins)
 
     def test_drain_hole_is_a_finding(self, survey: Survey) -> None:
         (finding,) = [finding for finding in survey.findings if finding.code == "hole-without-partner"]
-        assert "12.0 mm" in finding.message
+        assert "12.0 mm" in str(finding.message)
         assert "below" in finding.about
 
 

@@ -26,7 +26,7 @@ def messages(plate: Manifold, post: Manifold) -> list[str]:
     meshes = {PartId("L1"): mesh_of(plate), PartId("L2"): mesh_of(post)}
     joints = survey_joints(meshes, Tolerances()).joints
     assert [joint.parts for joint in joints]
-    return [finding.message for finding in ground_holes(meshes, joints, UP)]
+    return [str(finding.message) for finding in ground_holes(meshes, joints, UP)]
 
 
 def test_holes_in_the_foot_are_asked_for_by_size() -> None:

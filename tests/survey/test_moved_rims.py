@@ -85,7 +85,7 @@ def test_what_is_left_unread_on_both_sides_is_named() -> None:
         low, high = low - bar().translate((x, y, 0)), high - bar().translate((x, y, 0))
     survey = surveyed(*(relaxed(solid, 3.0, keeps_edges=False, rounds=6) for solid in (low, high)))
     assert not any(joint.bolts for joint in survey.joints)
-    named = [finding.message for finding in survey.findings if finding.code == "unread-hole"]
+    named = [str(finding.message) for finding in survey.findings if finding.code == "unread-hole"]
     assert len(named) == len(PLACES)
     places = sorted(re.search(r"\((\d+), (\d+), 3\) mm", message).groups() for message in named)  # type: ignore[union-attr]
     found = sorted((float(x), float(y)) for x, y in places)
