@@ -209,9 +209,14 @@ def _bolt_findings(joint: Joint, load: CarriedLoad, stacks: Sequence[Stack], set
     found = bolts_alone(joint, stacks, load.mass_kg, load.centre_mm, settings.up, settings.hardware.nut_factor)
     if found.is_enough:
         return []
-    worst, safety = min((found.slip_safety, say("word.slip")), (found.gap_safety, say("word.gap")))[::-1]
+    safety, way = min((found.slip_safety, "slip"), (found.gap_safety, "gap"))
     message = say(
-        "finding.bolts-overloaded", mass_kg=load.mass_kg, joint=joint.id, safety=safety, worst=worst, asked=ASKED_SAFETY
+        "finding.bolts-overloaded",
+        mass_kg=load.mass_kg,
+        joint=joint.id,
+        safety=safety,
+        worst=say(f"word.{way}"),
+        asked=ASKED_SAFETY,
     )
     remedy = say("remedy.bolts-overloaded")
     return [Finding(level=Level.WARN, code="bolts-overloaded", about=(joint.id,), message=message, remedy=remedy)]

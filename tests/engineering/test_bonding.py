@@ -134,14 +134,14 @@ def test_too_little_open_time_says_how_many_people_would_do() -> None:
     assert finding.level is Level.STOP
     assert "1 people need 38 min" in str(finding.message)
     assert "25 min" in str(finding.message)
-    assert finding.remedy.startswith("2 people, ")
+    assert str(finding.remedy).startswith("2 people, ")
 
 
 def test_a_joint_that_no_crew_closes_in_time_is_to_be_split() -> None:
     huge = replace(GLUED, bond_area_mm2=4e6)
     _, findings = bonding_for_joints([huge], settings(climate=Climate(shop_c=23.0)))
     (finding,) = findings
-    assert finding.remedy.startswith("split the joint's work, ")
+    assert str(finding.remedy).startswith("split the joint's work, ")
 
 
 def test_the_working_life_limits_too() -> None:

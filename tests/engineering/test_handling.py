@@ -96,7 +96,7 @@ def test_a_joint_just_past_its_hold_is_held_against_handling_strength() -> None:
     # 0.2 MPa, a quarter of it against peel: 0.05 MPa, 1.2 times; 4 is asked.
     (finding,) = _findings(800.0, strength_mpa=4.0, handling_mpa=0.2)
     assert (finding.code, finding.level, finding.about) == ("loaded-before-cure", Level.WARN, ("J01",))
-    assert finding.message.startswith("step 2: 8.0 kg at 1 g put 0.041 MPa of peel on the bond after its hold")
+    assert str(finding.message).startswith("step 2: 8.0 kg at 1 g put 0.041 MPa of peel on the bond after its hold")
     assert "0.05 MPa is 1.2 times that, 4 is asked" in str(finding.message)
 
 

@@ -57,7 +57,7 @@ def test_where_both_ends_lie_in_one_cavity_one_arm_is_not_enough_and_a_captive_n
     plan = planned(odd.flanges_in_one_cavity(OPEN))
     assert set(stops(plan)) == {"second-arm-out-of-reach"}
     (finding,) = (finding for finding in plan.findings if finding.level is Level.STOP)
-    assert finding.remedy.startswith("(1) captive nuts")
+    assert str(finding.remedy).startswith("(1) captive nuts")
     assert not stops(planned(odd.flanges_in_one_cavity(CAPTIVE)))
 
 

@@ -226,7 +226,7 @@ def test_a_part_that_is_called_like_a_joint_keeps_its_name_in_what_the_survey_sa
     names = {"J01": "J07"} | {bolt.id: f"J07.{bolt.id}" for bolt in survey.joints[0].bolts}
     (finding,) = [one for one in in_numbers(survey, names).findings if one.code == "hole-without-partner"]
     assert finding.about == ("J07", "J01-below")
-    assert finding.message.startswith("J07: one side has a hole without partner: J01-below has")
+    assert str(finding.message).startswith("J07: one side has a hole without partner: J01-below has")
     assert in_numbers(survey, names).joints[0].id == "J07"
 
 
