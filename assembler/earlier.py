@@ -33,6 +33,7 @@ from assembler.recut.changes import Changes, changes_record, read_changes
 from assembler.recut.compare import compare_plans
 from assembler.recut.marks import StepMark, step_marks
 from assembler.recut.numbering import keep_numbers
+from assembler.words import Text
 
 CHANGES = "changes.json"
 PAGES = "pages.json"
@@ -71,7 +72,7 @@ class Since:
         return self.book.path if self.book else None
 
     @property
-    def part_words(self) -> dict[StepNumber, Mapping[PartId, str]]:
+    def part_words(self) -> dict[StepNumber, Mapping[PartId, Text]]:
         """By step: a word for each part that a picture of it has to mark."""
         return {number: mark.parts for number, mark in self.marks.items() if mark.parts}
 

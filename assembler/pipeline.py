@@ -66,6 +66,7 @@ from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.publication import Planned, change_sheet, contact_sheet, fill_book
+from assembler.publishing.words import load_words
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.changes import changes_record
 from assembler.recut.recordable import fahrenheit_fault, slips
@@ -216,6 +217,7 @@ def write_project_book(
             tightening={joint.id: tightening_order(joint) for joint in project.joints},
             marks=since.part_words,
             issued=since.views,
+            words=load_words(project.folder.overrides),
         )
         with book_written_whole(
             folder, revision=named, version=__version__, digest=digest, is_issue=is_issue, figure_name=figure_name

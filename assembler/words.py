@@ -180,6 +180,11 @@ class Words:
         """The text of something said; what somebody else wrote stays as it is."""
         return text if isinstance(text, str) else self(text.code, **dict(text.values))
 
+    def under(self, table: str) -> dict[str, str]:
+        """Strings of one table, by their keys in it."""
+        above = f"{table}."
+        return {key.removeprefix(above): text for key, text in self._flat.items() if key.startswith(above)}
+
     def has(self, key: str) -> bool:
         """Whether the catalogue has a string of this key."""
         return key in self._flat

@@ -29,6 +29,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import View
+from assembler.words import say
 
 AROUND_MM = 3.2
 """Half width of the picture in lengths of the screw: the flange, the wall and the nearest corner."""
@@ -68,7 +69,7 @@ def cut_picture(studio: Studio, step: DrawnStep, axes: Sequence[Axis], number: i
     )
     file = f"step-{step.number}-cut-{number}.png"
     studio.save(faded(raster, px(5.0)), file)
-    return _finished(first, items, pieces, camera, buffers, file)
+    return _finished(step, axes[0], items, pieces, camera, buffers, file)
 
 
 def _across(first: Axis, axes: Sequence[Axis]) -> Floats:
@@ -131,7 +132,13 @@ def _cut_faces(buffers: Buffers, items: Sequence[Item], camera: Camera, offset: 
 
 
 def _finished(
-    first: Axis, items: Sequence[Item], pieces: Sequence[Hung], camera: Camera, buffers: Buffers, file: str
+    step: DrawnStep,
+    first: Axis,
+    items: Sequence[Item],
+    pieces: Sequence[Hung],
+    camera: Camera,
+    buffers: Buffers,
+    file: str,
 ) -> Picture:
     width, height = camera.width_px, camera.height_px
     labels: list[Label] = []
@@ -142,18 +149,18 @@ def _finished(
             continue
         spot = inner_spot((buffers.ids == number) & band)
         if spot is not None:
-            text = item.name if is_part else pieces[number - 1 - len(items)].kind
+            text = item.name if is_part else step.said(pieces[number - 1 - len(items)].kind)
             labels.append(Label(text=text, anchor=spot, heavy=is_part and item.role is Role.NEW, size_mm=SMALL_MM))
     unique = list({label.text: label for label in labels}.values())
     callouts = placed(unique, (px(24.0), 0.0, width - px(24.0), float(height)), width, height)
-    caption = f"{first.stack.joint} closed, cut through {first.bolt.id}"
+    caption = step.said("cut", joint=first.stack.joint, bolt=first.bolt.id)
     return Picture(
         file=file,
         width_px=width,
         height_px=height,
         overlay_svg=drawn(callouts) + overlay.caption((px(0.5), px(3.4)), caption, width, SMALL_MM),
         legend=tuple((item.name, item.name) for item in items),
-        alt=f"Joint {first.stack.joint} closed, cut open through bolt {first.bolt.id}: head, washers, nut in place.",
+        alt=say("alt.cut", joint=first.stack.joint, bolt=first.bolt.id),
         view=View(eye=camera.eye, up=camera.up, label_overlaps=overlaps(callouts, width, height)),
     )
 

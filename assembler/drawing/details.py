@@ -21,6 +21,7 @@ from assembler.drawing.style import SECTION_MM, pixels
 from assembler.figure.ids import BoltId, JointId, natural_key
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
+from assembler.words import say
 
 MOST_CUTS = 2
 
@@ -89,20 +90,20 @@ def _section(studio: Studio, step: DrawnStep, alike: Sequence[tuple[Axis, Flange
     axis, flanges = alike[0]
     joints = list(dict.fromkeys(str(one.stack.joint) for one, _ in alike))
     pairs = {(one.head_part, one.nut_part) for one, _ in alike}
-    names = ("flange, head", "flange, nut")
+    names = (step.said("flange_head"), step.said("flange_nut"))
     if len(pairs) == 1:
-        names = (f"flange of {axis.head_part}", f"flange of {axis.nut_part}")
-    svg, scale = stack_section(axis, flanges, ", ".join(joints), names)
+        names = (step.said("flange_of", part=axis.head_part), step.said("flange_of", part=axis.nut_part))
+    svg, scale = stack_section(step, axis, flanges, ", ".join(joints), names)
     width, height = pixels(SECTION_MM)
     file = f"step-{step.number}-bolt-{number}.png"
     studio.save(np.full((height, width, 3), 255, dtype=np.uint8), file)
-    bolts = ", ".join(one.bolt.id for one, _ in alike)
+    bolts = tuple(one.bolt.id for one, _ in alike)
     return Picture(
         file=file,
         width_px=width,
         height_px=height,
         overlay_svg=svg,
-        alt=f"Section through bolt {axis.bolt.id} at scale {scale}; the same for {bolts}.",
+        alt=say("alt.stack", bolt=axis.bolt.id, scale=scale, bolts=bolts),
     )
 
 

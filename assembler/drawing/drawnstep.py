@@ -16,6 +16,7 @@ from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Access, Hold, Move, Plan, Step, StepKind, Swing, View
 from assembler.figure.records import Spoken
+from assembler.words import Text, Words, built_in
 
 UPRIGHT: Vector = (0.0, 0.0, 1.0)
 """Up in the frame of the figure."""
@@ -33,11 +34,14 @@ class Notes:
         By step: words behind the references of parts that a re-cut changed.
     issued
         By step: its view in the book that the crew holds, which is kept while it serves.
+    words
+        The catalogue of words.
     """
 
     tightening: Mapping[JointId, Sequence[BoltId]] = field(default_factory=dict)
-    marks: Mapping[StepNumber, Mapping[PartId, str]] = field(default_factory=dict)
+    marks: Mapping[StepNumber, Mapping[PartId, Text]] = field(default_factory=dict)
     issued: Mapping[StepNumber, View] = field(default_factory=dict)
+    words: Words = field(default_factory=built_in)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,6 +71,8 @@ class DrawnStep:
         Words behind the references of its parts.
     solids
         All parts that may be seen.
+    words
+        Strings of the catalogue that stand in pictures, by code.
     """
 
     number: StepNumber
@@ -89,6 +95,11 @@ class DrawnStep:
     tightening: Mapping[JointId, tuple[BoltId, ...]]
     marks: Mapping[PartId, str]
     solids: tuple[Solid, ...]
+    words: Mapping[str, str]
+
+    def said(self, code: str, /, **gaps: object) -> str:
+        """A string of the pictures (`picture.<code>`), its gaps filled."""
+        return Words(self.words)(code, **gaps)
 
     @property
     def closed(self) -> tuple[Joint, ...]:
@@ -189,8 +200,9 @@ def _drawn(
         access=step.access,
         records=records,
         tightening={joint: tuple(notes.tightening[joint]) for joint in step.joints if joint in notes.tightening},
-        marks={part: word for part, word in notes.marks.get(step.number, {}).items() if part in seen},
+        marks={part: notes.words.text(mark) for part, mark in notes.marks.get(step.number, {}).items() if part in seen},
         solids=solids.of(seen),
+        words=notes.words.under("picture"),
     )
 
 

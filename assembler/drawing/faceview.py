@@ -40,6 +40,7 @@ from assembler.figure.joints import Joint
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import View
+from assembler.words import say
 
 Floats = NDArray[np.float64]
 
@@ -85,7 +86,11 @@ def face_picture(
     part = _shown_part(step, joint)
     normal = unit(joint.normal) * (1.0 if part == joint.parts[0] else -1.0)
     width, height = pixels(DETAIL_MM)
-    head = overlay.wrapped(f"{joint.id} on {part}, {_from_where(normal, step, eye)}", px(SMALL_MM), width - px(1.0))
+    head = overlay.wrapped(
+        step.said("face", joint=joint.id, part=part, seen=step.said(_from_where(normal, step, eye))),
+        px(SMALL_MM),
+        width - px(1.0),
+    )
     bonding = next((one for one in step.adhesive if one.joint == joint.id), None)
     bonded = joint.method.is_bonded
     rows = len(_foot(step, joint, None, None, order))
@@ -107,7 +112,7 @@ def face_picture(
         height_px=height,
         overlay_svg=overlay.shifted(over, (0.0, float(top))) + _lines(words[0], 0.0) + _lines(words[1], height - foot),
         legend=(),
-        alt=f"Joint {joint.id}: mating face of {part} seen square on, with {len(joint.bolts)} bolts.",
+        alt=say("alt.face", joint=joint.id, part=part, count=len(joint.bolts)),
         view=View(eye=face.camera.eye, up=face.camera.up, mating_visible=1.0, new_visible=1.0),
     )
 
@@ -207,18 +212,18 @@ def _foot(
     """What the marks mean, and the hold; a line each."""
     lines = []
     if joint.bolts:
-        lines.append("Numbers: order of tightening." if order is not None else "Numbers: bolts.")
+        lines.append(step.said("numbers_order" if order is not None else "numbers_bolts"))
     if not joint.method.is_bonded:
-        return [*lines, "Wide hatching: no adhesive."]
+        return [*lines, step.said("dry")]
     if beads is not None and bonding is not None and bonding.volume_ml > 0.0:
         size = max(round(2.0 * beads.bead_mm(bonding.volume_ml)) / 2.0, 0.5)
-        lines.append(f"Bead about {size:g} mm, {beads.length_mm / 1000.0:.1f} m long.")
+        lines.append(step.said("bead", size_mm=size, long_m=beads.length_mm / 1000.0))
     else:
-        lines.append("Bead of adhesive as drawn.")
+        lines.append(step.said("bead_drawn"))
     if not joint.bolts:
-        lines.append("Crosses: clamp or weigh down.")
+        lines.append(step.said("crosses"))
     if step.hold is not None and joint.id in step.hold.joints:
-        lines.append(f"Hold {_hours(step.hold.minutes)} before loading.")
+        lines.append(step.said("hold", time=_hours(step.hold.minutes)))
     return lines
 
 
@@ -242,15 +247,15 @@ LEVEL = 0.8
 
 
 def _from_where(normal: Floats, step: DrawnStep, eye: Vector | None) -> str:
-    """Where this picture is seen from, in words that need no front of the figure."""
+    """Code of the words that say where this picture is seen from; they need no front of the figure."""
     up = unit(step.up)
     height = float(normal @ up)
     if abs(height) >= LEVEL:
-        return "from above" if height > 0.0 else "from below"
+        return "from_above" if height > 0.0 else "from_below"
     if eye is None:
-        return "square on"
+        return "square_on"
     right, _, back = view_axes(eye, up)
     ahead, aside = float(normal @ back), float(normal @ right)
     if abs(ahead) >= abs(aside):
-        return "seen as in the main picture" if ahead > 0.0 else "from behind the main picture"
-    return "from the right of the main picture" if aside > 0.0 else "from the left of the main picture"
+        return "from_ahead" if ahead > 0.0 else "from_behind"
+    return "from_right" if aside > 0.0 else "from_left"

@@ -29,7 +29,7 @@ SIZE_MM = (26.0, 34.0)
 LEVEL_DEG = 10.0
 HIDDEN_SHARE = 0.35
 """Less than this of what is new in sight: the key figure is turned round."""
-BEHIND, WORDS_MM = "other side", 3.6
+WORDS_MM = 3.6
 BAND_MM = 4.6
 """Below the figure, for words."""
 ARROW_MM = 9.0
@@ -69,14 +69,14 @@ class Key:
         """White paper of its size, to be set into the picture, (h, w, 3)."""
         return np.full((self.height_px, self.width_px, 3), 255, dtype=np.uint8)
 
-    def marks(self, corner: Point) -> str:
-        """The key figure with frame and words, its upper left corner at `corner`."""
+    def marks(self, corner: Point, behind: str) -> str:
+        """The key figure with frame, its upper left corner at `corner`; `behind` says that it shows the other side."""
         tall, wide = self.height_px, self.width_px
         pieces = [overlay.image(self.file, corner, wide, tall)]
         pieces.append(overlay.rectangle(corner, wide, tall, "none", GREY, 0.13))
         if self.is_behind:
             at = (corner[0] + wide / 2.0, corner[1] + tall - px(1.4))
-            pieces.append(overlay.words(at, BEHIND, WORDS_MM, "middle"))
+            pieces.append(overlay.words(at, behind, WORDS_MM, "middle"))
         if self.up is not None:
             middle = (corner[0] + wide / 2.0, corner[1] + px(SIZE_MM[1]) / 2.0)
             tip = (middle[0] + self.up[0], middle[1] + self.up[1])

@@ -35,6 +35,7 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, View
+from assembler.words import Said, say
 
 Floats = NDArray[np.float64]
 
@@ -115,7 +116,7 @@ def cover_picture(studio: Studio) -> Picture:
     """The finished figure, written to `cover.png`."""
     scene = cover_scene(studio)
     items = tuple(in_full(studio, item) for item in scene.items)
-    return _plain(studio, replace(scene, items=items), "cover.png", "The finished figure.")
+    return _plain(studio, replace(scene, items=items), "cover.png", say("alt.cover"))
 
 
 def in_full(studio: Studio, item: Item) -> Item:
@@ -131,7 +132,7 @@ def cover_scene(studio: Studio) -> Scene:
 
 def exploded_overview(studio: Studio) -> Picture:
     """All parts apart with their references, written to `exploded.png`."""
-    return _referenced(studio, overview_scene(studio), "exploded.png", "All parts of the figure apart.")
+    return _referenced(studio, overview_scene(studio), "exploded.png", say("alt.overview"))
 
 
 def overview_scene(studio: Studio) -> Scene:
@@ -161,7 +162,7 @@ def _apart(middles: Floats, corners: Floats) -> Floats:
 
 def section_picture(studio: Studio, name: str, parts: Sequence[PartId]) -> Picture:
     """One section with references of its parts, written to `section-<id>.png`."""
-    words = f"Section {name}: {len(parts)} parts joined before transport."
+    words = say("alt.section", section=name, count=len(parts))
     items = studio.items(parts, Role.NEIGHBOUR)
     scene = _scene(studio, items, APART_VIEW_DEG, SECTION_VIEW_MM, REFERENCED, look_of)
     return _referenced(studio, scene, f"section-{name}.png", words, SECTION_LETTERS_MM)
@@ -170,7 +171,7 @@ def section_picture(studio: Studio, name: str, parts: Sequence[PartId]) -> Pictu
 def thumbnail(studio: Studio, part: PartId) -> Picture:
     """A small picture of one part, written to `part-<id>.png`."""
     scene = _scene(studio, studio.items([part], Role.NEIGHBOUR), APART_VIEW_DEG, THUMBNAIL_MM, 0.06, look_of)
-    return _plain(studio, scene, f"part-{part}.png", f"Part {part}.")
+    return _plain(studio, scene, f"part-{part}.png", say("alt.part", part=part))
 
 
 def _scene(
@@ -187,7 +188,7 @@ def _scene(
     return Scene(items=tuple(items), camera=framed(points, eye, UP, *pixels(size_mm), margin=margin), look=look)
 
 
-def _plain(studio: Studio, scene: Scene, file: str, alt: str) -> Picture:
+def _plain(studio: Studio, scene: Scene, file: str, alt: Said) -> Picture:
     camera = scene.camera
     buffers = studio.rasteriser.draw(scene.items, camera)
     studio.save(drawing(buffers, [scene.look(item) for item in scene.items], camera.mm_per_px), file)
@@ -200,7 +201,7 @@ def _plain(studio: Studio, scene: Scene, file: str, alt: str) -> Picture:
     )
 
 
-def _referenced(studio: Studio, scene: Scene, file: str, alt: str, letters_mm: float = REFERENCE_MM) -> Picture:
+def _referenced(studio: Studio, scene: Scene, file: str, alt: Said, letters_mm: float = REFERENCE_MM) -> Picture:
     """Items with the references of their parts in columns."""
     items, camera = scene.items, scene.camera
     width, height = camera.width_px, camera.height_px

@@ -35,6 +35,7 @@ from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, View
 from assembler.parallel import ordered_map
+from assembler.words import said_record
 
 _LIBRARIES = ("numpy", "scipy", "pyrender", "PyOpenGL", "pillow", "fast-simplification", "trimesh", "manifold3d")
 
@@ -195,7 +196,7 @@ class _Room:
     def keep(self, shown: Shown, made: Made) -> None:
         """Keep pictures."""
         files = [self._out_dir / picture.file for picture in made]
-        self._kept.keep_files(self._key(shown), [asdict(picture) for picture in made], files)
+        self._kept.keep_files(self._key(shown), [{**asdict(one), "alt": said_record(one.alt)} for one in made], files)
         self._kept.save()
 
     def shown_steps(self, notes: Notes) -> Iterator[ShownStep | StepDetails]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from assembler.drawing import overlay
 from assembler.drawing.camera import Point
+from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.explode import Axis
 from assembler.drawing.hardwaremodels import nominal_mm
 from assembler.drawing.style import BLACK, SECTION_MM, SMALL_MM, px
@@ -46,7 +47,7 @@ class Piece:
     half_mm: float
 
 
-def pieces_of(axis: Axis, flanges: Flanges, names: tuple[str, str]) -> tuple[Piece, ...]:
+def pieces_of(step: DrawnStep, axis: Axis, flanges: Flanges, names: tuple[str, str]) -> tuple[Piece, ...]:
     """Pieces in their order along the axis, head first; distances from the seat of the head.
 
     The bond line is what the grip of the stack has more than the flanges have together.
@@ -56,15 +57,23 @@ def pieces_of(axis: Axis, flanges: Flanges, names: tuple[str, str]) -> tuple[Pie
     wide = stack.washer_outer_mm / 2.0 if stack.washers else stack.head_outer_mm / 2.0
     plate = wide + SPARE_MM
     bond = max(stack.grip_mm - flanges.head_mm - flanges.nut_mm, 0.0)
-    washer, round_washer = f"washer {stack.washer}", stack.washer_outer_mm / 2.0
+    washer, round_washer = (
+        step.said("piece", kind=step.said("washer"), standard=stack.washer),
+        stack.washer_outer_mm / 2.0,
+    )
     exact = (flanges.head_mm, flanges.nut_mm) if flanges.is_measured else (None, None)
     row = [
         ("washer", washer, stack.washer_mm if stack.washers else 0.0, round_washer),
         ("flange", _sized(names[0], exact[0]), flanges.head_mm, plate),
-        ("bond line", _sized("bond line", bond), bond, plate),
+        ("bond line", _sized(step.said("bond_line"), bond), bond, plate),
         ("flange", _sized(names[1], exact[1]), flanges.nut_mm, plate),
         ("washer", washer, stack.washer_mm if stack.washers > 1 else 0.0, round_washer),
-        ("nut", f"nut {stack.nut}", stack.nut_mm if has_nut else 0.0, stack.nut_across_flats_mm / 2.0),
+        (
+            "nut",
+            step.said("piece", kind=step.said("nut"), standard=stack.nut),
+            stack.nut_mm if has_nut else 0.0,
+            stack.nut_across_flats_mm / 2.0,
+        ),
     ]
     head = f"{stack.screw} {stack.size} \u00d7 {stack.length_mm:g}"
     pieces = [Piece(kind="head", name=head, start_mm=-stack.head_mm, end_mm=0.0, half_mm=stack.head_outer_mm / 2.0)]
@@ -82,12 +91,14 @@ def _sized(name: str, thick_mm: float | None) -> str:
 
 
 def stack_section(
-    axis: Axis, flanges: Flanges, reference: str, names: tuple[str, str] = ("flange, head", "flange, nut")
+    step: DrawnStep, axis: Axis, flanges: Flanges, reference: str, names: tuple[str, str]
 ) -> tuple[str, str]:
-    """SVG of the section and its scale in words ('2 : 1'); the bolt stands upright, its head above.
+    """SVG of the section and its scale ('2 : 1'); the bolt stands upright, its head above.
 
     Parameters
     ----------
+    step
+        Whose words it takes.
     axis
         The bolt and its stack.
     flanges
@@ -98,7 +109,7 @@ def stack_section(
         What the flanges on the head side and on the nut side are called.
     """
     stack = axis.stack
-    pieces = pieces_of(axis, flanges, names)
+    pieces = pieces_of(step, axis, flanges, names)
     tip = max(stack.length_mm, pieces[-1].end_mm)
     long_mm, wide_mm = tip + stack.head_mm, 2.0 * max(piece.half_mm for piece in pieces)
     room_mm = SECTION_MM[1] - 2.0 * BEYOND_MM
@@ -109,10 +120,10 @@ def stack_section(
     draw = _Board(px(DIMENSIONS_MM + BODY_MM / 2.0), top, unit_px)
     svg = [_plates(draw, pieces, nominal_mm(stack), axis.bolt.hole_mm), _steel(draw, axis, pieces, tip)]
     words = f"{scale:g} : 1" if scale >= 1.0 else f"1 : {1.0 / scale:g}"
-    foot = [*overlay.wrapped(reference, px(SMALL_MM), px(SECTION_MM[0] - NAMES_MM)), f"{words} on A4, mm"]
+    foot = [*overlay.wrapped(reference, px(SMALL_MM), px(SECTION_MM[0] - NAMES_MM)), step.said("scale", scale=words)]
     foot_px = px(SECTION_MM[1] - NAME_ROW_MM * len(foot))
     svg.append(_names(draw, pieces, foot_px))
-    svg.append(_dimensions(draw, axis, pieces, px(SECTION_MM[1])))
+    svg.append(_dimensions(step, draw, axis, pieces, px(SECTION_MM[1])))
     for row, text in enumerate(foot):
         level = foot_px + px(NAME_ROW_MM * (row + 0.75))
         svg.append(overlay.words((px(NAMES_MM), level), text, SMALL_MM, bold=row < len(foot) - 1))
@@ -256,17 +267,18 @@ def _apart(wanted: Sequence[float], spacing: float, low: float, high: float) -> 
     return places
 
 
-def _dimensions(draw: _Board, axis: Axis, pieces: Sequence[Piece], bottom_px: float) -> str:
+def _dimensions(step: DrawnStep, draw: _Board, axis: Axis, pieces: Sequence[Piece], bottom_px: float) -> str:
     """Dimension lines on the left: the grip, the protrusion, the length."""
     stack = axis.stack
     wide = max(piece.half_mm for piece in pieces)
     base = draw.at(0.0, -wide)[0]
     grip_start = next(p.start_mm for p in pieces if p.kind == "flange")
-    rows: list[tuple[float, float, str]] = [(grip_start, grip_start + stack.grip_mm, f"grip {stack.grip_mm:.1f}")]
+    grip = step.said("grip", grip_mm=stack.grip_mm)
+    rows: list[tuple[float, float, str]] = [(grip_start, grip_start + stack.grip_mm, grip)]
     if stack.protrusion_mm > 0.0:
         start = stack.length_mm - stack.protrusion_mm
-        rows.append((start, stack.length_mm, f"protrusion {stack.protrusion_mm:.1f}"))
-    rows.append((0.0, stack.length_mm, f"length {stack.length_mm:g}"))
+        rows.append((start, stack.length_mm, step.said("protrusion", past_mm=stack.protrusion_mm)))
+    rows.append((0.0, stack.length_mm, step.said("length", length_mm=stack.length_mm)))
     svg = []
     for row, (start, end, words) in enumerate(rows):
         x = px(DIMENSIONS_MM - 1.4 - 4.9 * row)

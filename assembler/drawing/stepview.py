@@ -34,7 +34,8 @@ from assembler.drawing.viewpoints import Choice, mating_share
 from assembler.figure.ids import PartId
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import StepKind, View
-from assembler.figure.titles import Movement, closing_movement
+from assembler.figure.titles import closing_movement
+from assembler.words import Said, say
 
 MARGIN = (0.17, 0.05)
 """Free on the left and right for references, and above and below."""
@@ -42,14 +43,6 @@ CROWDED_MM, SEEN_WELL = 6.0, 0.6
 """References keep this far apart if another piece of their kind is seen nearly as well as the best."""
 FADE_MM = 9.0
 """Towards the border of the sheet the picture of a part of the figure turns white."""
-_WAYS = {
-    None: "moved back along its path",
-    Movement.LOWER: "above the place that it is lowered to",
-    Movement.SLANT: "drawn back up the slant that it is lowered along",
-    Movement.RAISE: "below the place that it is raised to",
-    Movement.SLIDE: "beside the place that it is moved to sideways",
-    Movement.TURN_IN: "drawn back along the straight way that ends with a turn",
-}
 WORDS_MM = 4.2
 """Height of letters: 8 pt where a page shows the picture at two thirds."""
 
@@ -115,9 +108,9 @@ def step_picture(studio: Studio, shown: ShownStep) -> Picture:
     file = f"step-{step.number}.png"
     studio.save(sheet.raster, file)
     over = hidden_hardware(shot) + axis_lines(shot) + motion.svg + drawn(callouts)
-    pieces = [overlay.shifted(over, sheet.shift_px), key.marks(sheet.key_px) if key else ""]
+    pieces = [overlay.shifted(over, sheet.shift_px), key.marks(sheet.key_px, step.said("other_side")) if key else ""]
     if turn:
-        pieces.append(_turned(turn, camera, sheet))
+        pieces.append(_turned(step, turn, camera, sheet))
     legend = [(label.text, label.text) for label in labels if not label.text.isdigit() or label.text in step.parts]
     return Picture(
         file=file,
@@ -128,6 +121,7 @@ def step_picture(studio: Studio, shown: ShownStep) -> Picture:
         alt=_alt(step),
         view=_view(stage, choice, shot, overlaps(callouts, width, height)),
         corner_px=(-sheet.shift_px[0], -sheet.shift_px[1]),
+        is_turn_told=turn is not None,
     )
 
 
@@ -153,7 +147,7 @@ def _arrow_box(motion: Marks) -> list[Box]:
     return [(float(low[0]), float(low[1]), float(high[0]), float(high[1]))]
 
 
-def _turned(turn: Turn, camera: Camera, sheet: Composition) -> str:
+def _turned(step: DrawnStep, turn: Turn, camera: Camera, sheet: Composition) -> str:
     """Mark and words below the picture."""
     corner = (0.0, float(sheet.foot_px))
     left = px(MARK_MM[0] + 1.0)
@@ -163,7 +157,7 @@ def _turned(turn: Turn, camera: Camera, sheet: Composition) -> str:
         overlay.words((left, top + px(WORDS_MM * 1.3 * row)), line, WORDS_MM, bold=True)
         for row, line in enumerate(lines)
     ]
-    return up_mark(turn, camera, corner) + "".join(rows)
+    return up_mark(step, turn, camera, corner) + "".join(rows)
 
 
 def _view(stage: Stage, choice: Choice, shot: Shot, faults: int) -> View:
@@ -273,13 +267,12 @@ def _hardware_spot(shot: Shot, kind: Kind, used: Sequence[Point]) -> Point | Non
     return (float(where[best, 0]), float(where[best, 1]))
 
 
-def _alt(step: DrawnStep) -> str:
-    new = ", ".join(step.moves)
+def _alt(step: DrawnStep) -> Said:
     if not step.moves or step.kind is StepKind.TURN:
-        return f"Step {step.number}: {step.title!s}."
+        return say("alt.turn", number=step.number, title=step.title)
     if not step.onto:
-        return f"Step {step.number}: {new} stands alone on the bench."
+        return say("alt.alone", number=step.number, parts=step.moves)
     if step.kind is StepKind.OPEN:
-        return f"Step {step.number}: {new} shown where it is taken out to, with an arrow that leads there."
-    way = _WAYS[closing_movement(step)]
-    return f"Step {step.number}: {new} shown apart from what stands, {way}, with bolts on their axes."
+        return say("alt.open", number=step.number, parts=step.moves)
+    way = say(f"alt.way.{closing_movement(step) or 'none'}")
+    return say("alt.step", number=step.number, parts=step.moves, way=way)

@@ -63,17 +63,19 @@ def turn_of(step: DrawnStep, boxes: Mapping[PartId, Floats]) -> Turn | None:
         return None
     lying = _lying(lies, step, boxes)
     if turned >= SAME_DEG:
-        return Turn(words=f"Work turned by {turned:.0f}\u00b0: {lying}.", up=step.up, was_up=was_up, turned_deg=turned)
-    return Turn(words=f"Work stays turned: {lying}.", up=step.up, was_up=was_up, turned_deg=turned)
+        return Turn(
+            words=step.said("turned", turned_deg=turned, lying=lying), up=step.up, was_up=was_up, turned_deg=turned
+        )
+    return Turn(words=step.said("stays_turned", lying=lying), up=step.up, was_up=was_up, turned_deg=turned)
 
 
 def _lying(lies_deg: float, step: DrawnStep, boxes: Mapping[PartId, Floats]) -> str:
     if lies_deg < SAME_DEG:
-        return "it stands upright"
+        return step.said("upright")
     if lies_deg > 180.0 - SAME_DEG:
-        return "it stands upside down"
+        return step.said("upside_down")
     top = _topmost(step, boxes)
-    return f"it lies, {top} on top" if top else "it lies"
+    return step.said("lies_top", part=top) if top else step.said("lies")
 
 
 def _topmost(step: DrawnStep, boxes: Mapping[PartId, Floats]) -> PartId | None:
@@ -88,11 +90,13 @@ def angle_deg(first: Vector, second: Vector) -> float:
     return float(np.degrees(np.arccos(np.clip(unit(first) @ unit(second), -1.0, 1.0))))
 
 
-def up_mark(turn: Turn, camera: Camera, corner: Point) -> str:
+def up_mark(step: DrawnStep, turn: Turn, camera: Camera, corner: Point) -> str:
     """Arrow that points up from a ground line, in a box of `MARK_MM`; where the work was just turned, also from where.
 
     Parameters
     ----------
+    step
+        What is done.
     turn
         How the work lies.
     camera
@@ -116,7 +120,9 @@ def up_mark(turn: Turn, camera: Camera, corner: Point) -> str:
         pieces.append(overlay.arrow_head(end, (float(old[0]) / flat, -float(old[1]) / flat), 2.4, GREY))
         is_right = old[0] >= 0.0
         beside = end[0] + px(0.8 if is_right else -0.8)
-        pieces.append(overlay.words((beside, end[1] + px(1.2)), "was up", 3.6, "start" if is_right else "end", GREY))
+        pieces.append(
+            overlay.words((beside, end[1] + px(1.2)), step.said("was_up"), 3.6, "start" if is_right else "end", GREY)
+        )
     pieces.append(overlay.arrow(foot, tip, 0.7, 4.2))
-    pieces.append(overlay.words((tip[0], tip[1] - px(0.8)), "UP", 4.2, "middle", BLACK, bold=True))
+    pieces.append(overlay.words((tip[0], tip[1] - px(0.8)), step.said("up"), 4.2, "middle", BLACK, bold=True))
     return "".join(pieces)

@@ -7,6 +7,7 @@ from typing import Annotated
 
 from assembler.figure.ids import BoltId, JointId
 from assembler.figure.records import NOT_NEGATIVE, UNWRITTEN, Spoken, digits, key
+from assembler.words import Said, say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,16 +77,16 @@ class Stack:
     head_outer_mm: Annotated[float, UNWRITTEN] = 0.0
 
     @property
-    def tool(self) -> str:
+    def tool(self) -> Said:
         """Tool on the head side, with its size."""
         if self.key_mm:
-            return f"hexagon key {self.key_mm:g} mm"
-        return f"socket {self.across_flats_mm:g} mm"
+            return say("tool.hexagon_key", size_mm=self.key_mm)
+        return say("tool.socket", size_mm=self.across_flats_mm)
 
     @property
-    def nut_tool(self) -> str:
+    def nut_tool(self) -> Said:
         """Tool on an open nut."""
-        return f"open-end spanner {self.nut_across_flats_mm:g} mm"
+        return say("tool.spanner", size_mm=self.nut_across_flats_mm)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

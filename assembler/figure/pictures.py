@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from assembler.figure.ids import PartId, SectionId, StepNumber
 from assembler.figure.plan import View
+from assembler.figure.records import Spoken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -30,6 +31,8 @@ class Picture:
         How it was taken and what it shows.
     corner_px
         Its left upper corner in the frame of its camera, whose empty borders are cut away.
+    is_turn_told
+        Whether words in it say how the work lies or was turned.
     """
 
     file: str
@@ -37,9 +40,10 @@ class Picture:
     height_px: int
     overlay_svg: str = ""
     legend: tuple[tuple[str, str], ...] = ()
-    alt: str = ""
+    alt: Spoken = ""
     view: View = View()
     corner_px: tuple[float, float] = (0.0, 0.0)
+    is_turn_told: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -171,17 +171,17 @@ class Hands:
 
     def _record(self, verdict: Verdict) -> dict[str, Any]:
         access = verdict.access
-        ways = {"head": said_record(access.head), "nut": said_record(access.nut)}
+        said = {name: said_record(getattr(access, name)) for name in ("tool", "head", "nut")}
         return {
             **asdict(verdict),
-            "access": {**asdict(access), **ways},
+            "access": {**asdict(access), **said},
             "in_the_way": list(self.scene.names(verdict.in_the_way)),
         }
 
     def _verdict_of(self, record: Mapping[str, Any]) -> Verdict:
         access = record["access"]
         return Verdict(
-            access=Access(**{**access, "head": said_of(access["head"]), "nut": said_of(access["nut"])}),
+            access=Access(**{**access, **{name: said_of(access[name]) for name in ("tool", "head", "nut")}}),
             missing=record["missing"],
             in_the_way=self.scene.set_of(record["in_the_way"]),
             is_shut=record["is_shut"],
@@ -200,7 +200,7 @@ class Hands:
         stack = self.scene.stacks.get(bolt.id)
         nut_end = ends[1 - head]
         is_nut_open = nut_end.kind is Seat.OPEN
-        missing, in_the_way, tool = "", 0, stack.tool if stack else "tool"
+        missing, in_the_way, tool = "", 0, stack.tool if stack else say("tool.any")
         reaches = [self._held(ends[head], head, "head", stack, standing, floor)]
         if is_nut_open:
             reaches.append(self._held(nut_end, 1 - head, "nut", stack, standing, floor))

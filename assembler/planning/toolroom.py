@@ -19,6 +19,7 @@ from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.boltends import End
 from assembler.planning.scene import PartSet, Scene, members
+from assembler.words import Said, say
 
 RATCHET_MM = 30.0
 """Room for the ratchet on the socket (common practice, no source)."""
@@ -76,11 +77,11 @@ class Tools:
         self._solids = [mesh_digest(mesh) for mesh in scene.meshes]
         self._sets: dict[tuple[BoltId, int, str], tuple[PartSet, ...]] = {}
 
-    def obstacles(self, end: End, which: int, role: str, stack: Stack, standing: PartSet) -> tuple[PartSet, str]:
+    def obstacles(self, end: End, which: int, role: str, stack: Stack, standing: PartSet) -> tuple[PartSet, Said]:
         """Parts that every tool would meet (none: a tool fits), and the tool."""
         straight = self._tool_set(end, which, f"{role} straight", stack)
         if not straight[0] & standing:
-            return 0, stack.tool if role == "head" else f"socket {stack.nut_across_flats_mm:g} mm"
+            return 0, stack.tool if role == "head" else say("tool.socket", size_mm=stack.nut_across_flats_mm)
         if role == "head" and stack.key_mm:
             return straight[0] & standing, stack.tool
         place = self._tool_set(end, which, f"{role} place", stack)[0] & standing
@@ -91,7 +92,7 @@ class Tools:
         free = [not turn & standing for turn in turns]
         # A held spanner needs one free position, a turning one two neighbours: 30 degrees, the spanner flipped.
         fits = any(free) if role == "nut" else any(a and b for a, b in zip(free, free[1:] + free[:1], strict=True))
-        return (0 if fits else straight[0] & standing), f"open-end spanner {flats:g} mm"
+        return (0 if fits else straight[0] & standing), say("tool.spanner", size_mm=flats)
 
     def held_beyond_bore(self, end: End, which: int, role: str, stack: Stack, standing: PartSet) -> Vector | None:
         """Where a hand holds the tool on an end that lies in a bore; None where it lies in none, or no tool goes in."""

@@ -21,7 +21,7 @@ from assembler.figure.ids import PartId
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.tolerances import Tolerances
 from assembler.planning.recount import recount
-from assembler.words import say
+from assembler.words import said_of, say
 
 NEAR_STEP_MM = 2.0
 NEAR_MM = 40.0
@@ -268,7 +268,7 @@ class Replay:
         standing = [part for part in (*step["moves"], *step["onto"]) if self.bodies.has(part)]
         found = []
         for access in step["access"]:
-            if not access["ok"] or _tool_radius(access["tool"]) is None or not self.bodies.has(access["head_part"]):
+            if not access["ok"] or self._tool_radius(access) is None or not self.bodies.has(access["head_part"]):
                 continue
             for part in standing:
                 depth = self._tool_depth(bolts[access["bolt"]], access, part)
@@ -288,7 +288,7 @@ class Replay:
         return None if depth is None else float(depth)
 
     def _measured_depth(self, bolt: Mapping[str, Any], access: Mapping[str, Any], part: str) -> float | None:
-        radius = _tool_radius(access["tool"])
+        radius = self._tool_radius(access)
         if radius is None:
             return None
         rod = _tool_on(bolt, access, self._seat_mm(bolt, access), radius)
@@ -301,6 +301,12 @@ class Replay:
             return None
         volume, depth = _overlap(rod, body)
         return depth if volume > SMALLEST_MM3 and depth > TOOL_DEPTH_MM else None
+
+    def _tool_radius(self, access: Mapping[str, Any]) -> float | None:
+        """Radius of a tool, 1.45 times the width across flats, 1.2 times that of a key; None for spanners."""
+        said = self.plan["sayings"][access["tool"]]
+        share = {"tool.socket": 1.45, "tool.hexagon_key": 1.2}.get(said["code"])
+        return None if share is None else share * float(said["values"]["size_mm"]) / 2.0
 
     def _seat_mm(self, bolt: Mapping[str, Any], access: Mapping[str, Any]) -> float:
         """Where along its axis the head of a bolt sits, from the bond plane outwards, remembered for this solid."""
@@ -320,7 +326,7 @@ class Replay:
                 say(
                     "finding.tool-refuted",
                     step=step["number"],
-                    tool=access["tool"],
+                    tool=said_of(self.plan["sayings"][access["tool"]]),
                     bolt=access["bolt"],
                     part=part,
                     depth_mm=depth_mm,
@@ -387,16 +393,6 @@ def _overlap(first: Manifold, second: Manifold) -> tuple[float, float]:
     common = first ^ second
     volume, area = float(common.volume()), float(common.surface_area())
     return volume, 2.0 * volume / area if area > 0 else 0.0
-
-
-def _tool_radius(tool: str) -> float | None:
-    """Radius of the tool named ('socket 13 mm'), 1.45 times the width across flats; None for spanners."""
-    words = tool.split()
-    if tool.startswith("socket"):
-        return 1.45 * float(words[-2]) / 2.0
-    if tool.startswith("hexagon key"):
-        return 1.2 * float(words[-2]) / 2.0
-    return None
 
 
 def _outward(bolt: Mapping[str, Any], access: Mapping[str, Any]) -> tuple[np.ndarray, np.ndarray]:

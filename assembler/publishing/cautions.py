@@ -111,8 +111,8 @@ def top_mm(source: Source, step: Step) -> float:
 def tool_rows(source: Source) -> tuple[Pair, ...]:
     """Tools with their sizes, as the hardware asks for them."""
     words = source.words
-    heads = _sizes(stack.tool for stack in source.stacks)
-    nuts = _sizes(stack.nut_tool for stack in source.stacks if stack.nut)
+    heads = _sizes(words.text(stack.tool) for stack in source.stacks)
+    nuts = _sizes(words.text(stack.nut_tool) for stack in source.stacks if stack.nut)
     rows = [(words("tools.head"), ", ".join(heads)), (words("tools.nut"), ", ".join(nuts))]
     rows = [(label, value) for label, value in rows if value]
     torques = [stack.torque_nm for stack in source.stacks if stack.torque_nm > 0]

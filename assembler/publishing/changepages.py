@@ -225,7 +225,7 @@ def _boxes(
     shown = [part for part in parts if part in pictures]
     if len(shown) > PICTURES:
         return ()
-    boxes = (picture_box(pictures[part], words(caption, part=part)) for part in shown)
+    boxes = (picture_box(pictures[part], words, words(caption, part=part)) for part in shown)
     return tuple(box for box in boxes if box is not None)
 
 

@@ -63,7 +63,7 @@ def cover_page(source: Source) -> CoverPage:
         (words("cover.contact"), settings.shop_contact),
     ]
     return CoverPage(
-        picture=picture_box(source.pictures.cover),
+        picture=picture_box(source.pictures.cover, words),
         verdict=words.count(f"cover.verdict.{worst}", counts[worst])
         if worst is not Level.NOTE
         else words("cover.verdict.none"),
@@ -210,7 +210,7 @@ def _pictures(source: Source, finding: Finding) -> tuple[PictureBox, ...]:
     parts = [part.id for part in source.plan.parts if part.id in names | pairs]
     if len(parts) > PICTURES:
         return ()
-    boxes = (picture_box(source.pictures.thumbnails.get(name)) for name in sorted(parts, key=natural_key))
+    boxes = (picture_box(source.pictures.thumbnails.get(name), source.words) for name in sorted(parts, key=natural_key))
     return tuple(box for box in boxes if box is not None)
 
 
@@ -241,7 +241,7 @@ def part_row(source: Source, part: Part) -> PartRow:
         section=_section_of(source, part),
         step=step.number if step else "",
         step_anchor=step_anchor(step.number) if step else "",
-        thumbnail=picture_box(source.pictures.thumbnails.get(part.id)),
+        thumbnail=picture_box(source.pictures.thumbnails.get(part.id), source.words),
     )
 
 
@@ -287,7 +287,7 @@ def parts_page(source: Source) -> PartsPage:
     return PartsPage(
         rows=tuple(part_row(source, part) for part in parts),
         total_mass=source.units.mass(sum(part.mass_kg for part in parts)),
-        overview=picture_box(source.pictures.overview),
+        overview=picture_box(source.pictures.overview, source.words),
         sections=tuple(
             SectionRow(
                 id=section.id,
@@ -298,7 +298,7 @@ def parts_page(source: Source) -> PartsPage:
                     (words("parts.head.crate"), ""),
                 ),
                 road=_on_the_road(source, section),
-                picture=picture_box(source.pictures.sections.get(section.id)),
+                picture=picture_box(source.pictures.sections.get(section.id), source.words),
             )
             for section in plan.sections
         ),

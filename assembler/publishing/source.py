@@ -133,7 +133,7 @@ def step_anchor(number: str) -> str:
     return f"step-{number}"
 
 
-def picture_box(picture: Picture | None, caption: str = "") -> PictureBox | None:
+def picture_box(picture: Picture | None, words: Words, caption: str = "") -> PictureBox | None:
     """A picture as the page takes it; None stays None."""
     if picture is None:
         return None
@@ -142,7 +142,7 @@ def picture_box(picture: Picture | None, caption: str = "") -> PictureBox | None
         width_px=picture.width_px,
         height_px=picture.height_px,
         overlay_svg=picture.overlay_svg,
-        alt=picture.alt,
+        alt=words.text(picture.alt),
         caption=caption,
     )
 

@@ -14,7 +14,7 @@ from assembler.engineering.tightening import STRUCTURE_N, rounded_down_nm
 from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding, HardwareLine
 from assembler.figure.ids import JointId, StepNumber, natural_key
-from assembler.figure.joints import Place
+from assembler.figure.joints import Place, Seat
 from assembler.figure.plan import Access, Lift, LiftedBy, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import step_cautions
@@ -50,10 +50,6 @@ TABS = 10
 """Tabs come in tens."""
 _NUMBER = re.compile(r"(\d+)(.*)")
 _TIMES = f"{quantities.NO_BREAK}x{quantities.NO_BREAK}"
-CAPTIVE = "captive"
-"""How the words for a nut that needs no spanner begin (`Access.nut`)."""
-TURNED_WORD = "turned"
-"""A picture whose own words have this says itself that the view has turned."""
 TURNED_DEG = 5.0
 """A view turned by less than this needs no words."""
 
@@ -231,7 +227,7 @@ def _lift_value(source: Source, lift: Lift) -> str:
 
 def _main_picture(source: Source, step: Step) -> PictureBox | None:
     pictures = source.pictures.steps.get(step.number, ())
-    return picture_box(pictures[0]) if pictures else None
+    return picture_box(pictures[0], source.words) if pictures else None
 
 
 def close_ups_of(source: Source, number: StepNumber) -> list[PictureBox]:
@@ -239,12 +235,12 @@ def close_ups_of(source: Source, number: StepNumber) -> list[PictureBox]:
     pictures = source.pictures.steps.get(number, ())[1:]
     faces = [row for row in pictures if row.width_px <= row.height_px]
     others = [row for row in pictures if row.width_px > row.height_px]
-    return [box for row in (*faces, *others) if (box := picture_box(row))]
+    return [box for row in (*faces, *others) if (box := picture_box(row, source.words))]
 
 
 def _view_note(source: Source, step: Step) -> str:
     pictures = source.pictures.steps.get(step.number, ())
-    if not pictures or abs(pictures[0].view.turned_deg) < TURNED_DEG or TURNED_WORD in pictures[0].overlay_svg:
+    if not pictures or abs(pictures[0].view.turned_deg) < TURNED_DEG or pictures[0].is_turn_told:
         return ""
     return source.words("step.view_turned", angle=f"{abs(pictures[0].view.turned_deg):.0f}°")
 
@@ -360,11 +356,17 @@ def _round(source: Source, share: float, torques: Sequence[float]) -> str:
 
 def _access_rows(source: Source, step: Step) -> tuple[AccessRow, ...]:
     """Bolts reached alike share a line, with the range of the distances; the order is that of their first bolts."""
-    nut_tools = {row.bolt: row.nut_tool if row.nut else "" for row in step.stacks}
+    nut_tools = {row.bolt: source.words.text(row.nut_tool) if row.nut else "" for row in step.stacks}
     groups: dict[tuple[object, ...], list[Access]] = {}
     text = source.words.text
     for row in sorted(step.access, key=lambda row: natural_key(row.bolt)):
-        key = (row.tool, nut_tools.get(row.bolt), pattern(text(row.head)), pattern(text(row.nut)), row.is_reachable)
+        key = (
+            text(row.tool),
+            nut_tools.get(row.bolt),
+            pattern(text(row.head)),
+            pattern(text(row.nut)),
+            row.is_reachable,
+        )
         groups.setdefault(key, []).append(row)
     return tuple(_access_row(source, rows, nut_tools.get(rows[0].bolt, "")) for rows in groups.values())
 
@@ -374,7 +376,7 @@ def _access_row(source: Source, rows: Sequence[Access], nut_tool: str) -> Access
     reach = max(row.reach_mm for row in rows)
     nut_parts = words.listed(sorted({row.nut_part for row in rows}, key=natural_key))
     nut_way = merged([words.text(row.nut) for row in rows])
-    is_held = bool(nut_tool) and not nut_way.startswith(CAPTIVE)
+    is_held = bool(nut_tool) and not _is_captive(source, rows[0])
     return AccessRow(
         bolts=ranges(row.bolt for row in rows),
         head=words(
@@ -389,6 +391,12 @@ def _access_row(source: Source, rows: Sequence[Access], nut_tool: str) -> Access
         reach=source.units.length(reach) if reach > 0 else "",
         is_reachable=rows[0].is_reachable,
     )
+
+
+def _is_captive(source: Source, row: Access) -> bool:
+    """Whether the nut of a bolt sits in its part and needs no spanner."""
+    seats = next(bolt.seats for joint in source.plan.joints for bolt in joint.bolts if bolt.id == row.bolt)
+    return seats[1 - row.head_end] is Seat.CAPTIVE
 
 
 def _glue(source: Source, step: Step) -> GlueCard | None:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from assembler.figure.ids import PartId, StepNumber
 from assembler.recut.changes import Changes, Fate, PagePlace, PartFate, StepChange
-from assembler.words import Text
+from assembler.words import Text, say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,17 +34,17 @@ class StepMark:
     revision: str
     words: tuple[Text, ...]
     places: tuple[PagePlace, ...]
-    parts: Mapping[PartId, str]
+    parts: Mapping[PartId, Text]
 
 
 _PART_WORDS = {
-    PartFate.MOVED: "moved",
-    PartFate.RESHAPED: "cut again",
-    PartFate.SPLIT: "new",
-    PartFate.MERGED: "new",
-    PartFate.NEW: "new",
-    PartFate.SWAPPED: "exchanged",
-    PartFate.RESPECIFIED: "made anew",
+    PartFate.MOVED: say("mark.moved"),
+    PartFate.RESHAPED: say("mark.cut_again"),
+    PartFate.SPLIT: say("mark.new"),
+    PartFate.MERGED: say("mark.new"),
+    PartFate.NEW: say("mark.new"),
+    PartFate.SWAPPED: say("mark.exchanged"),
+    PartFate.RESPECIFIED: say("mark.made_anew"),
 }
 
 
@@ -79,7 +79,7 @@ def _change_of(changes: Changes, number: StepNumber) -> StepChange | None:
     return next((one for one in changes.steps if one.number == number and one.fate is not Fate.GONE), None)
 
 
-def _part_words(changes: Changes) -> dict[PartId, str]:
+def _part_words(changes: Changes) -> dict[PartId, Text]:
     return {
         part: _PART_WORDS[change.fate]
         for change in changes.parts
