@@ -92,6 +92,11 @@ def both(names: Iterable[str | Said]) -> Text:
     return say("list.last", first=items[:-1], last=items[-1])
 
 
+def counted(code: str, count: int, /, **values: Value) -> Said:
+    """The saying for one or for many (`<code>.one`, `<code>.many`), with the gap `count`."""
+    return say(f"{code}.{'one' if count == 1 else 'many'}", count=count, **values)
+
+
 def said_record(said: Text) -> dict[str, Any] | str:
     """Code and values as plain values, ready for JSON; a text as it is."""
     if isinstance(said, str):

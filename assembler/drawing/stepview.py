@@ -214,9 +214,9 @@ class Kind:
 def _hardware_kinds(step: DrawnStep) -> list[Kind]:
     """Items of hardware of a step, each designation once: screws, washers, nuts."""
     order = {"screw": 0, "washer": 1, "nut": 2}
-    seen = {(order.get(line.kind, 3), line.item): line for line in step.hardware}
+    seen = {(order.get(line.kind, 3), str(line.item)): line for line in step.hardware}
     return [
-        Kind(reference=str(number), name=line.item, kind=line.kind, size=line.size, length_mm=line.length_mm)
+        Kind(reference=str(number), name=str(line.item), kind=line.kind, size=line.size, length_mm=line.length_mm)
         for number, (_, line) in enumerate(sorted(seen.items(), key=lambda pair: pair[0]), start=1)
     ]
 

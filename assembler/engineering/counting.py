@@ -12,35 +12,37 @@ from collections.abc import Iterable, Sequence
 from assembler.figure.hardware import BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.settings import HardwareChoice
+from assembler.words import Said, Text, say
 
-_NAMES = {
-    "ISO 4014": "Hexagon head bolt",
-    "ISO 4017": "Hexagon head screw",
-    "ISO 4762": "Hexagon socket head screw",
-    "ISO 7380-1": "Hexagon socket button head screw",
-    "ISO 4032": "Hexagon nut",
-    "ISO 7040": "Prevailing torque hexagon nut",
-    "ISO 7089": "Plain washer",
-    "ISO 7093-1": "Plain washer, large",
-}
 _KINDS = ("screw", "washer", "nut")
 
 
-def screw_designation(stack: Stack, choice: HardwareChoice) -> str:
+def screw_designation(stack: Stack, choice: HardwareChoice) -> Said:
     """'Hexagon head screw ISO 4017 - M8 x 35 - 8.8'."""
-    return f"{_NAMES[stack.screw]} {stack.screw} - {stack.size} x {stack.length_mm:g} - {choice.property_class}"
+    return say(
+        "item.screw",
+        name=say(f"item.name.{stack.screw}"),
+        standard=stack.screw,
+        size=stack.size,
+        length_mm=stack.length_mm,
+        grade=choice.property_class,
+    )
 
 
-def nut_designation(stack: Stack, choice: HardwareChoice) -> str:
+def nut_designation(stack: Stack, choice: HardwareChoice) -> Said:
     """'Hexagon nut ISO 4032 - M8 - 8'; the class that goes with the screw's."""
     grade = choice.property_class.split(".")[0] if "." in choice.property_class else choice.property_class
-    return f"{_NAMES[stack.nut]} {stack.nut} - {stack.size} - {grade}"
+    return _piece(stack.nut, stack.size, grade)
 
 
-def washer_designation(stack: Stack, choice: HardwareChoice) -> str:
+def washer_designation(stack: Stack, choice: HardwareChoice) -> Said:
     """'Plain washer ISO 7089 - M8 - 200 HV', of the steel group of the screw if stainless."""
     grade = choice.property_class.split("-")[0] if "-" in choice.property_class else "200 HV"
-    return f"{_NAMES[stack.washer]} {stack.washer} - {stack.size} - {grade}"
+    return _piece(stack.washer, stack.size, grade)
+
+
+def _piece(standard: str, size: str, grade: str) -> Said:
+    return say("item.piece", name=say(f"item.name.{standard}"), standard=standard, size=size, grade=grade)
 
 
 def hardware_lines(stacks: Iterable[Stack], choice: HardwareChoice) -> tuple[HardwareLine, ...]:
@@ -58,7 +60,7 @@ def hardware_lines(stacks: Iterable[Stack], choice: HardwareChoice) -> tuple[Har
     tuple
         By joint, then screws, washers, nuts, then size and length.
     """
-    count: Counter[tuple[JointId, str, str, str, float, float]] = Counter()
+    count: Counter[tuple[JointId, str, Text, str, float, float]] = Counter()
     for stack in stacks:
         screw = screw_designation(stack, choice)
         count[(stack.joint, "screw", screw, stack.size, stack.length_mm, stack.torque_nm)] += 1
@@ -82,7 +84,7 @@ def totals(lines: Iterable[HardwareLine]) -> tuple[HardwareLine, ...]:
     lines
         From `hardware_lines`, of all joints or of some.
     """
-    count: Counter[tuple[str, str, str, float]] = Counter()
+    count: Counter[tuple[str, Text, str, float]] = Counter()
     for line in lines:
         count[(line.kind, line.item, line.size, line.length_mm)] += line.count
     summed = (
@@ -121,4 +123,4 @@ def buy_lines(lines: Sequence[HardwareLine], choice: HardwareChoice) -> tuple[Bu
 
 def _line_key(line: HardwareLine) -> tuple[object, ...]:
     kind, size = _KINDS.index(line.kind), natural_key(line.size)
-    return (natural_key(line.joint), kind, size, line.length_mm, line.item, line.torque_nm)
+    return (natural_key(line.joint), kind, size, line.length_mm, str(line.item), line.torque_nm)

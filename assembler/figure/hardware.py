@@ -110,7 +110,7 @@ class HardwareLine:
     """
 
     joint: JointId
-    item: str
+    item: Spoken
     kind: str
     size: str
     length_mm: Annotated[float, NOT_NEGATIVE]
@@ -130,7 +130,7 @@ class BuyLine:
         Pieces in the figure, spares by the stated rule, packs to buy, pieces in a pack.
     """
 
-    item: str
+    item: Spoken
     kind: str
     count: int
     spares: int

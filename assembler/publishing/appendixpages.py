@@ -20,6 +20,7 @@ from assembler.publishing.pages import (
     Worksheet,
 )
 from assembler.publishing.source import Source
+from assembler.words import Text
 
 
 def appendix_page(source: Source, close_ups: tuple[CloseUp, ...]) -> AppendixPage:
@@ -42,10 +43,10 @@ def total_rows(source: Source) -> tuple[TotalRow, ...]:
     in_steps = _counted(line for step in source.plan.steps for line in step.hardware)
     in_bags = _counted(source.hardware)
     in_list = Counter({row.item: row.count for row in source.buy})
-    items = sorted({*in_steps, *in_bags, *in_list}, key=natural_key)
+    items = sorted({*in_steps, *in_bags, *in_list}, key=lambda item: natural_key(str(item)))
     return tuple(
         TotalRow(
-            item=item,
+            item=source.words.text(item),
             in_steps=str(in_steps[item]),
             in_bags=str(in_bags[item]),
             in_list=str(in_list[item]),
@@ -55,8 +56,8 @@ def total_rows(source: Source) -> tuple[TotalRow, ...]:
     )
 
 
-def _counted(lines: Iterable[HardwareLine]) -> Counter[str]:
-    counts: Counter[str] = Counter()
+def _counted(lines: Iterable[HardwareLine]) -> Counter[Text]:
+    counts: Counter[Text] = Counter()
     for line in lines:
         counts[line.item] += line.count
     return counts

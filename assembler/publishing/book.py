@@ -258,7 +258,7 @@ def write_besides(
         If a picture is missing, or a file cannot be written.
     """
     write_whole(out_dir / "plan.json", plan_json(source.plan))
-    write_whole(out_dir / "hardware.csv", hardware_csv(source.hardware, source.buy))
+    write_whole(out_dir / "hardware.csv", hardware_csv(source.words, source.hardware, source.buy))
     write_whole(out_dir / "hardware.xlsx", hardware_xlsx(source.hardware, source.buy, source.words))
     if earlier.changes is not None:
         write_change_sheet(

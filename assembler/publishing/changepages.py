@@ -265,11 +265,13 @@ def _same(changes: Changes) -> dict[str, str]:
 
 
 def _pieces(rows: Iterable[SupplyChange], words: Words) -> tuple[AmountRow, ...]:
-    return tuple(AmountRow(amount=words("changes.pieces", count=f"{row.amount:g}"), item=row.item) for row in rows)
+    return tuple(
+        AmountRow(amount=words("changes.pieces", count=f"{row.amount:g}"), item=words.text(row.item)) for row in rows
+    )
 
 
 def _doses(rows: Iterable[SupplyChange], words: Words) -> tuple[AmountRow, ...]:
-    return tuple(AmountRow(amount=quantities.volume(row.amount), item=row.item) for row in rows)
+    return tuple(AmountRow(amount=quantities.volume(row.amount), item=words.text(row.item)) for row in rows)
 
 
 def _label_rows(changes: Changes, words: Words) -> tuple[ChangeRow, ...]:

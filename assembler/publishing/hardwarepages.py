@@ -31,7 +31,7 @@ def hardware_page(source: Source) -> HardwarePage:
     return HardwarePage(
         buy=tuple(
             BuyRow(
-                item=row.item,
+                item=words.text(row.item),
                 count=str(row.count),
                 spares=str(row.spares),
                 total=str(row.count + row.spares),
@@ -63,7 +63,7 @@ def sorted_lines(lines: Iterable[HardwareLine]) -> list[HardwareLine]:
 
     def key(line: HardwareLine) -> tuple[object, ...]:
         kind = KINDS.index(line.kind) if line.kind in KINDS else len(KINDS)
-        return (natural_key(line.joint), kind, natural_key(line.item), line.length_mm, line.torque_nm)
+        return (natural_key(line.joint), kind, natural_key(str(line.item)), line.length_mm, line.torque_nm)
 
     return sorted(lines, key=key)
 
@@ -71,7 +71,8 @@ def sorted_lines(lines: Iterable[HardwareLine]) -> list[HardwareLine]:
 def piece_rows(words: Words, lines: Iterable[HardwareLine]) -> tuple[PieceRow, ...]:
     """Hardware lines as printed in the bag list."""
     return tuple(
-        PieceRow(count=str(line.count), name=piece_name(words, line), item=line.item) for line in sorted_lines(lines)
+        PieceRow(count=str(line.count), name=piece_name(words, line), item=words.text(line.item))
+        for line in sorted_lines(lines)
     )
 
 

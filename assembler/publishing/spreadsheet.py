@@ -51,19 +51,19 @@ def hardware_xlsx(lines: Sequence[HardwareLine], buy: Sequence[BuyLine], words: 
     stream = io.BytesIO()
     book = xlsxwriter.Workbook(stream, {"in_memory": True})
     book.set_properties({"title": words("table.title"), "created": MADE})
-    _fill(book, words, "buy", BUY_COLUMNS, [_buy_row(row) for row in buy])
-    _fill(book, words, "bags", BAG_COLUMNS, [_bag_row(line) for line in sorted_lines(lines)])
+    _fill(book, words, "buy", BUY_COLUMNS, [_buy_row(words, row) for row in buy])
+    _fill(book, words, "bags", BAG_COLUMNS, [_bag_row(words, line) for line in sorted_lines(lines)])
     book.close()
     return stream.getvalue()
 
 
-def _buy_row(row: BuyLine) -> Row:
-    return (row.item, row.count, row.spares, row.count + row.spares, row.packs, row.pack)
+def _buy_row(words: Words, row: BuyLine) -> Row:
+    return (words.text(row.item), row.count, row.spares, row.count + row.spares, row.packs, row.pack)
 
 
-def _bag_row(line: HardwareLine) -> Row:
+def _bag_row(words: Words, line: HardwareLine) -> Row:
     length, torque = line.length_mm or None, line.torque_nm or None
-    return (line.joint, line.item, line.kind, line.size, length, line.count, torque)
+    return (line.joint, words.text(line.item), words(f"piece.{line.kind}.one"), line.size, length, line.count, torque)
 
 
 def _fill(book: xlsxwriter.Workbook, words: Words, name: str, columns: Sequence[str], rows: Sequence[Row]) -> None:

@@ -255,9 +255,9 @@ def _bags(source: Source, step: Step) -> tuple[StepBag, ...]:
             pieces=tuple(
                 PieceRow(
                     count=str(line.count),
-                    name=_bench_name(source, step, line),
-                    item=line.item,
-                    ref=refs.get(line.item, ""),
+                    name=_bench_name(source, line),
+                    item=source.words.text(line.item),
+                    ref=refs.get(str(line.item), ""),
                 )
                 for line in sorted_lines(line for line in step.hardware if line.joint == joint)
             ),
@@ -266,20 +266,14 @@ def _bags(source: Source, step: Step) -> tuple[StepBag, ...]:
     )
 
 
-def _bench_name(source: Source, step: Step, line: HardwareLine) -> str:
+def _bench_name(source: Source, line: HardwareLine) -> str:
     """'screws ISO 4017 - M8 x 40 - 8.8': what is read while picking, with all that the standard's designation says."""
-    standards = {
-        {"screw": row.screw, "nut": row.nut, "washer": row.washer}.get(line.kind, "")
-        for row in step.stacks
-        if row.joint == line.joint and row.size == line.size and line.length_mm in (0.0, row.length_mm)
-    } - {""}
-    found = next((name for name in sorted(standards, key=len, reverse=True) if name in line.item), None)
-    if found is None:
-        return source.words("piece.standard", name=piece_name(source.words, line), standard=line.item)
-    kind = source.words.count(f"piece.{line.kind}", line.count)
-    designation = line.item[line.item.index(found) :]
-    designation = designation.replace(" - ", f"{quantities.NO_BREAK}- ").replace(" x ", _TIMES)
-    return f"{kind} {designation}"
+    words = source.words
+    if isinstance(line.item, str):
+        return words("piece.standard", name=piece_name(words, line), standard=line.item)
+    kind = words.count(f"piece.{line.kind}", line.count)
+    designation = words(line.item.code, **{**dict(line.item.values), "name": kind})
+    return designation.replace(" - ", f"{quantities.NO_BREAK}- ").replace(" x ", _TIMES)
 
 
 def _strips(source: Source, step: Step) -> tuple[Strip, ...]:

@@ -12,6 +12,7 @@ from collections.abc import Sequence
 
 from assembler.figure.hardware import BuyLine, HardwareLine
 from assembler.publishing.hardwarepages import sorted_lines
+from assembler.words import Words
 
 COLUMNS = (
     "list",
@@ -30,7 +31,7 @@ COLUMNS = (
 _FORMULA = re.compile(r"(^|;\s*)(?=[=+@\0\uff1d\uff0b\uff0d\uff20-])")
 
 
-def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
+def hardware_csv(words: Words, lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
     """The text of hardware.csv, UTF-8, comma separated, one head line.
 
     Lines 'buy' have the pieces of the whole figure, spares and packs; lines 'bag' have the pieces of one joint. Cells
@@ -38,6 +39,8 @@ def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
 
     Parameters
     ----------
+    words
+        The catalogue.
     lines
         Pieces of each joint.
     buy
@@ -50,7 +53,7 @@ def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
         table.writerow(
             {
                 "list": "buy",
-                "item": plain_text(row.item),
+                "item": plain_text(words.text(row.item)),
                 "kind": plain_text(row.kind),
                 "count": row.count,
                 "spares": row.spares,
@@ -63,7 +66,7 @@ def hardware_csv(lines: Sequence[HardwareLine], buy: Sequence[BuyLine]) -> str:
             {
                 "list": "bag",
                 "bag": plain_text(line.joint),
-                "item": plain_text(line.item),
+                "item": plain_text(words.text(line.item)),
                 "kind": plain_text(line.kind),
                 "size": plain_text(line.size),
                 "length_mm": f"{line.length_mm:g}" if line.length_mm else "",

@@ -22,6 +22,7 @@ from assembler.recut.partfates import compare_parts
 from assembler.recut.standing import Standing, Touch, touches, what_stands
 from assembler.recut.stepfates import done_note, hardware_counts
 from assembler.recut.stepmatch import match_steps
+from assembler.words import Said, Text, also, counted, say
 
 
 def hold_end(step: Step, built: BuiltStep, handling_min: float) -> datetime.datetime:
@@ -134,54 +135,52 @@ def _unknown_entries(built: Sequence[BuiltStep], issued: Plan, earlier: Sequence
                 level=Level.WARN,
                 code="built-step-unknown",
                 about=(entry.step,),
-                message=f"built.toml records step {entry.step} of book {entry.book}, which no issued book has",
-                remedy="issue the book that is followed, or correct the number in built.toml",
+                message=say("finding.built-step-unknown", step=entry.step, book=entry.book),
+                remedy=say("remedy.built-step-unknown"),
             )
 
 
-def _overtaken(plan: Plan, matches: Mapping[int, int], standing: Standing, newcomers: Set[PartId]) -> dict[int, str]:
+def _overtaken(plan: Plan, matches: Mapping[int, int], standing: Standing, newcomers: Set[PartId]) -> dict[int, Said]:
     """Done steps of the issued book that the new plan does only after a part is in that the issued book did not have.
 
     The pieces of a part that was cut again are no newcomers: they go where it comes out.
     """
     index_of = {step.number: index for index, step in enumerate(plan.steps)}
     new = {index for index, step in enumerate(plan.steps) if index not in matches and newcomers & set(step.moves)}
-    names = ", ".join(sorted(newcomers, key=natural_key))
+    names = tuple(sorted(newcomers, key=natural_key))
     late: set[int] = set(new)
     for index, step in enumerate(plan.steps):
         if any(index_of.get(number) in late for number in step.after):
             late.add(index)
     done = {matches[index] for index in late - new if index in matches} & standing.steps
-    return {index: f"the plan brings in {names}, which is new, before it" for index in sorted(done)}
+    return {index: say("touched.overtaken", names=names) for index in sorted(done)}
 
 
 def _bonded_in(touch: Touch, pairs: Mapping[JointId, Sequence[PartId]]) -> Finding:
-    spoken = ", ".join(f"{joint} ({' to '.join(pairs[joint])})" for joint in touch.bonded)
+    joints = tuple(
+        say("touched.bonded", joint=joint, first=first, second=second)
+        for joint, (first, second) in ((joint, pairs[joint]) for joint in touch.bonded)
+    )
     is_own = any(touch.part in pairs[joint] for joint in touch.bonded)
-    verb = "is" if len(touch.bonded) == 1 else "are"
-    reason = "" if is_own else "what was fitted after it would have to come off first, and "
+    bonded = say("touched.is_bonded" if len(joints) == 1 else "touched.are_bonded", joints=joints)
+    reason = bonded if is_own else say("touched.fitted_after", bonded=bonded)
     return Finding(
         level=Level.STOP,
         code="recut-part-bonded-in",
         about=(touch.part, *touch.bonded),
-        message=f"{touch.why}, but it cannot be taken out: {reason}{spoken} {verb} bonded",
-        remedy="decide: cut it out along the seam and build the new part in with fresh faces; "
-        "or leave it as built and have the parts still to come cut to fit it; "
-        "or sleeve it: a doubler bolted and bonded over the place from inside, designed by whoever answers for the "
-        "joint",
+        message=say("finding.recut-part-bonded-in", why=touch.why, reason=reason),
+        remedy=say("remedy.recut-part-bonded-in"),
     )
 
 
-def _opened_again(openings: Sequence[Step], reasons: Sequence[str]) -> Finding:
+def _opened_again(openings: Sequence[Step], reasons: Sequence[Text]) -> Finding:
     parts = sorted({part for step in openings for part in step.moves}, key=natural_key)
     return Finding(
         level=Level.WARN,
         code="opened-again",
         about=tuple(parts),
-        message=f"bolted joints are opened again in {len(openings)} step{'' if len(openings) == 1 else 's'}: "
-        + "; ".join(dict.fromkeys(reasons)),
-        remedy="what was fitted later comes off first, in the reverse of the order in which it went on; where the crew "
-        "sees a shorter way, let whoever answers for the joints decide",
+        message=counted("finding.opened-again", len(openings), reasons=also(dict.fromkeys(reasons))),
+        remedy=say("remedy.opened-again"),
     )
 
 
@@ -295,10 +294,10 @@ def _marked_done(step: Step, entry: BuiltStep, issued: Step) -> Step:
     return replace(step, done=done, notes=(done_note(done), *_closed_with(step, issued), *step.notes))
 
 
-def _closed_with(step: Step, issued: Step) -> Iterable[str]:
+def _closed_with(step: Step, issued: Step) -> Iterable[Said]:
     """What stands in the figure, where the page lists other hardware for the part as it is cut now."""
     was, now = hardware_counts(issued), hardware_counts(step)
     if now == was:
         return
-    pieces = ", ".join(f"{count} x {item} of {joint}" for (joint, item), count in was.items()) or "no hardware"
-    yield f"Built with {pieces}. What else this page lists is for the part as it is cut now: see the findings first."
+    pieces = tuple(say("note.pieces", count=count, item=item, joint=joint) for (joint, item), count in was.items())
+    yield say("note.built_with", pieces=pieces or say("note.no_hardware"))

@@ -151,7 +151,7 @@ class StepChange:
 class SupplyChange:
     """Pieces (or millilitres of adhesive) more or fewer than in the old book; `amount` is positive."""
 
-    item: str
+    item: Spoken
     amount: int | float
 
 
@@ -304,7 +304,7 @@ def changes_record(changes: Changes) -> dict[str, Any]:
     sayings: Sayings = {}
     flat = {**record_of(changes, sayings), "is_empty": changes.is_empty}
     if changes.motion is not None:
-        flat["motion"] = {**flat["motion"], "words": changes.motion.words()}
+        flat["motion"] = {**flat["motion"], "words": str(changes.motion.words())}
     record: dict[str, Any] = {"schema": SCHEMA_NAME}
     for name, (*groups, last) in _PLACES.items():
         group = record

@@ -26,6 +26,7 @@ from assembler.recut.supplies import (
     label_changes,
     work_minutes,
 )
+from assembler.words import Text, say
 
 
 def compare_plans(
@@ -57,7 +58,7 @@ def compare_plans(
     base = _carried(old, motion)
     parts = compare_parts(base, new, looser(same, motion.factor) if motion else same)
     if motion is not None and (motion.factor != 1.0 or motion.turn is not None):
-        line = f"the figure was {motion.words()}: joints, bolts and steps were not compared"
+        line = say("change.not_compared", motion=motion.words())
         return _gathered(
             old,
             new,
@@ -80,7 +81,7 @@ def _gathered(
     parts: PartsCompared,
     joints: JointsCompared,
     steps: StepsCompared,
-    untold: tuple[str, ...],
+    untold: tuple[Text, ...],
     earlier_pages: Sequence[EffectivePage],
 ) -> Changes:
     buy, give_back = hardware_difference(old, new)

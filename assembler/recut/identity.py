@@ -29,6 +29,7 @@ from assembler.recut.likeness import (
     is_unchanged,
     looser,
 )
+from assembler.words import Said, Text, also, say
 
 _UNIT_SHARE = 1e-3
 
@@ -145,9 +146,8 @@ def restated_unit(motion: Motion, was_mm: float | None, is_mm: float | None) -> 
         level=Level.NOTE,
         code="unit-restated",
         about=(),
-        message=f"figure.toml states another unit than at the last survey ({is_mm:g} mm instead of {was_mm:g} mm); "
-        "everything was measured anew",
-        remedy="look at holes and places that were written into joints.toml by hand",
+        message=say("finding.unit-restated", is_mm=is_mm, was_mm=was_mm),
+        remedy=say("remedy.unit-restated"),
     )
 
 
@@ -166,26 +166,22 @@ def figure_shift(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: 
     motion = figure_motion(fingerprints, ledger, same)
     if motion is None:
         return None
-    remedy = "export again with the origin and axes of the last export"
-    if motion.factor != 1.0:
-        remedy = "export again in the unit of the last export, or correct [figure] unit in figure.toml"
-    remedy += _if_meant(motion)
+    code = "figure-rescaled" if motion.factor != 1.0 else "figure-shifted"
     return Finding(
         level=Level.STOP,
-        code="figure-rescaled" if motion.factor != 1.0 else "figure-shifted",
+        code=code,
         about=(),
-        message=f"the whole export is {motion.words()} against the last one ({motion.parts} parts bear it out); "
-        "the plan is made as if it were not",
-        remedy=remedy,
+        message=say("finding.figure-moved", motion=motion.words(), count=motion.parts),
+        remedy=also([say(f"remedy.{code}"), _if_meant(motion)]),
     )
 
 
-def _if_meant(motion: Motion) -> str:
+def _if_meant(motion: Motion) -> Said:
     """How to go on with a motion that is no slip; a shift can be taken back at every reading."""
     if motion.factor == 1.0 and motion.turn is None:
         shift = ", ".join(f"{value:.3f}" for value in motion.shift_mm)
-        return f"; if it is meant, write moved_mm = [{shift}] under [figure] in figure.toml: it is taken back then"
-    return "; if it is meant, start a new project: numbers and places of this one belong to the old export"
+        return say("remedy.shift-is-meant", shift=shift)
+    return say("remedy.motion-is-meant")
 
 
 def export_slips(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: Sameness = SAME) -> tuple[Finding, ...]:
@@ -209,25 +205,25 @@ def export_slips(fingerprints: Mapping[str, Fingerprint], ledger: Ledger, same: 
                 level=Level.STOP,
                 code="part-rescaled",
                 about=(known[file].id,),
-                message=f"{known[file].id} ({file}) is {factor:.6g} times its last size: {why}",
-                remedy="export this part again in the unit of the others",
+                message=say("finding.part-rescaled", part=known[file].id, file=file, factor=f"{factor:.6g}", why=why),
+                remedy=say("remedy.part-rescaled"),
             )
         )
     return tuple(slips)
 
 
-# Units that exports mix up, as the factor of the mistake.
+# Units that exports mix up, by the factor of the mistake; either way round.
 _UNIT_SLIPS = {
-    1000.0: "metres read as millimetres, or the reverse",
-    0.001: "metres read as millimetres, or the reverse",
-    100.0: "metres read as centimetres, or the reverse",
-    0.01: "metres read as centimetres, or the reverse",
-    25.4: "inches read as millimetres, or the reverse",
-    1 / 25.4: "inches read as millimetres, or the reverse",
-    10.0: "centimetres read as millimetres, or the reverse",
-    0.1: "centimetres read as millimetres, or the reverse",
-    2.54: "inches read as centimetres, or the reverse",
-    1 / 2.54: "inches read as centimetres, or the reverse",
+    1000.0: "metres_millimetres",
+    0.001: "metres_millimetres",
+    100.0: "metres_centimetres",
+    0.01: "metres_centimetres",
+    25.4: "inches_millimetres",
+    1 / 25.4: "inches_millimetres",
+    10.0: "centimetres_millimetres",
+    0.1: "centimetres_millimetres",
+    2.54: "inches_centimetres",
+    1 / 2.54: "inches_centimetres",
 }
 _FACTOR_SHARE = 1e-4
 
@@ -253,17 +249,18 @@ class Motion:
     turn: tuple[Vector, Vector, Vector] | None
     parts: int
 
-    def words(self) -> str:
+    def words(self) -> Text:
         """What happened to the figure, in words."""
-        pieces = []
+        pieces: list[Said] = []
         if self.factor != 1.0:
             slip = unit_slip(self.factor)
-            pieces.append(f"rescaled by a factor of {self.factor:.6g}" + (f" ({slip})" if slip else ""))
+            factor = f"{self.factor:.6g}"
+            pieces.append(say("motion.slip", factor=factor, slip=slip) if slip else say("motion.factor", factor=factor))
         if self.turn is not None:
-            pieces.append(f"turned by {_turn_deg(self.turn):.1f} degrees")
+            pieces.append(say("motion.turned", turned_deg=_turn_deg(self.turn)))
         if math.hypot(*self.shift_mm) > SAME.place_mm:
-            pieces.append("shifted by (" + ", ".join(f"{value:.2f}" for value in self.shift_mm) + ") mm")
-        return " and ".join(pieces)
+            pieces.append(say("motion.shifted", shift=", ".join(f"{value:.2f}" for value in self.shift_mm)))
+        return also(pieces, "list.last")
 
 
 def moved_back(mesh: Mesh, motion: Motion) -> Mesh:
@@ -275,9 +272,10 @@ def moved_back(mesh: Mesh, motion: Motion) -> Mesh:
     return Mesh(vertices=points, faces=mesh.faces)
 
 
-def unit_slip(factor: float) -> str:
-    """Which units were mixed up, in words; empty where the factor is no ratio of usual units."""
-    return next((why for unit, why in _UNIT_SLIPS.items() if abs(factor / unit - 1) < _FACTOR_SHARE), "")
+def unit_slip(factor: float) -> Said | None:
+    """Which units were mixed up, in words; None where the factor is no ratio of usual units."""
+    slips = (say(f"slip.{why}") for unit, why in _UNIT_SLIPS.items() if abs(factor / unit - 1) < _FACTOR_SHARE)
+    return next(slips, None)
 
 
 def rescaled(mark: Fingerprint, factor: float) -> Fingerprint:

@@ -14,6 +14,7 @@ from assembler.figure.joints import Bolt, Joint
 from assembler.figure.plan import Plan
 from assembler.recut.changes import BoltChange, Fate, JointChange
 from assembler.recut.likeness import SAME, Sameness, distance, is_near, tilt_deg
+from assembler.words import Said, both, counted, say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,32 +71,36 @@ def _joint_change(
     return JointChange(joint=joint, fate=Fate.CHANGED if what else Fate.MOVED, words=(*where, *what))
 
 
-def _pair_words(joint: Joint) -> str:
-    count = len(joint.bolts)
-    bolts = f", {count} bolt{'' if count == 1 else 's'}" if count else ""
-    return f"between {joint.parts[0]} and {joint.parts[1]}, {joint.method}, {joint.made}{bolts}"
+def _pair_words(joint: Joint) -> Said:
+    first, second = joint.parts
+    pair = say("change.pair", first=first, second=second, method=_method(joint), made=say(f"word.{joint.made}"))
+    return counted("change.pair_bolts", len(joint.bolts), pair=pair) if joint.bolts else pair
 
 
-def _heir(joint: Joint, others: Sequence[Joint], same: Sameness) -> tuple[str, ...]:
+def _method(joint: Joint) -> Said:
+    return say(f"method.{joint.method.name.lower()}")
+
+
+def _heir(joint: Joint, others: Sequence[Joint], same: Sameness) -> tuple[Said, ...]:
     """Which other joint has the same axes, now that its number is no longer in use (or not yet)."""
     lines = []
     for other in sorted(others, key=lambda other: natural_key(other.id)):
         common = [bolt for bolt in joint.bolts if any(_is_same_axis(bolt, twin, same) for twin in other.bolts)]
         if common:
-            lines.append(f"{len(common)} of its axes are those of {other.id}")
+            lines.append(say("change.heir", count=len(common), joint=other.id))
     return tuple(lines)
 
 
-def _place_words(old: Joint, new: Joint, same: Sameness) -> list[str]:
-    words: list[str] = []
+def _place_words(old: Joint, new: Joint, same: Sameness) -> list[Said]:
+    words: list[Said] = []
     if not any(old.normal):
         # A book of a version that did not write where a joint lies.
         return words
     if distance(old.centre_mm, new.centre_mm) > same.axis_mm:
-        words.append(f"its middle moved by ({_gap(old.centre_mm, new.centre_mm)}) mm")
+        words.append(say("change.middle_moved", offset=_gap(old.centre_mm, new.centre_mm)))
     turned = tilt_deg(old.normal, new.normal)
     if turned > same.tilt_deg:
-        words.append(f"its faces turned by {turned:.1f} degrees")
+        words.append(say("change.faces_turned", turned_deg=turned))
     return words
 
 
@@ -103,22 +108,22 @@ def _gap(old: Sequence[float], new: Sequence[float]) -> str:
     return ", ".join(f"{round(b - a, 2) + 0.0:.2f}" for a, b in zip(old, new, strict=True))
 
 
-def _value_words(old: Joint, new: Joint, same: Sameness) -> list[str]:
+def _value_words(old: Joint, new: Joint, same: Sameness) -> list[Said]:
     words = []
     if set(old.parts) != set(new.parts):
-        words.append(f"joins {' and '.join(new.parts)} (was {' and '.join(old.parts)})")
+        words.append(say("change.joins", now=both(new.parts), was=both(old.parts)))
     elif old.parts != new.parts:
-        words.append(f"head side preferred on {new.parts[0]} (was {old.parts[0]})")
-    said = (("method", old.method, new.method), ("made", old.made, new.made))
-    words += [f"{name} is {now} (was {was})" for name, was, now in said if was != now]
-    for name, was, now, unit, scale in (
-        ("bond area", old.bond_area_mm2, new.bond_area_mm2, "cm2", 100.0),
-        ("seam", old.seam_mm, new.seam_mm, "mm", 1.0),
-    ):
-        if not is_near(was, now, same.share, floor=1.0):
-            words.append(f"{name} {now / scale:.1f} {unit} (was {was / scale:.1f})")
+        words.append(say("change.head_side", now=new.parts[0], was=old.parts[0]))
+    if old.method is not new.method:
+        words.append(say("change.method", now=_method(new), was=_method(old)))
+    if old.made is not new.made:
+        words.append(say("change.made", now=say(f"word.{new.made}"), was=say(f"word.{old.made}")))
+    if not is_near(old.bond_area_mm2, new.bond_area_mm2, same.share, floor=1.0):
+        words.append(say("change.bond_area", now_cm2=new.bond_area_mm2 / 100.0, was_cm2=old.bond_area_mm2 / 100.0))
+    if not is_near(old.seam_mm, new.seam_mm, same.share, floor=1.0):
+        words.append(say("change.seam", now_mm=new.seam_mm, was_mm=old.seam_mm))
     if abs(new.gap_mm - old.gap_mm) > same.axis_mm:
-        words.append(f"gap {new.gap_mm:.2f} mm (was {old.gap_mm:.2f})")
+        words.append(say("change.gap", now_mm=new.gap_mm, was_mm=old.gap_mm))
     return words
 
 
@@ -151,20 +156,20 @@ def _compare_bolts(
     return tuple(changes), tuple(unchanged)
 
 
-def _axis_words(bolt: Bolt) -> tuple[str, ...]:
+def _axis_words(bolt: Bolt) -> tuple[Said, ...]:
     at = ", ".join(f"{value:.1f}" for value in bolt.at_mm)
-    return (f"hole {bolt.hole_mm:.1f} mm, grip {bolt.grip_mm:.1f} mm, at ({at})",)
+    return (say("change.axis", hole_mm=bolt.hole_mm, grip_mm=bolt.grip_mm, at=at),)
 
 
-def _bolt_place(old: Bolt, new: Bolt, same: Sameness) -> list[str]:
+def _bolt_place(old: Bolt, new: Bolt, same: Sameness) -> list[Said]:
     words = []
     if distance(old.at_mm, new.at_mm) > same.axis_mm:
-        words.append(f"moved by ({_gap(old.at_mm, new.at_mm)}) mm")
+        words.append(say("change.moved_by", offset=_gap(old.at_mm, new.at_mm)))
     turned = tilt_deg(old.axis, new.axis)
     # An axis has no sense of direction: which end is which is told by `through`.
     turned = min(turned, 180.0 - turned)
     if turned > same.tilt_deg:
-        words.append(f"turned by {turned:.1f} degrees")
+        words.append(say("change.turned_by", turned_deg=turned))
     return words
 
 
@@ -172,21 +177,26 @@ def _is_same_axis(first: Bolt, second: Bolt, same: Sameness) -> bool:
     return not _bolt_place(first, second, same) and abs(first.hole_mm - second.hole_mm) <= same.hole_mm
 
 
-def _bolt_values(old: Bolt, new: Bolt, same: Sameness) -> list[str]:
+def _bolt_values(old: Bolt, new: Bolt, same: Sameness) -> list[Said]:
     words = []
     for name, was, now, slack in (
         ("hole", old.hole_mm, new.hole_mm, same.hole_mm),
         ("grip", old.grip_mm, new.grip_mm, same.grip_mm),
     ):
         if abs(now - was) > slack:
-            words.append(f"{name} {now:.1f} mm (was {was:.1f})")
+            words.append(say(f"change.{name}", now_mm=now, was_mm=was))
     if set(old.through) != set(new.through):
-        words.append(f"through {', '.join(new.through)} (was {', '.join(old.through)})")
+        words.append(say("change.through", now=new.through, was=old.through))
     elif _ends(old) != _ends(new):
-        words.append(f"seats {', '.join(new.seats)} (was {', '.join(old.seats)})")
+        words.append(say("change.seats", now=_seats(new), was=_seats(old)))
     if set(old.also) != set(new.also):
-        words.append(f"closes also {', '.join(new.also) or 'nothing'} (was {', '.join(old.also) or 'nothing'})")
+        nothing = say("change.nothing")
+        words.append(say("change.closes_also", now=tuple(new.also) or nothing, was=tuple(old.also) or nothing))
     return words
+
+
+def _seats(bolt: Bolt) -> tuple[Said, ...]:
+    return tuple(say(f"word.{seat}") for seat in bolt.seats)
 
 
 def _ends(bolt: Bolt) -> set[tuple[str, str]]:

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from assembler.figure.ids import PartId, StepNumber, natural_key
 from assembler.figure.plan import Lift, Plan, Step, StepKind
 from assembler.recut.standing import Standing
+from assembler.words import Said, Text, both, counted, say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -53,13 +54,13 @@ def opening_steps(issued: Plan, standing: Standing, steps: Sequence[int], presen
 
 def _opening(step: Step, issued: Plan, standing: Standing, present: Set[PartId], out: Set[str]) -> Step:
     moves, joints = step.moves, step.joints
-    spoken, parts = " and ".join(joints), " and ".join(moves)
-    title = f"Open {spoken} again" if joints else f"Take {parts} away again"
+    spoken, parts = both(joints), both(moves)
+    title = say("title.open_again", joints=spoken) if joints else say("title.take_away", parts=parts)
     # What stands on the same bench: whatever the undone step found there, and what came to it since.
     onto = {part for part in _on_the_bench(step, issued, standing) if part not in out and part not in moves}
     return Step(
         number=StepNumber(f"open {step.number}"),
-        title=title + (f" and take out {parts}" if joints and moves else ""),
+        title=say("title.take_out", opened=title, parts=parts) if joints and moves else title,
         kind=StepKind.OPEN,
         place=step.place,
         bench=step.bench,
@@ -69,16 +70,15 @@ def _opening(step: Step, issued: Plan, standing: Standing, present: Set[PartId],
         onto=tuple(part for part in sorted(onto, key=natural_key) if part in present),
         path=step.path,
         minutes=step.minutes,
-        why=(f"undoes step {step.number}: what was built there was cut again",),
+        why=(say("why.undoes", step=step.number),),
         notes=(*_notes(step, issued), *_as_it_stands(moves, issued)),
     )
 
 
-def _as_it_stands(moves: Sequence[str], issued: Plan) -> Iterable[str]:
+def _as_it_stands(moves: Sequence[str], issued: Plan) -> Iterable[Said]:
     """The picture has only the mesh of now: what is taken out is the part of the book before."""
     if moves:
-        parts, revision = " and ".join(moves), issued.revision
-        yield f"Out comes {parts} of revision {revision}. Where it was cut again, the picture shows the new cut."
+        yield say("note.comes_out", parts=both(moves), revision=issued.revision)
 
 
 def _on_the_bench(step: Step, issued: Plan, standing: Standing) -> set[PartId]:
@@ -87,39 +87,40 @@ def _on_the_bench(step: Step, issued: Plan, standing: Standing) -> set[PartId]:
     return {part for other in done for part in (*other.moves, *other.onto)} & standing.brought.keys()
 
 
-def _notes(step: Step, issued: Plan) -> Iterable[str]:
+def _notes(step: Step, issued: Plan) -> Iterable[Said]:
     if step.moves:
-        yield f"Support {' and '.join(step.moves)} before the last bolt is out."
-    screws: dict[tuple[str, str], int] = {}
+        yield say("note.support", parts=both(step.moves))
+    screws: dict[tuple[str, Text], int] = {}
     for line in step.hardware:
         if line.kind == "screw":
             key = (line.joint, line.item)
             screws[key] = screws.get(key, 0) + line.count
-    for (joint, item), count in sorted(screws.items(), key=lambda pair: (natural_key(pair[0][0]), pair[0][1])):
-        yield f"Undo {count} x {item} of {joint}; put screws, washers and nuts back into bag {joint}."
+    for (joint, item), count in sorted(screws.items(), key=lambda pair: (natural_key(pair[0][0]), str(pair[0][1]))):
+        yield say("note.undo", count=count, item=item, joint=joint)
     yield from _reach_notes(step, issued)
     dry = [joint.id for joint in issued.joints if joint.id in step.joints and not joint.bolts]
     if dry:
-        yield f"Part {' and '.join(sorted(dry, key=natural_key))}: no bolts there."
+        dry.sort(key=natural_key)
+        yield say("note.part_dry", joints=both(dry))
     if step.lift and step.moves:
         # As a note: the part that leaves has the mass it was built with, not that of the plan's new part.
-        yield f"Take it out the way it came in: {step.lift.mass_kg:.2f} kg, {_people(step.lift)}."
+        yield say("note.way_out", mass_kg=step.lift.mass_kg, lifted=_people(step.lift))
 
 
-def _people(lift: Lift) -> str:
-    people = lift.people
-    return f"{people} {'person' if people == 1 else 'people'}" if people else "by hoist"
+def _people(lift: Lift) -> Said:
+    return counted("note.people", lift.people) if lift.people else say("note.by_hoist")
 
 
-def _reach_notes(step: Step, issued: Plan) -> Iterable[str]:
+def _reach_notes(step: Step, issued: Plan) -> Iterable[Said]:
     """How the bolts were reached when they were closed: with what came later taken off, they are reached so again."""
     joint_of = {bolt.id: joint.id for joint in issued.joints for bolt in joint.bolts}
-    ways: dict[tuple[str, str, str, str], int] = {}
+    ways: dict[tuple[str, Text, Text, Text], int] = {}
     for access in step.access:
-        way = (joint_of.get(access.bolt, ""), str(access.tool), str(access.head), str(access.nut))
+        way = (joint_of.get(access.bolt, ""), access.tool, access.head, access.nut)
         ways[way] = ways.get(way, 0) + 1
-    for (joint, tool, head, nut), count in sorted(ways.items(), key=lambda item: (natural_key(item[0][0]), item[0])):
-        yield f"{joint}, {count} bolt{'' if count == 1 else 's'}: {tool}; head {head}; nut {nut}."
+    ordered = sorted(ways.items(), key=lambda item: (natural_key(item[0][0]), *map(str, item[0])))
+    for (joint, tool, head, nut), count in ordered:
+        yield counted("note.reached", count, joint=joint, tool=tool, head=head, nut=nut)
 
 
 def carried_over(steps: Sequence[Step], names: Mapping[str, StepNumber], present: Set[PartId]) -> list[CarriedOver]:

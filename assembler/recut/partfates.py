@@ -24,6 +24,7 @@ from assembler.recut.likeness import (
     is_unchanged,
 )
 from assembler.recut.regrouping import Group, find_groups
+from assembler.words import Said, Text, also, say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -32,13 +33,13 @@ class PartsCompared:
 
     changes: tuple[PartChange, ...]
     same: tuple[PartId, ...]
-    untold: tuple[str, ...]
+    untold: tuple[Text, ...]
 
-    def restless(self) -> dict[PartId, str]:
+    def restless(self) -> dict[PartId, Said]:
         """What a step has to say of each part whose solid is not where and what it was, by id of the new revision."""
-        words = {PartFate.MOVED: "has another place", PartFate.NEW: "is new", PartFate.SWAPPED: "is another solid"}
+        words = {PartFate.MOVED: "has_another_place", PartFate.NEW: "is_new", PartFate.SWAPPED: "is_another_solid"}
         return {
-            part: words.get(change.fate, "was made again")
+            part: say(f"change.{words.get(change.fate, 'made_again')}")
             for change in self.changes
             if not change.is_name_only
             for part in change.after
@@ -149,13 +150,12 @@ def _swaps(before: _Side, after: _Side, restless: Sequence[str], same: Sameness)
                 continue
             if _is_exchange(before, after, part, other, same):
                 is_twin = is_mirror_twin(before.marks[part], before.marks[other], same)
-                twin = "its mirror twin" if is_twin else "each other"
                 changes.append(
                     PartChange(
                         fate=PartFate.SWAPPED,
                         before=_ids((part, other)),
                         after=_ids((part, other)),
-                        words=f"each now has the shape and the place of {twin}: check which label sticks to which",
+                        words=say("change.exchanged_twin" if is_twin else "change.exchanged"),
                     )
                 )
                 done |= {part, other}
@@ -179,14 +179,13 @@ def _is_exchange(before: _Side, after: _Side, part: str, other: str, same: Samen
     )
 
 
-def _twin_words(part: str, before: _Side, after: _Side, same: Sameness) -> str:
+def _twin_words(part: str, before: _Side, after: _Side, same: Sameness) -> Said:
     twins = [
         name
         for name in sorted(before.marks, key=natural_key)
         if name != part and is_same_shape(before.marks[name], after.marks[part], same)
     ]
-    like = f", the shape of {twins[0]}" if twins else ""
-    return f"is now its own mirror image{like}"
+    return say("change.mirrored_like", part=twins[0]) if twins else say("change.mirrored")
 
 
 def _is_moved(old: Fingerprint, new: Fingerprint, same: Sameness) -> bool:
@@ -201,7 +200,7 @@ def _moved(part: str, before: _Side, after: _Side) -> PartChange:
     carried = (_shift(low, offset), _shift(high, offset))
     # A turned solid fills another box than the shifted one would.
     is_turned = distance_of_boxes(carried, new.box_mm) > 2 * SAME.box_mm
-    words = f"moved by ({_spoken(offset)}) mm" + (" and turned" if is_turned else "") + "; its shape is the same"
+    words = say("change.part_moved_turned" if is_turned else "change.part_moved", offset=_spoken(offset))
     return PartChange(fate=PartFate.MOVED, before=_ids((part,)), after=_ids((part,)), words=words, offset_mm=offset)
 
 
@@ -221,13 +220,17 @@ def _spoken(vector: Vector) -> str:
 def _reshaped(part: str, before: _Side, after: _Side, same: Sameness) -> PartChange:
     old, new = before.marks[part], after.marks[part]
     volume = (new.volume_mm3 - old.volume_mm3) / 1000
-    words = [f"volume {volume:+.1f} cm3" if abs(volume) >= 0.05 else "volume as before"]
+    words = [say("change.part_volume", more_cm3=volume) if abs(volume) >= 0.05 else say("change.part_volume_same")]
     sizes = zip("xyz", _size(old), _size(new), strict=True)
-    words += [f"{axis} {now:.1f} mm (was {was:.1f})" for axis, was, now in sizes if abs(was - now) > same.box_mm]
+    words += [
+        say("change.part_size", axis=axis, now_mm=now, was_mm=was)
+        for axis, was, now in sizes
+        if abs(was - now) > same.box_mm
+    ]
     if len(words) == 1 and not is_in_place(old, new, same):
-        words.append("its outer size is the same")
+        words.append(say("change.part_size_same"))
     return PartChange(
-        fate=PartFate.RESHAPED, before=_ids((part,)), after=_ids((part,)), words="; ".join(words), is_remade=True
+        fate=PartFate.RESHAPED, before=_ids((part,)), after=_ids((part,)), words=also(words), is_remade=True
     )
 
 
@@ -237,14 +240,14 @@ def _size(mark: Fingerprint) -> Vector:
 
 
 def _split(group: Group, before: _Side) -> PartChange:
-    words = f"{group.evidence} (was {before.parts[group.whole].file})"
+    words = say("change.split", evidence=group.evidence, file=before.parts[group.whole].file)
     return PartChange(
         fate=PartFate.SPLIT, before=_ids((group.whole,)), after=_ids(group.pieces), words=words, is_remade=True
     )
 
 
 def _merged(group: Group, after: _Side) -> PartChange:
-    words = f"{group.evidence} (now {after.parts[group.whole].file})"
+    words = say("change.merged", evidence=group.evidence, file=after.parts[group.whole].file)
     return PartChange(
         fate=PartFate.MERGED, before=_ids(group.pieces), after=_ids((group.whole,)), words=words, is_remade=True
     )
@@ -279,9 +282,9 @@ def _exchanged_files(before: _Side, after: _Side, common: Sequence[str], same: S
         for other in common:
             is_pair = files[part] == files[other][::-1] and files[part][0] != files[part][1]
             if is_pair and natural_key(part) < natural_key(other):
-                twins = "mirror twins, " if is_mirror_twin(before.marks[part], before.marks[other], same) else ""
-                words = f"{twins}their files {files[part][0]} and {files[other][0]} were exchanged: the number follows "
-                words += "the shape, so nothing has to be made again; labels show the file name"
+                is_twin = is_mirror_twin(before.marks[part], before.marks[other], same)
+                code = "change.files_of_twins_exchanged" if is_twin else "change.files_exchanged"
+                words = say(code, first=files[part][0], second=files[other][0])
                 names = _ids((part, other))
                 changes.append(
                     PartChange(fate=PartFate.SWAPPED, before=names, after=names, words=words, is_name_only=True)
@@ -293,34 +296,33 @@ def _renamed(part: str, now: str, before: _Side, after: _Side) -> PartChange | N
     was_file, file = before.parts[part].file, after.parts[now].file
     if part == now and was_file == file:
         return None
-    words = f"file {file} (was {was_file})"
-    if part != now:
-        words += "; it lost its number although nothing else changed"
+    code = "change.file" if part == now else "change.file_and_number"
+    words = say(code, now=file, was=was_file)
     return PartChange(fate=PartFate.RENAMED, before=_ids((part,)), after=_ids((now,)), words=words, is_name_only=True)
 
 
 def _respecified(part: str, before: _Side, after: _Side) -> PartChange | None:
     old, new = before.parts[part], after.parts[part]
-    said = (("material", old.material, new.material), ("printed", old.is_printed, new.is_printed))
-    words = [f"{name} {now} (was {was})" for name, was, now in said if was != now]
+    words: list[Said] = []
+    if old.material != new.material:
+        words.append(say("change.material", now=new.material, was=old.material))
+    if old.is_printed != new.is_printed:
+        words.append(say("change.printed_now" if new.is_printed else "change.printed_no_longer"))
     if not words:
         return None
     return PartChange(
-        fate=PartFate.RESPECIFIED, before=_ids((part,)), after=_ids((part,)), words="; ".join(words), is_remade=True
+        fate=PartFate.RESPECIFIED, before=_ids((part,)), after=_ids((part,)), words=also(words), is_remade=True
     )
 
 
-def _in_same_space(before: _Side, after: _Side, gone: Iterable[str], new_ones: Iterable[str]) -> str:
+def _in_same_space(before: _Side, after: _Side, gone: Iterable[str], new_ones: Iterable[str]) -> Text:
     """A line for parts that went and parts that came where they stood."""
     came = sorted(new_ones, key=natural_key)
     went = [part for part in sorted(gone, key=natural_key) if any(_meet(before, after, part, new) for new in came)]
     came = [part for part in came if any(_meet(before, after, old, part) for old in went)]
     if not went or not came:
         return ""
-    return (
-        f"{', '.join(went)} went and {', '.join(came)} came in the same space: how the one was cut into the other is "
-        "not told from numbers"
-    )
+    return say("change.same_space", went=tuple(went), came=tuple(came))
 
 
 def _meet(before: _Side, after: _Side, old: str, new: str) -> bool:

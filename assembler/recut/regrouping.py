@@ -15,6 +15,7 @@ import networkx as nx
 from assembler.figure.ids import natural_key
 from assembler.figure.parts import Fingerprint, Vector
 from assembler.recut.likeness import distance, distance_of_boxes
+from assembler.words import Said, also, say
 
 # A cut usually costs a kerf and adds two flanges; flanges of a shell are at most about half of what was there.
 _LEAST_VOLUME, _MOST_VOLUME = 0.97, 1.6
@@ -43,12 +44,12 @@ class Group:
     whole: str
     pieces: tuple[str, ...]
     is_exact: bool
-    evidence: str
+    evidence: Said
 
 
 def find_groups(
     wholes: Mapping[str, Fingerprint], pieces: Mapping[str, Fingerprint], joined: Set[frozenset[str]]
-) -> tuple[tuple[Group, ...], tuple[str, ...]]:
+) -> tuple[tuple[Group, ...], tuple[Said, ...]]:
     """Solids that are the sum of several others.
 
     Parameters
@@ -64,18 +65,18 @@ def find_groups(
     -------
     tuple of Group
         Each piece belongs to one group at most.
-    tuple of str
+    tuple of Said
         What several readings fit equally well.
     """
     groups: list[Group] = []
-    untold: list[str] = []
+    untold: list[Said] = []
     used: set[str] = set()
     for whole in sorted(wholes, key=natural_key):
         free = {name: mark for name, mark in pieces.items() if name not in used}
         found = _groups_of(whole, wholes[whole], free, joined)
         if len(found) > 1:
-            readings = " or ".join("+".join(group.pieces) for group in found)
-            untold.append(f"{whole} may have become {readings}: not told from numbers")
+            readings = also(["+".join(group.pieces) for group in found], "change.reading_or")
+            untold.append(say("change.readings", whole=whole, readings=readings))
         elif found:
             groups.append(found[0])
             used.update(found[0].pieces)
@@ -97,7 +98,7 @@ def _groups_of(
     ]
     exact = [names for names in sets if _adds_up([pieces[name] for name in names], mark)]
     if exact:
-        words = "volume, centre and moments add up"
+        words = say("change.adds_up")
         return [Group(whole=whole, pieces=names, is_exact=True, evidence=words) for names in exact]
     likely = [
         names
@@ -165,6 +166,6 @@ def _is_connected(names: Sequence[str], joined: Set[frozenset[str]]) -> bool:
     return bool(nx.is_connected(graph))
 
 
-def _likely_words(pieces: Sequence[Fingerprint], whole: Fingerprint) -> str:
+def _likely_words(pieces: Sequence[Fingerprint], whole: Fingerprint) -> Said:
     share = math.fsum(piece.volume_mm3 for piece in pieces) / whole.volume_mm3 - 1
-    return f"the pieces are joined, fill the same box, and have {share * 100:+.1f} % volume (flanges, kerf)"
+    return say("change.nearly_adds_up", more_percent=share * 100)

@@ -17,6 +17,7 @@ from assembler.recut.changes import Fate, PartFate
 from assembler.recut.jointfates import compare_joints
 from assembler.recut.likeness import SAME, distance
 from assembler.recut.partfates import compare_parts
+from assembler.words import Said, say
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,7 +56,7 @@ class Touch:
     """
 
     part: PartId
-    why: str
+    why: Said
     steps: frozenset[int]
     bonded: tuple[JointId, ...]
 
@@ -81,7 +82,7 @@ def what_stands(built: Sequence[BuiltStep], issued: Plan) -> Standing:
     return Standing(steps=frozenset(done), joints=frozenset(joints), brought=brought)
 
 
-def touches(issued: Plan, new: Plan, standing: Standing, overtaken: Mapping[int, str]) -> tuple[Touch, ...]:
+def touches(issued: Plan, new: Plan, standing: Standing, overtaken: Mapping[int, Said]) -> tuple[Touch, ...]:
     """Everything built that the new plan does not leave alone, in the order of ids.
 
     Parameters
@@ -116,7 +117,7 @@ def _touched_parts(issued: Plan, new: Plan, standing: Standing) -> list[Touch]:
             continue
         for part in change.before:
             if part in standing.brought:
-                why = f"{part} stands and is {change.fate.value} ({change.words})"
+                why = say("touched.part", part=part, fate=say(f"word.{change.fate}"), words=change.words)
                 found.append(_touch(part, why, {standing.brought[part]}, issued, standing))
     return found
 
@@ -147,19 +148,19 @@ def _touched_joints(issued: Plan, new: Plan, standing: Standing) -> list[Touch]:
         last = max((standing.brought[part] for part in pair if part in standing.brought), default=None)
         if last is not None:
             part = next(part for part in pair if standing.brought.get(part) == last)
-            found.append(_touch(part, f"{joint} is closed and is no longer as it was closed", {last}, issued, standing))
+            found.append(_touch(part, say("touched.joint", joint=joint), {last}, issued, standing))
     return found
 
 
-def _touched_steps(issued: Plan, standing: Standing, overtaken: Mapping[int, str]) -> list[Touch]:
+def _touched_steps(issued: Plan, standing: Standing, overtaken: Mapping[int, Said]) -> list[Touch]:
     found = []
     for index in sorted(overtaken):
         for part in issued.steps[index].moves[:1]:
-            found.append(_touch(part, f"{part} stands, but {overtaken[index]}", {index}, issued, standing))
+            found.append(_touch(part, say("touched.step", part=part, why=overtaken[index]), {index}, issued, standing))
     return found
 
 
-def _touch(part: PartId, why: str, roots: Set[int], issued: Plan, standing: Standing) -> Touch:
+def _touch(part: PartId, why: Said, roots: Set[int], issued: Plan, standing: Standing) -> Touch:
     steps = _with_followers(roots, issued, standing)
     bonded = bonded_joints(steps, issued, standing)
     return Touch(part=part, why=why, steps=frozenset(steps), bonded=bonded)

@@ -16,15 +16,16 @@ from assembler.recut.jointfates import JointsCompared
 from assembler.recut.likeness import SAME, Sameness, is_near, tilt_deg
 from assembler.recut.partfates import PartsCompared
 from assembler.recut.stepmatch import match_steps
+from assembler.words import Said, Text, also, counted, say
 
-_Said = tuple[Sequence[str], tuple[PagePlace, ...]]
+_Said = tuple[Sequence[Text], tuple[PagePlace, ...]]
 """Lines of one kind, and where on the page of the step they show."""
 
 
-def done_note(done: Done) -> str:
+def done_note(done: Done) -> Said:
     """The note that a step which was carried out has on its page."""
-    note = f"Done {done.at:%Y-%m-%d %H:%M} at {done.temperature_c:g} C, from book {done.book}."
-    return f"{note} Otherwise than the book says: {done.although}" if done.although else note
+    note = say("note.done", at=f"{done.at:%Y-%m-%d %H:%M}", temperature_c=done.temperature_c, book=done.book)
+    return say("note.done_otherwise", done=note, although=done.although) if done.although else note
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,8 +43,8 @@ class _Context:
     """What a step is compared against."""
 
     names: Mapping[str, StepNumber]
-    restless: Mapping[str, str]
-    restless_joints: Mapping[str, str]
+    restless: Mapping[str, Said]
+    restless_joints: Mapping[str, Text]
     same: Sameness
 
 
@@ -89,7 +90,7 @@ def compare_steps(
             shown = {place for _, places in said for place in places} | ({PagePlace.TITLE} if is_elsewhere else set())
             changes.append(_change(step, earlier.number, Fate.CHANGED, words, _in_page_order(shown)))
         elif is_elsewhere:
-            line = f"has another place in the order: it was step {earlier.number}"
+            line = say("change.place_in_order", step=earlier.number)
             changes.append(_change(step, earlier.number, Fate.MOVED, (line,), (PagePlace.TITLE,)))
         else:
             unchanged.append(step.number)
@@ -105,10 +106,12 @@ def compare_steps(
     )
 
 
-def _restless_joints(joints: JointsCompared) -> dict[str, str]:
+def _restless_joints(joints: JointsCompared) -> dict[str, Text]:
     """How each joint that changed, itself or in its bolts, is spoken of in a step."""
-    words: dict[str, str] = {
-        change.joint: change.fate.value for change in joints.joints if change.fate in (Fate.CHANGED, Fate.MOVED)
+    words: dict[str, Text] = {
+        change.joint: say(f"changes.fate.{change.fate}")
+        for change in joints.joints
+        if change.fate in (Fate.CHANGED, Fate.MOVED)
     }
     counts: dict[str, dict[Fate, int]] = {}
     lone = {change.joint for change in joints.joints if change.fate in (Fate.NEW, Fate.GONE)}
@@ -117,10 +120,12 @@ def _restless_joints(joints: JointsCompared) -> dict[str, str]:
             continue
         fates = counts.setdefault(bolt.joint, {})
         fates[bolt.fate] = fates.get(bolt.fate, 0) + 1
-    spoken: dict[str, str] = {}
+    spoken: dict[str, Text] = {}
     for joint in sorted({*words, *counts}, key=natural_key):
-        bolts = [f"{count} bolt{'' if count == 1 else 's'} {fate.value}" for fate, count in _by_fate(counts, joint)]
-        spoken[joint] = ", ".join([words[joint], *bolts] if joint in words else bolts)
+        bolts = [
+            counted("change.bolts", count, fate=say(f"changes.fate.{fate}")) for fate, count in _by_fate(counts, joint)
+        ]
+        spoken[joint] = also([words[joint], *bolts] if joint in words else bolts, "list.comma")
     return spoken
 
 
@@ -128,7 +133,7 @@ def _by_fate(counts: Mapping[str, Mapping[Fate, int]], joint: str) -> list[tuple
     return sorted(counts.get(joint, {}).items(), key=lambda item: list(Fate).index(item[0]))
 
 
-def _change(step: Step, was: str, fate: Fate, words: Sequence[str], places: tuple[PagePlace, ...] = ()) -> StepChange:
+def _change(step: Step, was: str, fate: Fate, words: Sequence[Text], places: tuple[PagePlace, ...] = ()) -> StepChange:
     return StepChange(number=step.number, was=was, title=step.title, fate=fate, words=tuple(words), places=places)
 
 
@@ -139,7 +144,10 @@ def _in_page_order(places: Iterable[PagePlace]) -> tuple[PagePlace, ...]:
 def _said(old: Step, new: Step, context: _Context) -> tuple[_Said, ...]:
     """All that differs, line by line, each with the places of the page where it shows."""
     same, place = context.same, PagePlace
-    recut = [f"{part} {context.restless[part]}" for part in _sorted(context.restless.keys() & set(new.moves))]
+    recut = [
+        say("change.part", part=part, fate=context.restless[part])
+        for part in _sorted(context.restless.keys() & set(new.moves))
+    ]
     return (
         (_set_words("moves", old.moves, new.moves), (place.TITLE, place.PICTURE, place.BRING, place.ORDERS)),
         (_set_words("closes", old.joints, new.joints), (place.PICTURE, place.ORDERS)),
@@ -160,121 +168,139 @@ def _said(old: Step, new: Step, context: _Context) -> tuple[_Said, ...]:
     )
 
 
-def _minutes_words(old: Step, new: Step, same: Sameness) -> list[str]:
+def _minutes_words(old: Step, new: Step, same: Sameness) -> list[Text]:
     was, now = old.minutes, new.minutes
-    return [f"takes {now:.0f} min (was {was:.0f})"] if abs(now - was) > same.minutes else []
+    return [say("change.takes", now_min=now, was_min=was)] if abs(now - was) > same.minutes else []
 
 
 def _sorted(names: Iterable[str]) -> list[str]:
     return sorted(names, key=natural_key)
 
 
-def _listed(names: Iterable[str]) -> str:
-    return ", ".join(_sorted(names))
+def _listed(names: Iterable[str]) -> tuple[str, ...]:
+    return tuple(_sorted(names))
 
 
-def _set_words(verb: str, old: Iterable[str], new: Iterable[str]) -> list[str]:
+def _set_words(verb: str, old: Iterable[str], new: Iterable[str]) -> list[Text]:
     came, went = set(new) - set(old), set(old) - set(new)
-    return [f"also {verb} {_listed(came)}"] * bool(came) + [f"no longer {verb} {_listed(went)}"] * bool(went)
+    lines: list[Text] = [say(f"change.also_{verb}", names=_listed(came))] * bool(came)
+    return lines + [say(f"change.no_longer_{verb}", names=_listed(went))] * bool(went)
 
 
-def _joint_words(new: Step, context: _Context) -> list[str]:
+def _joint_words(new: Step, context: _Context) -> list[Text]:
     restless = sorted(set(new.joints) & context.restless_joints.keys(), key=natural_key)
-    return [f"{joint}: {context.restless_joints[joint]}" for joint in restless]
+    return [say("change.about", about=joint, what=context.restless_joints[joint]) for joint in restless]
 
 
-def _plain_words(old: Step, new: Step) -> list[str]:
-    said = (("place", old.place, new.place), ("bench", old.bench, new.bench), ("section", old.section, new.section))
-    lines = [f"{name} {now} (was {was})" for name, was, now in said if was != now]
+def _plain_words(old: Step, new: Step) -> list[Text]:
+    lines: list[Text] = []
+    if old.place != new.place:
+        lines.append(say("change.place", now=say(f"word.{new.place}"), was=say(f"word.{old.place}")))
+    said = (("bench", old.bench, new.bench), ("section", old.section, new.section))
+    lines += [say(f"change.{name}", now=now or "-", was=was or "-") for name, was, now in said if was != now]
     # A title made of parts carries file names, and a renamed file is no change of the work.
     if old.title != new.title and not new.moves and not new.onto:
-        lines.append(f"its title was '{old.title!s}'")
+        lines.append(say("change.title", was=old.title))
     return lines
 
 
-def _path_words(old: Step, new: Step, same: Sameness) -> list[str]:
-    lines = []
+def _path_words(old: Step, new: Step, same: Sameness) -> list[Text]:
+    lines: list[Text] = []
     if tilt_deg(old.up, new.up) > same.tilt_deg:
-        lines.append(f"lies otherwise on the bench: up is ({_spoken(new.up)}), was ({_spoken(old.up)})")
+        lines.append(say("change.up", now=_spoken(new.up), was=_spoken(old.up)))
     before, after = old.path, new.path
     is_alike = len(before) == len(after) and all(
         tilt_deg(leg.direction, other.direction) <= same.tilt_deg and abs(leg.travel_mm - other.travel_mm) <= 1.0
         for leg, other in zip(before, after, strict=True)
     )
     if not is_alike:
-        lines.append(f"comes in {_way(after)} (was {_way(before)})")
+        lines.append(say("change.comes_in", now=_way(after), was=_way(before)))
     return lines
 
 
-def _way(legs: Sequence[Move]) -> str:
-    said = ", then ".join(f"{leg.travel_mm:.0f} mm along ({_spoken(leg.direction)})" for leg in legs)
-    return said or "without a movement"
+def _way(legs: Sequence[Move]) -> Text:
+    said = [say("change.leg", travel_mm=leg.travel_mm, direction=_spoken(leg.direction)) for leg in legs]
+    return also(said, "change.then") or say("change.no_movement")
 
 
 def _spoken(vector: Sequence[float]) -> str:
     return ", ".join(f"{round(value, 2) + 0.0:g}" for value in vector)
 
 
-def _hardware_words(old: Step, new: Step) -> list[str]:
+def _hardware_words(old: Step, new: Step) -> list[Text]:
     before, after = (hardware_counts(step) for step in (old, new))
-    lines = []
-    for joint, item in sorted({*before, *after}, key=lambda key: (natural_key(key[0]), key[1])):
+    lines: list[Text] = []
+    for joint, item in sorted({*before, *after}, key=_by_item):
         was, now = before.get((joint, item), 0), after.get((joint, item), 0)
         if was != now:
-            lines.append(f"{joint}: {count_words(item, now, was)}")
+            lines.append(say("change.about", about=joint, what=count_words(item, now, was)))
     torques = [{(line.joint, line.item): line.torque_nm for line in step.hardware} for step in (old, new)]
-    for key in sorted(torques[0].keys() & torques[1].keys(), key=lambda key: (natural_key(key[0]), key[1])):
+    for key in sorted(torques[0].keys() & torques[1].keys(), key=_by_item):
         if not is_near(torques[0][key], torques[1][key], 0.005, floor=0.01):
-            lines.append(f"{key[0]}: tighten {key[1]} to {torques[1][key]:g} Nm (was {torques[0][key]:g})")
+            torque = {"now_nm": torques[1][key], "was_nm": torques[0][key]}
+            lines.append(say("change.tighten", joint=key[0], item=key[1], **torque))
     return lines + _stack_words(old, new) * (not lines)
 
 
-def count_words(item: str, now: int, was: int) -> str:
+def _by_item(key: tuple[str, Text]) -> tuple[object, ...]:
+    return (natural_key(key[0]), str(key[1]))
+
+
+def count_words(item: Text, now: int, was: int) -> Said:
     """How the number of pieces of an item changed."""
     if not was:
-        return f"{now} x {item}"
-    return f"{now} x {item} (was {was})" if now else f"no {item} (was {was})"
+        return say("change.pieces", now=now, item=item)
+    if not now:
+        return say("change.no_pieces", item=item, was=was)
+    return say("change.pieces_was", now=now, item=item, was=was)
 
 
-def hardware_counts(step: Step) -> dict[tuple[str, str], int]:
+def hardware_counts(step: Step) -> dict[tuple[str, Text], int]:
     """Pieces by joint and item."""
-    counts: dict[tuple[str, str], int] = {}
+    counts: dict[tuple[str, Text], int] = {}
     for line in step.hardware:
         key = (line.joint, line.item)
         counts[key] = counts.get(key, 0) + line.count
     return counts
 
 
-def _stack_words(old: Step, new: Step) -> list[str]:
+def _stack_words(old: Step, new: Step) -> list[Text]:
     """Which bolt takes which length, where the counts alone do not tell."""
     before, after = ({stack.bolt: stack for stack in step.stacks} for step in (old, new))
     return [
-        f"{bolt}: {after[bolt].size} x {after[bolt].length_mm:g} (was {before[bolt].size} x {before[bolt].length_mm:g})"
+        say(
+            "change.screw",
+            bolt=bolt,
+            size=after[bolt].size,
+            length_mm=after[bolt].length_mm,
+            was_size=before[bolt].size,
+            was_mm=before[bolt].length_mm,
+        )
         for bolt in sorted(before.keys() & after.keys(), key=natural_key)
         if (before[bolt].size, before[bolt].length_mm) != (after[bolt].size, after[bolt].length_mm)
     ]
 
 
-def _adhesive_words(old: Step, new: Step, same: Sameness) -> list[str]:
+def _adhesive_words(old: Step, new: Step, same: Sameness) -> list[Text]:
     before, after = ({dose.joint: dose for dose in step.adhesive} for step in (old, new))
-    lines = []
+    lines: list[Text] = []
     for joint in sorted({*before, *after}, key=natural_key):
         if joint not in after:
-            lines.append(f"{joint}: no adhesive any more")
+            lines.append(say("change.no_adhesive", joint=joint))
             continue
         now, was = after[joint], before.get(joint)
         if was is None:
-            lines.append(f"{joint}: {now.volume_ml:.0f} ml of {now.name}")
+            lines.append(say("change.adhesive", joint=joint, volume_ml=now.volume_ml, name=now.name))
             continue
         if was.name != now.name:
-            lines.append(f"{joint}: {now.name} (was {was.name})")
+            lines.append(say("change.other_adhesive", joint=joint, now=now.name, was=was.name))
         if not is_near(was.volume_ml, now.volume_ml, same.share, floor=0.05):
-            lines.append(f"{joint}: {now.volume_ml:.1f} ml of adhesive (was {was.volume_ml:.1f})")
+            lines.append(say("change.volume", joint=joint, now_ml=now.volume_ml, was_ml=was.volume_ml))
         lines += [
-            f"{joint}: {name} {is_min:.0f} min (was {was_min:.0f})"
+            say(f"change.{name}", joint=joint, now_min=is_min, was_min=was_min)
             for name, was_min, is_min in (
-                ("open time", was.open_min, now.open_min),
-                ("time needed to close", was.needed_min, now.needed_min),
+                ("open_time", was.open_min, now.open_min),
+                ("time_to_close", was.needed_min, now.needed_min),
             )
             if abs(is_min - was_min) > same.minutes
         ]
@@ -286,31 +312,32 @@ def _follow(numbers: Iterable[str], context: _Context) -> set[str]:
     return {context.names.get(number, number) for number in numbers}
 
 
-def _after_words(old: Step, new: Step, context: _Context) -> list[str]:
+def _after_words(old: Step, new: Step, context: _Context) -> list[Text]:
     after, was_after = set(new.after), _follow(old.after, context)
     if after == was_after:
         return []
-    return [f"needs step {_listed(after) or '-'} first (was {_listed(old.after) or '-'})"]
+    return [say("change.needs", now=_listed(after) or "-", was=_listed(old.after) or "-")]
 
 
-def _gate_words(old: Step, new: Step, context: _Context) -> list[str]:
+def _gate_words(old: Step, new: Step, context: _Context) -> list[Text]:
     gates = {(gate.joint, gate.step) for gate in new.gates}
     was_gates = {(gate.joint, context.names.get(gate.step, gate.step)) for gate in old.gates}
-    return [f"waits until {joint} of step {step} is free" for joint, step in sorted(gates - was_gates)] + [
-        f"no longer waits for {joint} of step {step}" for joint, step in sorted(was_gates - gates)
+    return [
+        *(say("change.waits", joint=joint, step=step) for joint, step in sorted(gates - was_gates)),
+        *(say("change.waits_no_longer", joint=joint, step=step) for joint, step in sorted(was_gates - gates)),
     ]
 
 
-def _hold_words(old: Step, new: Step, context: _Context) -> list[str]:
-    lines = []
+def _hold_words(old: Step, new: Step, context: _Context) -> list[Text]:
+    lines: list[Text] = []
     hold, was = new.hold, old.hold
     if (hold is None) != (was is None):
-        lines.append(f"starts a hold of {hold.minutes:.0f} min" if hold else "starts no hold any more")
+        lines.append(say("change.hold_new", hold_min=hold.minutes) if hold else say("change.hold_gone"))
     elif hold and was:
         if abs(hold.minutes - was.minutes) > context.same.minutes:
-            lines.append(f"hold {hold.minutes:.0f} min (was {was.minutes:.0f})")
+            lines.append(say("change.hold", now_min=hold.minutes, was_min=was.minutes))
         if set(hold.before) != _follow(was.before, context):
-            lines.append(f"its hold is before step {_listed(hold.before)} (was {_listed(was.before)})")
+            lines.append(say("change.hold_before", now=_listed(hold.before), was=_listed(was.before)))
     return lines
 
 
@@ -318,47 +345,47 @@ HEIGHT_MM = 20.0
 """A lift that goes higher or less high by more than this is worth a word (common practice, no source)."""
 
 
-def _lift_words(old: Step, new: Step, same: Sameness) -> list[str]:
-    lines = []
+def _lift_words(old: Step, new: Step, same: Sameness) -> list[Text]:
+    lines: list[Text] = []
     lift, was = new.lift, old.lift
     if (lift is None) != (was is None):
-        lines.append(f"lift {lift.mass_kg:.1f} kg" if lift else "nothing is lifted any more")
+        lines.append(say("change.lift_new", mass_kg=lift.mass_kg) if lift else say("change.lift_gone"))
     elif lift and was:
         if not is_near(lift.mass_kg, was.mass_kg, same.share, floor=0.005):
-            lines.append(f"lift {lift.mass_kg:.2f} kg (was {was.mass_kg:.2f})")
+            lines.append(say("change.lift", now_kg=lift.mass_kg, was_kg=was.mass_kg))
         if lift.people != was.people:
-            lines.append(f"{_people(lift)} to lift (was {_people(was)})")
+            lines.append(say("change.lifters", now=_people(lift), was=_people(was)))
         if was.parts and abs(lift.height_mm - was.height_mm) > HEIGHT_MM:
-            lines.append(f"lift {lift.height_mm:.0f} mm high (was {was.height_mm:.0f})")
+            lines.append(say("change.lift_height", now_mm=lift.height_mm, was_mm=was.height_mm))
     return lines
 
 
-def _stability_words(old: Step, new: Step, same: Sameness) -> list[str]:
-    lines = []
+def _stability_words(old: Step, new: Step, same: Sameness) -> list[Text]:
+    lines: list[Text] = []
     stands, stood = new.stability, old.stability
     if stands and stood:
         if stands.needs_prop != stood.needs_prop:
-            lines.append("needs a prop" if stands.needs_prop else "needs no prop any more")
+            lines.append(say("change.prop" if stands.needs_prop else "change.no_prop"))
         # Below 0 it does not stand at all: what the prop is for, however far below.
         is_worth_saying = max(stands.tip_deg, stood.tip_deg) > 0.0
         if is_worth_saying and abs(stands.tip_deg - stood.tip_deg) > same.tip_deg:
-            lines.append(f"tips at {stands.tip_deg:.0f} degrees (was {stood.tip_deg:.0f})")
+            lines.append(say("change.tips", now_deg=stands.tip_deg, was_deg=stood.tip_deg))
     return lines
 
 
-def _people(lift: Lift) -> str:
-    return f"{lift.people} people" if lift.people else "a hoist"
+def _people(lift: Lift) -> Said:
+    return say("change.people", people=lift.people) if lift.people else say("change.hoist")
 
 
-def _access_words(old: Step, new: Step, same: Sameness) -> list[str]:
+def _access_words(old: Step, new: Step, same: Sameness) -> list[Text]:
     before, after = ({access.bolt: access for access in step.access} for step in (old, new))
-    lines = []
+    lines: list[Text] = []
     for bolt in sorted(before.keys() & after.keys(), key=natural_key):
         was, now = before[bolt], after[bolt]
         if was.head_part != now.head_part:
-            lines.append(f"{bolt}: head on {now.head_part} (was {was.head_part})")
+            lines.append(say("change.head_on", bolt=bolt, now=now.head_part, was=was.head_part))
         lines += [
-            f"{bolt}: {name} {now_is!s} (was {it_was!s})"
+            say(f"change.reached_{name}", bolt=bolt, now=now_is, was=it_was)
             for name, it_was, now_is in (
                 ("tool", was.tool, now.tool),
                 ("head", was.head, now.head),
@@ -367,16 +394,17 @@ def _access_words(old: Step, new: Step, same: Sameness) -> list[str]:
             if it_was != now_is
         ]
         if was.is_reachable != now.is_reachable:
-            lines.append(f"{bolt} can {'now' if now.is_reachable else 'no longer'} be reached")
+            lines.append(say(f"change.{'reachable' if now.is_reachable else 'unreachable'}", bolt=bolt))
         if abs(was.reach_mm - now.reach_mm) > same.reach_mm:
-            lines.append(f"{bolt}: reach {now.reach_mm:.0f} mm (was {was.reach_mm:.0f})")
+            lines.append(say("change.reach", bolt=bolt, now_mm=now.reach_mm, was_mm=was.reach_mm))
     return lines
 
 
-def _note_words(old: Step, new: Step) -> list[str]:
+def _note_words(old: Step, new: Step) -> list[Text]:
     # That a step is done is nothing to exchange its page for: the crew knows, and wrote the times on it.
     done = {done_note(step.done) for step in (old, new) if step.done}
     before, after = ([note for note in step.notes if note not in done] for step in (old, new))
-    return [f"note added: {note!s}" for note in after if note not in before] + [
-        f"note dropped: {note!s}" for note in before if note not in after
+    return [
+        *(say("change.note_added", note=note) for note in after if note not in before),
+        *(say("change.note_dropped", note=note) for note in before if note not in after),
     ]

@@ -22,6 +22,7 @@ from assembler.recut.changes import (
 from assembler.recut.likeness import SAME
 from assembler.recut.partfates import PartsCompared
 from assembler.recut.stepfates import StepsCompared, count_words, hardware_counts
+from assembler.words import Text
 
 _NOT_COUNTED = (StepKind.DRY_FIT, StepKind.OPEN)
 
@@ -37,8 +38,8 @@ def hardware_difference(old: Plan, new: Plan) -> tuple[tuple[SupplyChange, ...],
     return _differences(before, after, floor=0.0)
 
 
-def _totals(plan: Plan) -> dict[str, float]:
-    totals: dict[str, float] = {}
+def _totals(plan: Plan) -> dict[Text, float]:
+    totals: dict[Text, float] = {}
     for step in _final_steps(plan):
         for (_, item), count in hardware_counts(step).items():
             totals[item] = totals.get(item, 0) + count
@@ -52,8 +53,8 @@ def adhesive_difference(old: Plan, new: Plan) -> tuple[tuple[SupplyChange, ...],
     return _differences(before, after, floor=max(floor, 0.1))
 
 
-def _volumes(plan: Plan) -> dict[str, float]:
-    volumes: dict[str, float] = {}
+def _volumes(plan: Plan) -> dict[Text, float]:
+    volumes: dict[Text, float] = {}
     for step in _final_steps(plan):
         for dose in step.adhesive:
             volumes[dose.name] = volumes.get(dose.name, 0.0) + dose.volume_ml
@@ -61,9 +62,9 @@ def _volumes(plan: Plan) -> dict[str, float]:
 
 
 def _differences(
-    before: Mapping[str, float], after: Mapping[str, float], floor: float
+    before: Mapping[Text, float], after: Mapping[Text, float], floor: float
 ) -> tuple[tuple[SupplyChange, ...], tuple[SupplyChange, ...]]:
-    change = {item: after.get(item, 0) - before.get(item, 0) for item in sorted({*before, *after})}
+    change = {item: after.get(item, 0) - before.get(item, 0) for item in sorted({*before, *after}, key=str)}
     more = [SupplyChange(item=item, amount=round(value, 1)) for item, value in change.items() if value > floor]
     less = [SupplyChange(item=item, amount=round(-value, 1)) for item, value in change.items() if value < -floor]
     return tuple(more), tuple(less)
@@ -77,7 +78,7 @@ def bag_changes(old: Plan, new: Plan) -> tuple[BagChange, ...]:
         was, now = before.get(joint, {}), after.get(joint, {})
         words = tuple(
             count_words(item, now.get(item, 0), was.get(item, 0))
-            for item in sorted({*was, *now})
+            for item in sorted({*was, *now}, key=str)
             if was.get(item, 0) != now.get(item, 0)
         )
         if words:
@@ -86,8 +87,8 @@ def bag_changes(old: Plan, new: Plan) -> tuple[BagChange, ...]:
     return tuple(changes)
 
 
-def _bags(plan: Plan) -> dict[str, dict[str, int]]:
-    bags: dict[str, dict[str, int]] = {}
+def _bags(plan: Plan) -> dict[str, dict[Text, int]]:
+    bags: dict[str, dict[Text, int]] = {}
     for step in _final_steps(plan):
         for (joint, item), count in hardware_counts(step).items():
             bag = bags.setdefault(joint, {})

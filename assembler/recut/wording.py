@@ -16,7 +16,7 @@ def change_lines(changes: Changes) -> tuple[str, ...]:
         return (head, "Nothing has changed.")
     lines = [head]
     if changes.motion is not None:
-        lines.append(f"The whole figure is {changes.motion.words()}; the rest is told as if it were not.")
+        lines.append(f"The whole figure is {changes.motion.words()!s}; the rest is told as if it were not.")
     lines += _section("Parts", [_part_line(part) for part in changes.parts], len(changes.same_parts))
     lines += _section("Joints", [_joint_line(joint) for joint in changes.joints], len(changes.same_joints))
     lines += _section("Bolts", _bolt_lines(changes), len(changes.same_bolts))
@@ -25,10 +25,10 @@ def change_lines(changes: Changes) -> tuple[str, ...]:
         numbers = ", ".join(changes.background_steps)
         lines.append(f"  Same work, but what stands behind it in the picture was cut again: {numbers}")
     lines += _listed("Not told from numbers", map(str, changes.untold))
-    lines += _listed("Buy (without spares)", [f"{line.amount:g} x {line.item}" for line in changes.buy])
-    lines += _listed("Give back", [f"{line.amount:g} x {line.item}" for line in changes.give_back])
-    lines += _listed("Adhesive, more", [f"{line.amount:g} ml of {line.item}" for line in changes.adhesive_more])
-    lines += _listed("Adhesive, less", [f"{line.amount:g} ml of {line.item}" for line in changes.adhesive_less])
+    lines += _listed("Buy (without spares)", [f"{line.amount:g} x {line.item!s}" for line in changes.buy])
+    lines += _listed("Give back", [f"{line.amount:g} x {line.item!s}" for line in changes.give_back])
+    lines += _listed("Adhesive, more", [f"{line.amount:g} ml of {line.item!s}" for line in changes.adhesive_more])
+    lines += _listed("Adhesive, less", [f"{line.amount:g} ml of {line.item!s}" for line in changes.adhesive_less])
     lines += _listed("Bags", [f"{bag.joint}: {bag.action}: " + _lines(bag.words) for bag in changes.bags])
     lines += _listed(
         "Labels", [f"{label.kind} {label.about}: {label.action} ({label.why!s})" for label in changes.labels]

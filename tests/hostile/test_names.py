@@ -26,7 +26,7 @@ from assembler.publishing.spreadsheet import hardware_xlsx
 from assembler.publishing.tables import hardware_csv, plain_text
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import load_words
-from assembler.words import Words
+from assembler.words import Words, built_in
 from tests.publishing import sample
 from tests.publishing.conftest import book_html, source_of
 
@@ -131,7 +131,7 @@ def test_no_cell_of_the_table_is_a_formula(start: str) -> None:
     evil = f"{start}cmd|' /C calc'!A0\r=1+1"
     lines = [replace(line, joint=evil, item=evil, kind=evil, size=evil) for line in sample.HARDWARE[:1]]
     buy = [replace(row, item=evil, kind=evil) for row in sample.BUY[:1]]
-    text = hardware_csv(lines, buy)
+    text = hardware_csv(built_in(), lines, buy)
     assert "\r" not in text
     rows = list(csv.reader(io.StringIO(text)))
     assert len({len(row) for row in rows}) == 1
@@ -144,7 +144,7 @@ def test_no_cell_of_the_table_is_a_formula(start: str) -> None:
 
 
 def test_ordinary_texts_and_numbers_stay_as_they_are() -> None:
-    text = hardware_csv(sample.HARDWARE, sample.BUY)
+    text = hardware_csv(built_in(), sample.HARDWARE, sample.BUY)
     assert "'" not in text
     assert all(float(row["count"]) > 0 for row in csv.DictReader(io.StringIO(text)))
     assert plain_text("ISO 4017 - M8 x 40 - 8.8") == "ISO 4017 - M8 x 40 - 8.8"

@@ -12,6 +12,7 @@ import openpyxl
 from assembler.publishing.spreadsheet import hardware_xlsx
 from assembler.publishing.tables import hardware_csv
 from assembler.publishing.words import load_words
+from assembler.words import built_in
 from tests.publishing import sample
 
 
@@ -22,7 +23,7 @@ def read(data: bytes) -> dict[str, list[tuple[Any, ...]]]:
 
 def test_the_workbook_says_what_the_csv_says() -> None:
     sheets = read(hardware_xlsx(sample.HARDWARE, sample.BUY, load_words()))
-    rows = list(csv.DictReader(io.StringIO(hardware_csv(sample.HARDWARE, sample.BUY))))
+    rows = list(csv.DictReader(io.StringIO(hardware_csv(built_in(), sample.HARDWARE, sample.BUY))))
     assert list(sheets) == ["To buy", "Bags"]
     buy, bags = sheets["To buy"][1:], sheets["Bags"][1:]
     assert [(item, str(count), str(spares), str(packs)) for item, count, spares, _, packs, _ in buy] == [

@@ -7,6 +7,7 @@ import io
 from collections import Counter
 
 from assembler.publishing.tables import COLUMNS, hardware_csv
+from assembler.words import built_in
 from tests.publishing import sample
 
 
@@ -15,7 +16,7 @@ def rows_of(text: str) -> list[dict[str, str]]:
 
 
 def test_bags_add_up_to_what_is_bought() -> None:
-    rows = rows_of(hardware_csv(sample.HARDWARE, sample.BUY))
+    rows = rows_of(hardware_csv(built_in(), sample.HARDWARE, sample.BUY))
     bags: Counter[str] = Counter()
     for row in rows:
         if row["list"] == "bag":
@@ -25,8 +26,10 @@ def test_bags_add_up_to_what_is_bought() -> None:
 
 
 def test_the_order_of_the_input_does_not_matter() -> None:
-    assert hardware_csv(sample.HARDWARE[::-1], sample.BUY) == hardware_csv(sample.HARDWARE, sample.BUY)
+    assert hardware_csv(built_in(), sample.HARDWARE[::-1], sample.BUY) == hardware_csv(
+        built_in(), sample.HARDWARE, sample.BUY
+    )
 
 
 def test_without_hardware_only_the_head_is_left() -> None:
-    assert hardware_csv((), ()) == ",".join(COLUMNS) + "\n"
+    assert hardware_csv(built_in(), (), ()) == ",".join(COLUMNS) + "\n"
