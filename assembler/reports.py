@@ -228,12 +228,14 @@ class JointSheet:
         """As a shop engineer would write it on paper."""
         lines = [f"Joint {self.joint}"]
         for row in self.rows:
-            lines.append(f"  {row.quantity}: {row.result} {row.unit}".rstrip())
-            lines.append(f"      {row.formula}   with {row.inputs}" if row.inputs else f"      {row.formula}")
-            lines.append(f"      source: {row.source}")
+            lines.append(f"  {row.quantity!s}: {row.result!s} {row.unit}".rstrip())
+            lines.append(
+                f"      {row.formula!s}   with {row.inputs!s}" if str(row.inputs) else f"      {row.formula!s}"
+            )
+            lines.append(f"      source: {row.source!s}")
         return tuple(lines)
 
     def as_record(self) -> dict[str, Any]:
         """For JSON."""
         keys = ("quantity", "formula", "inputs", "result", "unit", "source")
-        return {"joint": self.joint, "rows": [{key: getattr(row, key) for key in keys} for row in self.rows]}
+        return {"joint": self.joint, "rows": [{key: str(getattr(row, key)) for key in keys} for row in self.rows]}

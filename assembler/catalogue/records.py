@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from assembler.words import Said, say
+
 
 class Sureness(StrEnum):
     """How a table value was obtained; the value is the word in the data files."""
@@ -16,15 +18,9 @@ class Sureness(StrEnum):
     COMMON_PRACTICE = "P"
 
     @property
-    def label(self) -> str:
+    def label(self) -> Said:
         """The tag in the words that the book prints."""
-        return {
-            Sureness.READ: "read in the source",
-            Sureness.SECOND_HAND: "read second-hand",
-            Sureness.COMPUTED: "computed",
-            Sureness.FROM_MEMORY: "from memory",
-            Sureness.COMMON_PRACTICE: "common practice, no source",
-        }[self]
+        return say(f"sureness.{self.name.lower()}")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -71,9 +67,9 @@ class Row:
     source: str
 
     @property
-    def tag(self) -> str:
+    def tag(self) -> Said:
         """Source and sureness in one line, as printed beside a number."""
-        return f"{self.source} ({self.how.label})"
+        return say("source.table", source=self.source, how=self.how.label)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,13 +6,13 @@ Goes in: a joint, its stacks, settings. Comes out: rows, each kind of bolt once,
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import combinations, groupby
 
 from assembler.catalogue import tables
 from assembler.catalogue.records import Sureness
 from assembler.engineering.boltsalone import ASKED_SAFETY, DRY_FRICTION, KEPT_PRELOAD, WET_FRICTION, preload_n
-from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow, two_digits_down
+from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow, sheet_row, two_digits_down
 from assembler.engineering.constants import GRAVITY_M_S2
 from assembler.engineering.holes import size_from_hole
 from assembler.engineering.lengths import INSERT_ENGAGEMENT, PROTRUSION_PITCHES, Pieces
@@ -23,10 +23,9 @@ from assembler.figure.hardware import Stack
 from assembler.figure.ids import natural_key
 from assembler.figure.joints import Bolt, Joint
 from assembler.figure.settings import Settings
+from assembler.words import Text, say
 
-TORQUE_SOURCE = f"T = K F d, torque tables of makers ({Sureness.SECOND_HAND.label}); K: figure.toml"
-
-_RowMaker = Callable[[str, str, str, str, str, str], WorksheetRow]
+TORQUE_SOURCE = say("source.torque", how=Sureness.SECOND_HAND.label)
 
 
 def bolt_rows(joint: Joint, stacks: Sequence[Stack], settings: Settings) -> list[WorksheetRow]:
@@ -60,141 +59,139 @@ def _alike(stacks: Sequence[Stack]) -> Iterator[list[Stack]]:
         yield list(group)
 
 
-def _named(names: Iterable[str]) -> str:
+def _named(names: Iterable[str]) -> Text:
     ordered = sorted(names, key=natural_key)
-    return ordered[0] if len(ordered) == 1 else f"{ordered[0]} to {ordered[-1]} ({len(ordered)})"
+    if len(ordered) == 1:
+        return ordered[0]
+    return say("sheet.bolts", first=ordered[0], last=ordered[-1], count=len(ordered))
 
 
 def _bolt_rows(bolt: Bolt, group: Sequence[Stack], settings: Settings) -> list[WorksheetRow]:
     stack = group[0]
     about = _named(item.bolt for item in group)
-
-    def row(quantity: str, formula: str, inputs: str, result: str, unit: str, source: str) -> WorksheetRow:
-        return WorksheetRow(
-            about=about, quantity=quantity, formula=formula, inputs=inputs, result=result, unit=unit, source=source
-        )
-
     hole = next(item for item in tables.clearance_holes() if item.size == stack.size)
     match = size_from_hole(bolt.hole_mm)
-    fit = match.fit if match else ""
-    rows = [
-        row(
-            "bolt size", "nearest clearance hole", f"hole {bolt.hole_mm:.2f} mm, {fit} series", stack.size, "", hole.tag
-        )
+    fit = say(f"word.{match.fit}") if match else ""
+    grip = {"modelled_mm": bolt.grip_mm, "bond_mm": stack.grip_mm - bolt.grip_mm}
+    return [
+        sheet_row("bolt_size", about, stack.size, "", hole.tag, hole_mm=bolt.hole_mm, fit=fit),
+        sheet_row("grip", about, f"{stack.grip_mm:.2f}", "mm", SURVEY, **grip),
+        *_length_rows(about, stack),
+        *_torque_rows(about, bolt, stack, settings),
     ]
-    bond_mm = stack.grip_mm - bolt.grip_mm
-    rows.append(
-        row(
-            "grip",
-            "grip as modelled + bond line the model lacks",
-            f"{bolt.grip_mm:.2f} + {bond_mm:.2f}",
-            f"{stack.grip_mm:.2f}",
-            "mm",
-            SURVEY,
-        )
-    )
-    rows += _length_rows(stack, row)
-    rows += _torque_rows(bolt, stack, settings, row)
-    return rows
 
 
-def _length_rows(stack: Stack, row: _RowMaker) -> list[WorksheetRow]:
+def _length_rows(about: Text, stack: Stack) -> list[WorksheetRow]:
     thread = tables.thread(stack.size)
-    past = f"{PROTRUSION_PITCHES:g} x {thread.pitch_mm:g}"
-    formula = "grip + washers (greatest) + nut (greatest) + 2 pitches"
-    inputs = f"{stack.grip_mm:.2f} + {stack.washers} x {stack.washer_mm:g} + {stack.nut_mm:g} + {past}"
-    source = f"{PRACTICE}; pieces: {tables.nut(stack.nut, stack.size).tag}" if stack.nut else PRACTICE
-    if not stack.nut:
-        formula = "grip + washer (greatest) + engagement of 1 diameter"
-        past = f"{INSERT_ENGAGEMENT:g} x {thread.diameter_mm:g}"
-        inputs = f"{stack.grip_mm:.2f} + {stack.washers} x {stack.washer_mm:g} + {past}"
+    pieces = {"grip_mm": stack.grip_mm, "washers": stack.washers, "washer_mm": stack.washer_mm}
+    if stack.nut:
+        past = {"nut_mm": stack.nut_mm, "pitches": PROTRUSION_PITCHES, "pitch_mm": thread.pitch_mm}
+        source = say("source.pieces", rule=PRACTICE, pieces=tables.nut(stack.nut, stack.size).tag)
+    else:
+        past, source = {"diameters": INSERT_ENGAGEMENT, "diameter_mm": thread.diameter_mm}, PRACTICE
     series = tables.lengths(stack.screw, stack.size)
     return [
-        row("length needed", formula, inputs, f"{stack.needed_mm:.1f}", "mm", source),
-        row(
+        sheet_row(
+            "length_needed" if stack.nut else "length_needed_insert",
+            about,
+            f"{stack.needed_mm:.1f}",
+            "mm",
+            source,
+            **pieces,
+            **past,
+        ),
+        sheet_row(
             "length",
-            f"next in the series of {stack.screw} {stack.size} that is in stock",
-            f"series {series[0]:g} to {series[-1]:g}",
+            about,
             f"{stack.length_mm:g}",
             "mm",
             tables.screw(stack.screw, stack.size).tag,
+            standard=stack.screw,
+            size=stack.size,
+            low_mm=series[0],
+            high_mm=series[-1],
         ),
-        row(
-            "thread past the nut" if stack.nut else "engagement",
-            "length - grip - washers - nut",
-            f"{stack.length_mm:g} - {stack.grip_mm:.2f} - {stack.washers * stack.washer_mm:g} - {stack.nut_mm:g}",
+        sheet_row(
+            "past_nut" if stack.nut else "engagement",
+            about,
             f"{stack.protrusion_mm:.1f}",
             "mm",
-            "computed",
+            Sureness.COMPUTED.label,
+            length_mm=stack.length_mm,
+            grip_mm=stack.grip_mm,
+            washers_mm=stack.washers * stack.washer_mm,
+            nut_mm=stack.nut_mm,
         ),
     ]
 
 
-def _torque_rows(bolt: Bolt, stack: Stack, settings: Settings, row: _RowMaker) -> list[WorksheetRow]:
+def _torque_rows(about: Text, bolt: Bolt, stack: Stack, settings: Settings) -> list[WorksheetRow]:
     choice = settings.hardware
     thread, strength = tables.thread(stack.size), tables.strength(choice.property_class, stack.size)
     faces, tightening = _tightening(bolt, stack, settings)
     share = head_share(stack.screw)
-    head = (" x share of the head", f"{share:g} x ", "; share: from memory") if share < 1.0 else ("", "", "")
-    rows = [
-        row(
-            "preload by the bolt",
-            f"0.75 x proof load{head[0]}",
-            f"{PRELOAD_SHARE:g} x {head[1]}{strength.proof_n:g}",
+    return [
+        sheet_row(
+            "preload_bolt" if share >= 1.0 else "preload_head",
+            about,
             f"{PRELOAD_SHARE * share * strength.proof_n:.0f}",
             "N",
-            f"{strength.tag}{head[2]}",
-        )
-    ]
-    for face in dict.fromkeys(faces):
-        rows.append(
-            row(
-                f"preload by the {face.under} on {face.material}",
-                "pressure x pi/4 (outside^2 - hole^2)",
-                f"{face.bearing_mpa:g} x pi/4 ({face.outer_mm:g}^2 - {face.hole_mm:.2f}^2)",
-                f"{face.force_n:.0f}",
-                "N",
-                "; ".join(
-                    (
-                        f"rule: {PRACTICE}",
-                        f"size: {_face_tag(face, stack)}",
-                        f"pressure: {_material_source(face.material, settings)}",
-                    )
-                ),
-            )
-        )
-    rows.append(
-        row(
-            "torque of this bolt",
-            "K F d",
-            f"{choice.nut_factor:g} x {tightening.force_n:.0f} N x {thread.diameter_mm:g} mm",
+            strength.tag if share >= 1.0 else say("source.head_share", source=strength.tag),
+            preload_share=PRELOAD_SHARE,
+            head_share=share,
+            proof_n=strength.proof_n,
+        ),
+        *(_face_row(about, face, stack, settings) for face in dict.fromkeys(faces)),
+        sheet_row(
+            "torque_bolt",
+            about,
             f"{tightening.exact_nm:.2f}",
             "N m",
             TORQUE_SOURCE,
-        )
-    )
-    rows.append(
-        row(
-            "torque to set",
-            "rounded down; the smallest of the joint for this size",
-            f"limited by {stack.torque_rule!s}",
+            nut_factor=choice.nut_factor,
+            force_n=tightening.force_n,
+            diameter_mm=thread.diameter_mm,
+        ),
+        sheet_row(
+            "torque_set",
+            about,
             f"{stack.torque_nm:g}",
             "N m",
-            f"K scatters by 30 % ({Sureness.SECOND_HAND.label})",
-        )
+            say("source.scatter", how=Sureness.SECOND_HAND.label),
+            rule=stack.torque_rule,
+        ),
+    ]
+
+
+def _face_row(about: Text, face: BearingFace, stack: Stack, settings: Settings) -> WorksheetRow:
+    return sheet_row(
+        "preload_head_on" if face.under == "head" else f"preload_{face.under}",
+        about,
+        f"{face.force_n:.0f}",
+        "N",
+        say(
+            "source.face",
+            rule=PRACTICE,
+            size=_face_tag(face, stack),
+            pressure=_material_source(face.material, settings),
+        ),
+        material=face.material,
+        bearing_mpa=face.bearing_mpa,
+        outer_mm=face.outer_mm,
+        hole_mm=face.hole_mm,
     )
-    return rows
 
 
-def _face_tag(face: BearingFace, stack: Stack) -> str:
+def _face_tag(face: BearingFace, stack: Stack) -> Text:
     """Source of the outside diameter of a bearing face."""
     if face.under == "washer":
         return tables.washer(stack.washer, stack.size).tag
     return tables.bearing_face(stack.nut if face.under == "nut" else stack.screw, stack.size).tag
 
 
-def _material_source(name: str, settings: Settings) -> str:
-    return next((item.source for item in settings.materials.values() if item.name == name), "not stated")
+def _material_source(name: str, settings: Settings) -> Text:
+    named = (item.source for item in settings.materials.values() if item.name == name)
+    return next(named, None) or say("source.not_stated")
 
 
 def _tightening(bolt: Bolt, stack: Stack, settings: Settings) -> tuple[tuple[BearingFace, ...], Tightening]:
@@ -218,28 +215,32 @@ def _pattern_rows(joint: Joint, stacks: Sequence[Stack], settings: Settings) -> 
     if apart:
         hole_mm = max(bolt.hole_mm for bolt in joint.bolts)
         rows.append(
-            WorksheetRow(
-                about=joint.id,
-                quantity="least distance of two holes",
-                formula="at least 2.2 x hole",
-                inputs=f"at least {LEAST_SPACING_HOLES:g} x {hole_mm:.2f} = {LEAST_SPACING_HOLES * hole_mm:.1f} mm",
-                result=f"{min(apart):.1f}",
-                unit="mm",
-                source=f"EN 1993-1-8, table 3.3 ({Sureness.SECOND_HAND.label}; a rule for steel)",
+            sheet_row(
+                "spacing",
+                joint.id,
+                f"{min(apart):.1f}",
+                "mm",
+                say("source.spacing", how=Sureness.SECOND_HAND.label),
+                share=LEAST_SPACING_HOLES,
+                hole_mm=hole_mm,
+                least_mm=LEAST_SPACING_HOLES * hole_mm,
             )
         )
     friction = WET_FRICTION if joint.method.is_bonded else DRY_FRICTION
     force_n = min(preload_n(stack, settings.hardware.nut_factor) for stack in stacks)
     held_kg = len(stacks) * KEPT_PRELOAD * force_n * friction / ASKED_SAFETY / GRAVITY_M_S2
     rows.append(
-        WorksheetRow(
-            about=joint.id,
-            quantity="mass that the bolts alone hold against slip",
-            formula="bolts x preload left x friction / safety / g, pulling at the centre of the joint",
-            inputs=f"{len(stacks)} x {KEPT_PRELOAD:g} x {force_n:.0f} x {friction:g} / {ASKED_SAFETY:g} / 9.81",
-            result=two_digits_down(held_kg),
-            unit="kg",
-            source=f"{PRACTICE}: preload that creep leaves, friction, safety",
+        sheet_row(
+            "held_by_bolts",
+            joint.id,
+            two_digits_down(held_kg),
+            "kg",
+            say("source.held_by_bolts", rule=PRACTICE),
+            count=len(stacks),
+            kept=KEPT_PRELOAD,
+            force_n=force_n,
+            friction=friction,
+            safety=ASKED_SAFETY,
         )
     )
     return rows

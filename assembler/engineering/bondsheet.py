@@ -10,14 +10,13 @@ import math
 from assembler.catalogue.records import Sureness
 from assembler.engineering.bonding import HANDS_AT_JOINT, LONG_HOLD_MIN, PLACING_MIN, hold_temperature
 from assembler.engineering.bondstress import PEEL_SHARE, SAFETY_FACTOR, bond_stress, cured_strength
-from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow
+from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow, sheet_row
 from assembler.engineering.curing import FACTORS_10_C, cure_factor, within_range_c
 from assembler.engineering.loads import CarriedLoad, levers_mm
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Settings
-
-CURE_SOURCE = f"times halve for each 10 C more: three manufacturers' pages ({Sureness.SECOND_HAND.label})"
+from assembler.words import Value, say
 
 NO_STRESS_MPA = 5e-5
 """Less than this is printed as 0: rounding of centres of mass that lie above their joint."""
@@ -43,55 +42,70 @@ def bond_rows(
     day, hold = cure_factor(glue.sheet_c, day_c), cure_factor(glue.sheet_c, hold_c)
     hands = max(1, min(crew.people, HANDS_AT_JOINT))
 
-    def row(quantity: str, formula: str, inputs: str, result: str, unit: str, source: str) -> WorksheetRow:
-        return WorksheetRow(
-            about=joint.id, quantity=quantity, formula=formula, inputs=inputs, result=result, unit=unit, source=source
-        )
-
+    cure = say("source.cure", how=Sureness.SECOND_HAND.label, sheet=glue.source)
+    low_min, high_min = _range_min(glue.handling_min, glue.sheet_c, hold_c)
+    slow, fast = FACTORS_10_C
+    area_mm2 = joint.bond_area_mm2
     return [
-        row("bond area", "facing area net of holes", "", f"{joint.bond_area_mm2 / 100:.1f}", "cm2", SURVEY),
-        row(
+        sheet_row("bond_area", joint.id, f"{area_mm2 / 100:.1f}", "cm2", SURVEY),
+        sheet_row(
             "adhesive",
-            "area x bond line x (1 + waste)",
-            f"{joint.bond_area_mm2:.0f} mm2 x {glue.bond_line_mm:g} mm x (1 + {glue.waste:g})",
+            joint.id,
             f"{bonding.volume_ml:.1f}",
             "ml",
-            f"{PRACTICE}; bond line and waste: {glue.source}",
+            say("source.adhesive", rule=PRACTICE, sheet=glue.source),
+            area_mm2=area_mm2,
+            bond_line_mm=glue.bond_line_mm,
+            waste=glue.waste,
         ),
-        row(
-            "open time",
-            "sheet x 2^((sheet C - part C)/10)",
-            f"{glue.open_min:g} x 2^(({glue.sheet_c:g} - {day_c:g})/10) = {glue.open_min:g} x {day:.2f}",
+        sheet_row(
+            "open_time",
+            joint.id,
             f"{math.floor(bonding.open_min)}",
             "min",
-            f"{CURE_SOURCE}; sheet: {glue.source}",
+            cure,
+            open_min=glue.open_min,
+            sheet_c=glue.sheet_c,
+            part_c=day_c,
+            factor=day,
         ),
-        row(
-            "time to close",
-            "area / (rate x people) + placing + bolts x minutes / people",
-            f"{joint.bond_area_mm2:.0f} / ({crew.spread_mm2_min:g} x {hands}) + {PLACING_MIN:g} + "
-            f"{len(joint.bolts)} x {crew.bolt_min:g} / {hands}",
+        sheet_row(
+            "time_to_close",
+            joint.id,
             f"{math.ceil(bonding.needed_min)}",
             "min",
-            f"{PRACTICE}; rates: figure.toml",
+            say("source.rates", rule=PRACTICE),
+            area_mm2=area_mm2,
+            spread_mm2_min=crew.spread_mm2_min,
+            hands=hands,
+            placing_min=PLACING_MIN,
+            count=len(joint.bolts),
+            bolt_min=crew.bolt_min,
         ),
-        row(
-            "hold until handling strength",
-            "sheet x 2^((sheet C - hold C)/10)",
-            f"{glue.handling_min:g} x 2^(({glue.sheet_c:g} - {hold_c:g})/10) = {glue.handling_min:g} x {hold:.2f}; "
-            f"over {LONG_HOLD_MIN:g} min the night minimum counts; "
-            + _range_text(glue.handling_min, glue.sheet_c, hold_c),
+        sheet_row(
+            "hold",
+            joint.id,
             f"{math.ceil(bonding.handling_min)}",
             "min",
-            f"{CURE_SOURCE}; sheet: {glue.source}",
+            cure,
+            handling_min=glue.handling_min,
+            sheet_c=glue.sheet_c,
+            hold_c=hold_c,
+            factor=hold,
+            long_min=LONG_HOLD_MIN,
+            slow=slow,
+            fast=fast,
+            low_min=low_min,
+            high_min=high_min,
         ),
-        row(
-            "full cure",
-            "sheet x 2^((sheet C - hold C)/10)",
-            f"{glue.full_cure_min / 60:g} h x {hold:.2f}",
+        sheet_row(
+            "full_cure",
+            joint.id,
             f"{math.ceil(bonding.full_cure_min / 60)}",
             "h",
-            f"{CURE_SOURCE}; sheet: {glue.source}",
+            cure,
+            full_cure_h=glue.full_cure_min / 60,
+            factor=hold,
         ),
         *([] if load is None else _stress_rows(joint, load, settings)),
     ]
@@ -103,50 +117,50 @@ def _stress_rows(joint: Joint, load: CarriedLoad, settings: Settings) -> list[Wo
     glue = settings.adhesive
     stress, _ = bond_stress(joint, load.mass_kg, glue, lever_mm=lever_mm)
     bears = cured_strength(glue)
-    names = ", ".join(load.parts) if len(load.parts) < 5 else f"{len(load.parts)} parts"
-
-    def row(quantity: str, formula: str, inputs: str, result: str, unit: str, source: str) -> WorksheetRow:
-        return WorksheetRow(
-            about=joint.id, quantity=quantity, formula=formula, inputs=inputs, result=result, unit=unit, source=source
-        )
-
+    names: Value = tuple(load.parts) if len(load.parts) < 5 else say("sheet.parts", count=len(load.parts))
     rows = [
-        row(
-            "average shear under what hangs on it",
-            "mass x g / area",
-            f"{load.mass_kg:.2f} kg ({names}) x 9.81 / {joint.bond_area_mm2:.0f}",
+        sheet_row(
+            "shear",
+            joint.id,
             _stress_text(stress.average_mpa),
             "MPa",
-            "definition; an average, no capacity: peaks at the edge are several times higher",
+            say("source.shear"),
+            mass_kg=load.mass_kg,
+            parts=names,
+            area_mm2=joint.bond_area_mm2,
         ),
-        row(
-            "greatest peel under what hangs on it",
-            "2 M / (area x r), r = seam / 2 pi",
-            f"2 x {stress.moment_nm:.2f} N m / ({joint.bond_area_mm2:.0f} x {joint.seam_mm:.0f} / 2 pi)",
+        sheet_row(
+            "peel",
+            joint.id,
             _stress_text(stress.peel_mpa),
             "MPa",
-            "closed thin ring, strength of materials; a pad or an open seam peels sooner",
+            say("source.peel"),
+            moment_nm=stress.moment_nm,
+            area_mm2=joint.bond_area_mm2,
+            seam_mm=joint.seam_mm,
         ),
     ]
     if stress.utilisation is None:
-        return [*rows, row("share of what is allowed", "", "strength_mpa is not stated", "not checked", "", PRACTICE)]
-    peel = "peel_mpa as stated" if glue.peel_mpa else f"{PEEL_SHARE:g} x {bears.shear_mpa:g}, none stated"
-    used = row(
-        "share of what is allowed",
-        f"larger of shear and peel x {SAFETY_FACTOR:g} / strength",
-        f"shear {bears.shear_mpa:g} MPa; peel {bears.peel_mpa:g} MPa ({peel})",
+        return [*rows, sheet_row("share_unknown", joint.id, say("sheet.not_checked"), "", PRACTICE)]
+    assumed = say("sheet.peel_assumed", share=PEEL_SHARE, shear_mpa=bears.shear_mpa)
+    used = sheet_row(
+        "share",
+        joint.id,
         f"{math.ceil(100.0 * stress.utilisation - 1e-6)}",
         "%",
-        f"{PRACTICE}: safety, share of peel; strength: {glue.source}",
+        say("source.share", rule=PRACTICE, sheet=glue.source),
+        safety=SAFETY_FACTOR,
+        shear_mpa=bears.shear_mpa,
+        peel_mpa=bears.peel_mpa,
+        peel=say("sheet.peel_stated") if glue.peel_mpa else assumed,
     )
     return [*rows, used]
 
 
-def _range_text(minutes: float, sheet_c: float, at_c: float) -> str:
+def _range_min(minutes: float, sheet_c: float, at_c: float) -> tuple[float, float]:
     """Between which minutes the real time lies, by the factors that makers give."""
     low, high = sorted(minutes * cure_factor(sheet_c, at_c, rate) for rate in FACTORS_10_C)
-    slow, fast = FACTORS_10_C
-    return f"real factors of {slow:g} to {fast:g} for 10 C give {low:.0f} to {high:.0f}"
+    return low, high
 
 
 def _stress_text(stress_mpa: float) -> str:

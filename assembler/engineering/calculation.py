@@ -6,9 +6,10 @@ import math
 from dataclasses import dataclass
 
 from assembler.catalogue.records import Sureness
+from assembler.words import Text, Value, say
 
 PRACTICE = Sureness.COMMON_PRACTICE.label
-SURVEY = "survey of the meshes"
+SURVEY = say("source.survey")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,13 +34,21 @@ class WorksheetRow:
         Of the formula or the value, with how sure it is.
     """
 
-    about: str
-    quantity: str
-    formula: str
-    inputs: str
-    result: str
+    about: Text
+    quantity: Text
+    formula: Text
+    inputs: Text
+    result: Text
     unit: str
-    source: str
+    source: Text
+
+
+def sheet_row(code: str, about: Text, result: Text, unit: str, source: Text, /, **values: Value) -> WorksheetRow:
+    """A line whose words are `sheet.<code>.quantity`, `formula` and `inputs` of the catalogue, filled with values."""
+    quantity, formula, inputs = (say(f"sheet.{code}.{name}", **values) for name in ("quantity", "formula", "inputs"))
+    return WorksheetRow(
+        about=about, quantity=quantity, formula=formula, inputs=inputs, result=result, unit=unit, source=source
+    )
 
 
 def two_digits_down(value: float) -> str:

@@ -20,7 +20,7 @@ from assembler.publishing.pages import (
     Worksheet,
 )
 from assembler.publishing.source import Source
-from assembler.words import Text
+from assembler.words import Text, Words
 
 
 def appendix_page(source: Source, close_ups: tuple[CloseUp, ...]) -> AppendixPage:
@@ -28,11 +28,11 @@ def appendix_page(source: Source, close_ups: tuple[CloseUp, ...]) -> AppendixPag
     return AppendixPage(
         totals=total_rows(source),
         sheets=_worksheets(source),
-        sources=tuple((number, text) for text, number in _source_numbers(source).items()),
+        sources=tuple((number, source.words.text(text)) for text, number in _source_numbers(source).items()),
         materials=_materials(source),
         adhesive=_adhesive(source),
         certainty=provenance_rows(source.settings),
-        references=reference_rows(),
+        references=reference_rows(source.words),
         close_ups=close_ups,
         log=tuple(LogRow(step=step.number, joints=", ".join(step.joints)) for step in source.plan.steps),
     )
@@ -72,10 +72,10 @@ def _worksheets(source: Source) -> tuple[Worksheet, ...]:
             title=words("appendix.sheet", joint=joint, parts=words.listed(source.joint(joint).parts)),
             rows=tuple(
                 SheetRow(
-                    quantity=row.quantity,
-                    formula=row.formula,
-                    inputs=row.inputs,
-                    result=f"{row.result} {row.unit}".strip(),
+                    quantity=words.text(row.quantity),
+                    formula=words.text(row.formula),
+                    inputs=words.text(row.inputs),
+                    result=f"{words.text(row.result)} {row.unit}".strip(),
                     source=numbers[row.source],
                 )
                 for row in source.worksheets[joint]
@@ -85,20 +85,20 @@ def _worksheets(source: Source) -> tuple[Worksheet, ...]:
     )
 
 
-def _source_numbers(source: Source) -> dict[str, str]:
+def _source_numbers(source: Source) -> dict[Text, str]:
     """Each source with its number, in the order in which the calculations name them."""
     joints = sorted(source.worksheets, key=natural_key)
     texts = dict.fromkeys(row.source for joint in joints for row in source.worksheets[joint])
     return {text: str(number) for number, text in enumerate(texts, start=1)}
 
 
-def reference_rows() -> tuple[tuple[str, str, str, str], ...]:
+def reference_rows(words: Words) -> tuple[tuple[str, str, str, str], ...]:
     """What tables and rules were taken from: who and what, where it can be read, how sure."""
     rows = []
     for row in tables.references():
         what = ", ".join(text for text in (row.author, row.title) if text) or row.text
         when = f"{row.address} ({row.read})" if row.address and row.read else row.address
-        rows.append((what, row.place, when, row.how.label))
+        rows.append((what, row.place, when, words.text(row.how.label)))
     return tuple(rows)
 
 

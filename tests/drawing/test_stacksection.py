@@ -24,7 +24,7 @@ def axis() -> Axis:
 
 
 def test_pieces_touch_and_end_where_the_protrusion_begins(axis):
-    pieces = pieces_of(axis, EVEN, NAMES)
+    pieces = pieces_of(skittle().drawn[2], axis, EVEN, NAMES)
     assert [piece.kind for piece in pieces] == ["head", "washer", "flange", "bond line", "flange", "washer", "nut"]
     for before, after in zip(pieces, pieces[1:], strict=False):
         assert before.end_mm == pytest.approx(after.start_mm)
@@ -37,22 +37,22 @@ def test_pieces_touch_and_end_where_the_protrusion_begins(axis):
 
 def test_no_bond_line_where_the_grip_has_none_and_no_nut_on_an_insert(axis):
     plain = replace(axis, stack=replace(axis.stack, grip_mm=16.0, washers=1, nut=""))
-    kinds = [piece.kind for piece in pieces_of(plain, EVEN, NAMES)]
+    kinds = [piece.kind for piece in pieces_of(skittle().drawn[2], plain, EVEN, NAMES)]
     assert kinds == ["head", "washer", "flange", "flange"]
 
 
 def test_numbers_on_the_picture_are_those_of_the_stack(axis):
-    svg, scale = stack_section(axis, EVEN, "J03", NAMES)
+    svg, scale = stack_section(skittle().drawn[2], axis, EVEN, "J03", NAMES)
     texts = re.findall(r"<text[^>]*>([^<]*)</text>", svg)
     assert {"grip 16.3", "length 30", "protrusion 3.3", "bond line 0.3", "flange of P01 8.0", "J03"} <= set(texts)
     assert f"{scale} on A4, mm" in texts
     assert scale == "1 : 1"
-    halved, _ = stack_section(axis, replace(EVEN, is_measured=False), "J03", NAMES)
+    halved, _ = stack_section(skittle().drawn[2], axis, replace(EVEN, is_measured=False), "J03", NAMES)
     assert ">flange of P01</text>" in halved
 
 
 def test_scale_is_true(axis):
-    svg, _ = stack_section(axis, EVEN, "J03", NAMES)
+    svg, _ = stack_section(skittle().drawn[2], axis, EVEN, "J03", NAMES)
     sizes = re.findall(r'<rect x="[^"]*" y="[^"]*" width="([\d.]+)" height="([\d.]+)"', svg)
     shank = (pytest.approx(px(8.0), abs=0.1), pytest.approx(px(30.0), abs=0.1))
     assert sum((float(wide), float(tall)) == shank for wide, tall in sizes) == 1
@@ -81,7 +81,7 @@ def test_words_stay_apart_inside_and_large_enough(axis, length):
     grip = length - 14.0
     long = replace(axis, stack=replace(axis.stack, length_mm=length, grip_mm=grip, protrusion_mm=3.6))
     flanges = Flanges(head_mm=grip - 5.0, nut_mm=4.7, is_measured=True)
-    svg, _ = stack_section(long, flanges, "J03, J04, J05", ("flange, head", "flange, nut"))
+    svg, _ = stack_section(skittle().drawn[2], long, flanges, "J03, J04, J05", ("flange, head", "flange, nut"))
     width, height = pixels(SECTION_MM)
     found = TEXT.findall(svg)
     assert len(found) == svg.count("<text")

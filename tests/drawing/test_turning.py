@@ -91,8 +91,8 @@ def test_key_figure_shows_the_whole_figure_from_the_side_where_the_new_part_is(r
     near, far = (key_of(room, step, from_x) for step in drawn(PLAN)[:2])
     assert not near.is_behind
     assert far.is_behind
-    assert "other side" in far.marks((0.0, 0.0))
-    assert "other side" not in near.marks((0.0, 0.0))
+    assert "other side" in far.marks((0.0, 0.0), "other side")
+    assert "other side" not in near.marks((0.0, 0.0), "other side")
     for key in (near, far):
         with Image.open(room.out_dir / key.file) as image:
             raster = np.asarray(image.convert("RGB"))

@@ -65,7 +65,7 @@ def _story(plan_: Plan) -> list[tuple[str, str, tuple[str, ...]]]:
 
 
 def _is_done(plan_: Plan) -> list[str]:
-    return [step.number for step in plan_.steps if step.notes and step.notes[0].startswith("Done ")]
+    return [step.number for step in plan_.steps if step.notes and str(step.notes[0]).startswith("Done ")]
 
 
 def test_twenty_steps() -> None:
@@ -175,7 +175,7 @@ def test_a_bonded_joint_further_up_stops_too() -> None:
     assert all("what was fitted after it would have to come off first" in str(finding.message) for finding in findings)
     assert not [step for step in continued.steps if step.kind is StepKind.OPEN]
     # The page of the done step lists eight of the new cut; what stands there is said.
-    told = {step.number: step.notes[1] for step in continued.steps if len(step.notes) > 1}
+    told = {step.number: str(step.notes[1]) for step in continued.steps if len(step.notes) > 1}
     assert list(told) == ["6"]
     assert told["6"].startswith("Built with 6 x Hexagon head screw ISO 4017 - M8 x 35 - 8.8 of J06, 6 x Hexagon nut")
     assert told["6"].endswith("see the findings first.")
