@@ -15,6 +15,7 @@ from enum import StrEnum
 from assembler.catalogue import tables
 from assembler.catalogue.records import Sureness
 from assembler.figure.settings import Settings
+from assembler.words import Said, Text, say
 
 
 class Mark(StrEnum):
@@ -51,13 +52,11 @@ class NumberKind:
     Parameters
     ----------
     title
-        As the page calls it.
+        Its name here; the page calls it `number.<title>.name` in the catalogue and says what it stands on, `note`.
     fields
         Where it stands: record and field ('Stack.torque_nm').
     rule
         How sure the rule is by which it is found.
-    note
-        What it stands on, for the page.
     check
         Test that holds the rule, as path::name below tests/; may be empty only where the rule is not `PUBLISHED`.
     tables, constants
@@ -69,7 +68,6 @@ class NumberKind:
     title: str
     fields: tuple[str, ...]
     rule: Mark
-    note: str
     check: str = ""
     tables: tuple[str, ...] = ()
     constants: tuple[str, ...] = ()
@@ -159,7 +157,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "Stack: head_mm nut_mm across_flats_mm nut_across_flats_mm key_mm head_outer_mm washer_mm washer_outer_mm"
         ),
         rule=Mark.PUBLISHED,
-        note="tables of the standards, heads and faces on pages of their own",
         check="published/test_tables.py::test_hexagon_heads_of_iso_4014_and_4017",
         tables=("screws", "nuts", "washers"),
     ),
@@ -167,7 +164,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="length of screws",
         fields=_fields("Stack: length_mm needed_mm protrusion_mm; HardwareLine: length_mm"),
         rule=Mark.PRACTICE,
-        note="grip + washers + nut + 2 pitches, next length of the series",
         check="published/test_lengths.py::test_lists_of_lengths",
         tables=("lengths", "nuts", "washers", "threads"),
         constants=("lengths.PROTRUSION_PITCHES", "lengths.INSERT_ENGAGEMENT"),
@@ -177,7 +173,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="tightening torque",
         fields=_fields("Stack: torque_nm; HardwareLine: torque_nm"),
         rule=Mark.PRACTICE,
-        note="T = K F d, checked against published examples; its limit by pressure under the washer is common practice",
         check="published/test_torque.py::test_torques_at_three_quarters_of_the_proof_load",
         tables=("strength", "threads", "bearing_faces", "washers"),
         constants=("tightening.PRELOAD_SHARE", "tightening.BUTTON_SHARE"),
@@ -187,20 +182,17 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="holes, grips and places of bolts",
         fields=_fields("Stack: grip_mm; Bolt: at_mm axis hole_mm grip_mm seat_room_mm seats_mm"),
         rule=Mark.MEASURED,
-        note="fitted to the vertices; compared with the known truth of the demo figure",
     ),
     NumberKind(
         title="pieces of hardware",
         fields=_fields("Stack: washers; HardwareLine: count; BuyLine: count"),
         rule=Mark.COUNTED,
-        note="sums over bolts, bags and steps agree",
         check=_SUMS,
     ),
     NumberKind(
         title="spares and packs",
         fields=_fields("BuyLine: spares packs pack"),
         rule=Mark.STATED,
-        note="share and least number of spares, pieces in a pack",
         check="engineering/test_counting.py::test_spares_by_the_rule",
         rests_on=("what else the shop states",),
     ),
@@ -208,13 +200,11 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="areas, seams and gaps of joints",
         fields=_fields("Joint: bond_area_mm2 seam_mm normal centre_mm gap_mm; Bonding: area_mm2"),
         rule=Mark.MEASURED,
-        note="fitted to the vertices; compared with the known truth of the demo figure",
     ),
     NumberKind(
         title="amount of adhesive",
         fields=_fields("Bonding: volume_ml"),
         rule=Mark.PRACTICE,
-        note="area x bond line x (1 + waste); bond line and waste as stated",
         check="published/test_standing.py::test_adhesive_volume_of_a_flange_ring",
         rests_on=("areas, seams and gaps of joints", "data sheet of the adhesive"),
     ),
@@ -225,7 +215,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "working_life_min fixture_min handling_min full_cure_min"
         ),
         rule=Mark.PUBLISHED,
-        note="the data sheet's minutes as stated, halved for each 10 C more; real factors run from 1.5 to 2.5",
         check="published/test_cure_times.py::test_a_whole_hold_from_the_sheet_to_the_night",
         constants=("curing.DOUBLING_C", "bonding.LONG_HOLD_MIN"),
         rests_on=("data sheet of the adhesive", "temperatures"),
@@ -234,14 +223,12 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="temperatures",
         fields=_fields("Bonding: temperature_c hold_c; TemperatureRow: temp_c; Done: temperature_c"),
         rule=Mark.STATED,
-        note="of the parts, as stated",
         rests_on=("what else the shop states",),
     ),
     NumberKind(
         title="time to close a joint, working time of a step",
         fields=_fields("Bonding: needed_min; Step: minutes costs; Instead: minutes"),
         rule=Mark.PRACTICE,
-        note="rates of the crew as stated, plus common allowances",
         constants=(
             "bonding.PLACING_MIN",
             "bonding.HANDS_AT_JOINT",
@@ -258,7 +245,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="start, end and total time",
         fields=_fields("Step: start_min end_min; Plan: total_min"),
         rule=Mark.PUBLISHED,
-        note="critical path over the working times above; not clock promises",
         check=_SCHEDULE,
         rests_on=(
             "time to close a joint, working time of a step",
@@ -272,7 +258,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "Lift: mass_kg centre_mm height_mm; Heading: raised_mm; Standing: mass_kg centre_mm height_mm"
         ),
         rule=Mark.PUBLISHED,
-        note="integrals over the mesh, times the density as stated",
         check=_MASS,
         rests_on=("what the shop states of materials",),
     ),
@@ -280,13 +265,11 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="triangles of a part",
         fields=_fields("Part: triangles"),
         rule=Mark.COUNTED,
-        note="read from the file",
     ),
     NumberKind(
         title="people for a lift",
         fields=_fields("Lift: people"),
         rule=Mark.PUBLISHED,
-        note="revised NIOSH lifting equation and the HSE team rule, with assumed holds; no risk assessment",
         check="published/test_lifting.py::test_who_lifts",
         tables=("lifting_frequency", "team_lifting"),
         constants=("lifting.BENCH_CM", "lifting.NEAR_CM", "lifting.PLATFORM_MM", "lifting.LONG_MM"),
@@ -296,7 +279,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="tip angle",
         fields=_fields("Stability: tip_deg overhang_mm toward moment_nm"),
         rule=Mark.PUBLISHED,
-        note="statics of a rigid body on its support polygon",
         check="published/test_standing.py::test_tip_angle",
         rests_on=("volumes, masses and centres",),
     ),
@@ -304,7 +286,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="reach of a hand",
         fields=_fields("Access: reach_mm head_end; Bolt: head_end"),
         rule=Mark.MEMORY,
-        note="way measured on the meshes; openings for hands and arms from memory unless the shop stated its own",
         tables=("openings", "body"),
         rests_on=("what else the shop states",),
     ),
@@ -314,7 +295,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "ExposureRow: wind_m_s force_n moment_nm tip_safety slide_safety anchor_tension_n anchor_shear_n"
         ),
         rule=Mark.PRACTICE,
-        note="0.5 rho v^2 and statics, checked; drag, friction, push and asked safety are practice; local codes rule",
         check="published/test_standing.py::test_wind_pressure",
         tables=("body",),
         constants=(
@@ -332,14 +312,12 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="areas seen from the side",
         fields=_fields("Silhouette: toward area_mm2 centre_height_mm"),
         rule=Mark.MEASURED,
-        note="counted on a grid over the meshes; compared with closed forms and a solid library",
         check="geometry/test_silhouettes.py::test_the_projection_of_a_general_solid_library_agrees",
     ),
     NumberKind(
         title="forces on the road",
         fields=_fields("TransportForce: acceleration_g force_n"),
         rule=Mark.PUBLISHED,
-        note="accelerations of EN 12195-1 times the mass; lashing is for the haulier",
         check="published/test_standing.py::test_road_accelerations_of_en_12195_1",
         tables=("transport",),
         rests_on=("volumes, masses and centres", "tip angle"),
@@ -352,7 +330,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "CarriedLoad: mass_kg centre_mm; OnBolts: slip_safety gap_safety"
         ),
         rule=Mark.PRACTICE,
-        note="averages by statics; friction, creep and factors of safety are common practice",
         check="engineering/test_loads.py::test_peel_of_a_ring_against_its_integral",
         constants=(
             "boltsalone.WET_FRICTION",
@@ -368,7 +345,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="movement of parts",
         fields=_fields("Move: direction travel_mm; Swing: at_mm axis degrees; Step: up; Plan: up"),
         rule=Mark.MEASURED,
-        note="found on the meshes; checked again by intersecting solids",
     ),
     NumberKind(
         title="filler, primer, coats and waits",
@@ -376,7 +352,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "FinishQuantity: amount product_l coats wait_min; FinishOperation: coverage_m2_l groove_mm2 coats wait_min"
         ),
         rule=Mark.PRACTICE,
-        note="length or area, times groove or over coverage as stated, plus 30 %",
         check="engineering/test_finishing.py::test_a_litre_at_one_millimetre_covers_a_square_metre",
         tables=("finish_routes",),
         constants=("finishing.FINISH_WASTE",),
@@ -386,13 +361,11 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="costs of the chosen order",
         fields=_fields("Plan: costs"),
         rule=Mark.COUNTED,
-        note="what orders were compared by",
     ),
     NumberKind(
         title="what the shop states of materials",
         fields=_fields("Material: density_kg_m3 ballast_kg_m3 bearing_mpa"),
         rule=Mark.STATED,
-        note="density as made, pressure under a washer, with the source that the shop gives",
         check="engineering/test_plausibility.py::test_a_wrong_unit_is_found",
     ),
     NumberKind(
@@ -402,7 +375,6 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "full_cure_min sheet_c lowest_c highest_c strength_mpa peel_mpa handling_mpa"
         ),
         rule=Mark.STATED,
-        note="with the source that the shop gives; handling_mpa by a guide of the adhesive industry unless stated",
         check="engineering/test_plausibility.py::test_a_wrong_unit_is_found",
     ),
     NumberKind(
@@ -417,14 +389,12 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
         ),
         rule=Mark.STATED,
-        note="defaults of figure.toml are common practice until the shop puts its own",
         check="engineering/test_plausibility.py::test_a_wrong_unit_is_found",
     ),
     NumberKind(
         title="numbers in orders and checks",
         fields=(),
         rule=Mark.PRACTICE,
-        note="hours for prepared faces, passes of tightening, least torque of a wrench, purge of a nozzle",
         constants=(
             "bonding.PREPARED_H",
             "bonding.PURGE_ML",
@@ -493,10 +463,15 @@ def _stated_from_memory(kind: NumberKind, settings: Settings | None) -> list[Mar
     return [Mark.MEMORY] if any("from memory" in source for source in said) else []
 
 
-def provenance_rows(settings: Settings | None = None) -> tuple[tuple[str, str, str, str], ...]:
+def provenance_rows(settings: Settings | None = None) -> tuple[tuple[Text, Text, Text, Text], ...]:
     """The table 'how sure each number is': title, mark of the rule, mark of what goes in, what it stands on."""
     rows = []
     for kind in NUMBER_KINDS:
         inner = inputs_mark(kind, settings)
-        rows.append((kind.title, str(kind.rule), "" if inner is None else str(inner), kind.note))
+        name, note = (say(f"number.{kind.title}.{text}") for text in ("name", "note"))
+        rows.append((name, _marked(kind.rule), "" if inner is None else _marked(inner), note))
     return tuple(rows)
+
+
+def _marked(mark: Mark) -> Said:
+    return say(f"number.mark.{mark.name.lower()}")

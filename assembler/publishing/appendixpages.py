@@ -25,13 +25,17 @@ from assembler.words import Text, Words
 
 def appendix_page(source: Source, close_ups: tuple[CloseUp, ...]) -> AppendixPage:
     """The appendix, with the close-ups that found no room in their steps."""
+    text = source.words.text
     return AppendixPage(
         totals=total_rows(source),
         sheets=_worksheets(source),
-        sources=tuple((number, source.words.text(text)) for text, number in _source_numbers(source).items()),
+        sources=tuple((number, text(named)) for named, number in _source_numbers(source).items()),
         materials=_materials(source),
         adhesive=_adhesive(source),
-        certainty=provenance_rows(source.settings),
+        certainty=tuple(
+            (text(name), text(rule), text(inputs), text(note))
+            for name, rule, inputs, note in provenance_rows(source.settings)
+        ),
         references=reference_rows(source.words),
         close_ups=close_ups,
         log=tuple(LogRow(step=step.number, joints=", ".join(step.joints)) for step in source.plan.steps),

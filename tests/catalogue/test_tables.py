@@ -35,7 +35,7 @@ def test_every_row_has_a_source_and_a_sureness(table: Callable[[], tuple[Row, ..
     for row in rows:
         assert row.source in tables.sources().values()
         assert isinstance(row.how, Sureness)
-        assert row.how.label in row.tag
+        assert str(row.how.label) in str(row.tag)
 
 
 def test_every_row_names_a_source() -> None:

@@ -47,7 +47,7 @@ def test_the_inputs_give_the_results() -> None:
     # The numbers printed are the calculation: evaluating them gives the printed result.
     rows = _by_quantity(_rows(GLUED, settings()))
     for quantity in ("length needed", "thread past the nut", "grip", "preload by the bolt"):
-        text = rows[quantity].inputs.replace(" x ", " * ")
+        text = str(rows[quantity].inputs).replace(" x ", " * ")
         # Only digits and signs are evaluated; grips are printed to 0.01 mm.
         assert set(text) <= set("0123456789. +-*()")
         value = eval(text, {"__builtins__": {}})
@@ -85,4 +85,4 @@ def test_a_dry_joint_has_no_adhesive_rows() -> None:
 
 def test_outside_the_range_the_rows_use_its_end() -> None:
     rows = _by_quantity(_rows(GLUED, settings(climate=Climate(shop_c=2.0, night_min_c=0.0))))
-    assert "(23 - 10)/10" in rows["open time"].inputs
+    assert "(23 - 10)/10" in str(rows["open time"].inputs)

@@ -11,7 +11,7 @@ import pytest
 
 from assembler.engineering.finishing import FINISH_WASTE
 from assembler.engineering.provenance import NUMBER_KINDS
-from assembler.publishing.wordnumbers import BY_KEY, FIGURES, KINDS, kind_of_gap
+from assembler.publishing.wordnumbers import BY_KEY, FIGURES, KINDS, OWN_SOURCE, kind_of_gap
 from assembler.words import CATALOGUE, template_text
 
 
@@ -23,7 +23,8 @@ def _walked(table: dict[str, Any], before: str = "") -> Iterator[tuple[str, str]
             yield before + name, value
 
 
-WORDS = dict(_walked(tomllib.loads(template_text(CATALOGUE))))
+CATALOGUED = dict(_walked(tomllib.loads(template_text(CATALOGUE))))
+WORDS = {key: text for key, text in CATALOGUED.items() if not key.startswith(OWN_SOURCE)}
 GAPS = [(key, gap) for key, text in WORDS.items() for gap in re.findall(r"\{(\w+)(?:[:}])", text)]
 
 
