@@ -262,7 +262,7 @@ def test_a_slip_of_units_is_said_once() -> None:
     assert "inches" in str(changes.motion.words())
     assert changes.parts == ()
     assert list(changes.same_parts) == ALL
-    assert "joints, bolts and steps were not compared" in changes.untold[0]
+    assert "joints, bolts and steps were not compared" in str(changes.untold[0])
 
 
 def test_a_missing_part() -> None:
