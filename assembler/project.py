@@ -36,6 +36,7 @@ from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.jointfaces import JointFace
 from assembler.survey.joints import MOST_QUESTIONS, Survey, in_numbers, survey_joints
 from assembler.survey.partcheck import check_parts
+from assembler.words import both, say
 
 Progress = Callable[[str], None]
 _BASE_NAME = re.compile(r"\b(base|plinth|pedestal|sockel|socle)\b", re.IGNORECASE)
@@ -234,8 +235,8 @@ def _with_both_parts(joints: Sequence[Joint], meshes: Mapping[PartId, Mesh]) -> 
             level=Level.WARN,
             code="joint-without-part",
             about=(joint.id, *joint.parts),
-            message=f"joints.toml states {joint.id} between {' and '.join(joint.parts)}, but a part of it is missing",
-            remedy="put the part file back, or take the joint out of joints.toml",
+            message=say("finding.joint-without-part", joint=joint.id, parts=both(joint.parts)),
+            remedy=say("remedy.joint-without-part"),
         )
         for joint in joints
         if joint not in there

@@ -37,7 +37,11 @@ def _costs(step: Step) -> list[Text]:
     costs = {name: minutes for name, minutes in step.costs.items() if name not in IMPOSSIBLE}
     if not costs:
         return []
-    named = ", ".join(f"{name} {minutes:.0f}" for name, minutes in costs.items() if minutes >= 0.5)
+    named = tuple(
+        say("explain.cost", what=say(f"cost.{name}"), cost_min=minutes)
+        for name, minutes in costs.items()
+        if minutes >= 0.5
+    )
     lines: list[Text] = [say("explain.weighed", cost_min=sum(costs.values()), named=named)]
     for other in step.instead:
         lines.append(say("explain.next_best", moves=tuple(other.moves), cost_min=other.minutes))

@@ -29,6 +29,7 @@ from assembler.figure.ids import natural_key
 from assembler.filegate import MESH_BYTES, checked_file, read_json
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.writing import folder_written_whole, make_scratch, sweep_leftovers, write_whole
+from assembler.words import also, say
 
 SCHEMA_NAME = "assembler/book/1"
 RECORD = "book.json"
@@ -245,8 +246,12 @@ def touched_findings(books: tuple[Book, ...]) -> tuple[Finding, ...]:
             level=Level.WARN,
             code="issued-book-touched",
             about=(book.revision,),
-            message=f"book {book.revision}: {'; '.join(f'{fault.place}: {fault.wrong}' for fault in book.touched)}",
-            remedy=f"bring {book.path} back from a copy: what the crew holds was printed from the issued files",
+            message=say(
+                "finding.issued-book-touched",
+                book=book.revision,
+                what=also(f"{fault.place}: {fault.wrong}" for fault in book.touched),
+            ),
+            remedy=say("remedy.issued-book-touched", file=str(book.path)),
         )
         for book in books
         if book.touched
