@@ -12,6 +12,18 @@ from assembler.publishing.pages import Caution, Pair
 from assembler.publishing.source import Source
 from assembler.words import Words
 
+LEVELS = {
+    "lifting": "warning",
+    "tipping": "warning",
+    "height": "warning",
+    "anchoring": "warning",
+    "adhesive": "caution",
+    "dust": "caution",
+    "solvent": "warning",
+    "pinch": "caution",
+    "parts": "notice",
+}
+"""Signal word of each caution."""
 HEIGHT_MM = 1500.0
 """Work above this height is called working height: about the shoulder of a standing person. Common practice."""
 
@@ -72,7 +84,7 @@ def _is_needed(name: str, source: Source) -> bool:
 
 
 def _caution(words: Words, name: str) -> Caution:
-    level = words(f"caution.{name}.level")
+    level = LEVELS[name]
     avoid = tuple(line.strip() for line in words(f"caution.{name}.avoid").splitlines() if line.strip())
     return Caution(
         level=level,
@@ -84,7 +96,7 @@ def _caution(words: Words, name: str) -> Caution:
 
 
 def _short(words: Words, name: str) -> Caution:
-    level = words(f"caution.{name}.level")
+    level = LEVELS[name]
     return Caution(
         level=level,
         word=words(f"signal.{level}"),
