@@ -102,10 +102,11 @@ def test_several_are_joined_by_the_catalogue() -> None:
 
 def reversed_words() -> Words:
     """The catalogue with every word reversed; gaps stay."""
-    return Words({key: _reversed(text) for key, text in ENGLISH.items()})
+    return Words({key: reversed_text(text) for key, text in ENGLISH.items()})
 
 
-def _reversed(text: str) -> str:
+def reversed_text(text: str) -> str:
+    """A text with every word reversed; gaps stay."""
     pieces = re.split(r"(\{[^}]*\})", text)
     return "".join(piece if piece.startswith("{") else _WORD.sub(lambda word: word[0][::-1], piece) for piece in pieces)
 
