@@ -51,6 +51,49 @@ def test_all_that_is_said_stands_in_the_catalogue_with_its_gaps() -> None:
     assert wrong == []
 
 
+RECORDS = {"Finding", "Step", "Stability", "Lift", "Hold", "Access", "Picture", "Stack", "WorksheetRow", "HardwareLine"}
+RECORDS |= {"PartChange", "JointChange", "BoltChange", "StepChange", "BagChange"}
+TEXTS = {
+    "message",
+    "remedy",
+    "title",
+    "why",
+    "notes",
+    "reason",
+    "rule",
+    "tool",
+    "head",
+    "nut",
+    "alt",
+    "torque_rule",
+    "item",
+}
+TEXTS |= {"words", "quantity", "formula", "inputs", "source"}
+
+
+def _literals(node: ast.expr) -> Iterator[str]:
+    """Pieces of text that are written out in what fills a field; codes of sayings are none."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str) and node.value:
+        yield node.value
+    elif isinstance(node, ast.Tuple | ast.List | ast.JoinedStr | ast.BinOp | ast.IfExp):
+        for child in ast.iter_child_nodes(node):
+            if isinstance(child, ast.expr) and child is not getattr(node, "test", None):
+                yield from _literals(child)
+
+
+def test_no_record_is_given_a_text_that_is_written_in_code() -> None:
+    found = [
+        f"{module.name}:{node.lineno}: {keyword.arg}={text!r}"
+        for module in sorted(PACKAGE.rglob("*.py"))
+        for node in ast.walk(ast.parse(module.read_text(encoding="utf-8")))
+        if isinstance(node, ast.Call) and getattr(node.func, "id", "") in RECORDS
+        for keyword in node.keywords
+        if keyword.arg in TEXTS
+        for text in _literals(keyword.value)
+    ]
+    assert found == []
+
+
 def test_something_said_goes_to_a_file_and_comes_back() -> None:
     finding = Finding(
         level=Level.NOTE,
