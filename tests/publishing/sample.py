@@ -40,6 +40,7 @@ from assembler.figure.settings import (
     Material,
     Settings,
 )
+from assembler.words import say
 
 SKIN_MM2 = 3.2e6
 EXPOSURE = tuple(
@@ -177,6 +178,18 @@ def stack(bolt: Bolt, of: Joint) -> Stack:
 STACKS = tuple(stack(bolt, j) for j in JOINTS for bolt in j.bolts)
 
 
+SCREW = say(
+    "item.screw",
+    name=say("item.name.ISO 4017"),
+    standard="ISO 4017",
+    size="M8",
+    length_mm=40.0,
+    grade="8.8",
+)
+NUT = say("item.piece", name=say("item.name.ISO 7040"), standard="ISO 7040", size="M8", grade="8")
+WASHER = say("item.piece", name="Large plain washer", standard="ISO 7093-1", size="8", grade="200 HV")
+
+
 def hardware(*names: str) -> tuple[HardwareLine, ...]:
     """Hardware of some joints."""
     rows: list[HardwareLine] = []
@@ -185,9 +198,9 @@ def hardware(*names: str) -> tuple[HardwareLine, ...]:
         if not count:
             continue
         for item, kind, length, pieces, torque in (
-            ("Hexagon head screw ISO 4017 - M8 x 40 - 8.8", "screw", 40.0, count, 6.2),
-            ("Prevailing torque hexagon nut ISO 7040 - M8 - 8", "nut", 0.0, count, 0.0),
-            ("Large plain washer ISO 7093-1 - 8 - 200 HV", "washer", 0.0, 2 * count, 0.0),
+            (SCREW, "screw", 40.0, count, 6.2),
+            (NUT, "nut", 0.0, count, 0.0),
+            (WASHER, "washer", 0.0, 2 * count, 0.0),
         ):
             rows.append(
                 HardwareLine(
@@ -570,9 +583,9 @@ SETTINGS = Settings(
 )
 
 BUY = (
-    BuyLine(item="Hexagon head screw ISO 4017 - M8 x 40 - 8.8", kind="screw", count=56, spares=3, packs=2, pack=50),
-    BuyLine(item="Prevailing torque hexagon nut ISO 7040 - M8 - 8", kind="nut", count=56, spares=3, packs=2, pack=50),
-    BuyLine(item="Large plain washer ISO 7093-1 - 8 - 200 HV", kind="washer", count=112, spares=6, packs=3, pack=50),
+    BuyLine(item=SCREW, kind="screw", count=56, spares=3, packs=2, pack=50),
+    BuyLine(item=NUT, kind="nut", count=56, spares=3, packs=2, pack=50),
+    BuyLine(item=WASHER, kind="washer", count=112, spares=6, packs=3, pack=50),
 )
 
 HARDWARE = hardware(*(j.id for j in JOINTS))
