@@ -78,6 +78,24 @@ def surenesses(name: str) -> tuple[Sureness, ...]:
     return tuple(sorted({Sureness(line["how"]) for line in _lines(f"{name}.csv")}))
 
 
+class NotListedError(KeyError):
+    """A table has no row of what was asked for.
+
+    Parameters
+    ----------
+    what
+        What kind of thing.
+    asked
+        By which values it was looked for.
+    choices
+        Values that the table has.
+    """
+
+    def __init__(self, what: str, asked: str, choices: str) -> None:
+        super().__init__(f"no {what} for {asked}; the table has {choices}")
+        self.what, self.asked = what, asked
+
+
 def _one(rows: Iterable[R], what: str, **wanted: object) -> R:
     rows = tuple(rows)
     for row in rows:
@@ -85,7 +103,7 @@ def _one(rows: Iterable[R], what: str, **wanted: object) -> R:
             return row
     choices = sorted({", ".join(str(getattr(row, key)) for key in wanted) for row in rows})
     asked = ", ".join(str(value) for value in wanted.values())
-    raise KeyError(f"no {what} for {asked}; the table has {'; '.join(choices)}")
+    raise NotListedError(what, asked, "; ".join(choices))
 
 
 @cache

@@ -53,8 +53,9 @@ def pieces_for_bolt(bolt: Bolt, choice: HardwareChoice) -> tuple[Pieces | None, 
         nut = None if Seat.INSERT in bolt.seats else tables.nut(choice.nut, size)
         chosen = tables.washer(choice.washer, size)
         tables.strength(choice.property_class, size)
-    except KeyError as error:
-        message = say("finding.no-such-hardware", size=size, lacking=str(error.args[0]).split(";")[0])
+    except tables.NotListedError as error:
+        lacking = say("lacking.row", what=say(f"lacking.{error.what}"), asked=error.asked)
+        message = say("finding.no-such-hardware", size=size, lacking=lacking)
         said = bolt_finding(Level.STOP, "no-such-hardware", bolt, message, say("remedy.no-such-hardware"))
         return None, [*findings, said]
     washer, said_of_seat = _fitting_washer(bolt, chosen, screw, nut)

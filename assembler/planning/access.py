@@ -222,8 +222,8 @@ class Hands:
             nut_part=self.scene.parts[nut_end.part].id,
             head_end=head,
             tool=tool,
-            head=_words(reaches[0], missing.startswith("head"), self.scene.settings.crew),
-            nut=_words(reaches[-1], missing.startswith("nut"), self.scene.settings.crew)
+            head=_words(reaches[0], missing in ("head", "head tool"), self.scene.settings.crew),
+            nut=_words(reaches[-1], missing in ("nut", "nut tool"), self.scene.settings.crew)
             if is_nut_open
             else (say("way.captive") if nut_end.kind is Seat.CAPTIVE else say("way.insert")),
             reach_mm=max(ways, default=0.0),
