@@ -213,12 +213,12 @@ def test_text_that_runs_out_or_is_lost_is_reported(tmp_path: Path, body: str, fo
 def test_totals_of_the_hardware_page_are_the_sums_over_steps_and_bags(written: Written) -> None:
     flat = [" ".join(text.split()) for text in written.texts]
     (page,) = (text for text in flat if "To buy" in text)
-    in_steps = Counter({row.item: 0 for row in sample.BUY})
+    in_steps = Counter({str(row.item): 0 for row in sample.BUY})
     for line in sample.HARDWARE:
-        in_steps[line.item] += line.count
+        in_steps[str(line.item)] += line.count
     for row in sample.BUY:
-        count = in_steps[row.item]
-        assert f"{row.item} {count} {row.spares} {count + row.spares} {row.packs} of {row.pack}" in page
+        count = in_steps[str(row.item)]
+        assert f"{row.item!s} {count} {row.spares} {count + row.spares} {row.packs} of {row.pack}" in page
     bags = " ".join(text for text in flat if "Hardware, adhesive, finish" in text and "Bag J" in text)
     counted: Counter[str] = Counter()
     for item in in_steps:
@@ -257,7 +257,9 @@ def test_the_contents_say_how_many_pages_each_piece_has(written: Written) -> Non
         text for label, text in zip(written.reader.page_labels, written.texts, strict=True) if "Contents" in label
     )
     for step in sample.SHORT.steps:
-        assert re.search(rf"{re.escape(step.title)}[ .]+{runs[f'Step {step.number}']} pages", " ".join(text.split()))
+        assert re.search(
+            rf"{re.escape(str(step.title))}[ .]+{runs[f'Step {step.number}']} pages", " ".join(text.split())
+        )
 
 
 def test_every_page_is_in_the_list_of_pages_in_force_or_is_for_notes(written: Written) -> None:

@@ -307,7 +307,7 @@ def test_whatever_is_cut_again_the_continued_plan_is_whole(joint: int, done: int
     numbers = [step.number for step in continued.steps]
     assert numbers == sorted(set(numbers), key=natural_key)
     joined = [step for step in continued.steps if step.kind is not StepKind.OPEN]
-    assert sorted(step.title for step in joined) == sorted(step.title for step in planned.steps)
+    assert sorted(str(step.title) for step in joined) == sorted(str(step.title) for step in planned.steps)
     place = {number: index for index, number in enumerate(numbers)}
     for index, step in enumerate(continued.steps):
         assert all(place[number] < index for number in step.after), step.number
