@@ -92,7 +92,7 @@ def _on_timber(joints: Sequence[Joint], stacks: Sequence[Stack], materials: Mapp
     diameter_mm = tables.thread(stack.size).diameter_mm
     message = say(
         "finding.washer-small-for-timber",
-        washer=stack.washer or "none",
+        washer=stack.washer or say("word.none"),
         size=stack.size,
         washer_outer_mm=stack.washer_outer_mm,
         washer_mm=stack.washer_mm,

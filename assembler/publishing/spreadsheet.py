@@ -63,7 +63,9 @@ def _buy_row(words: Words, row: BuyLine) -> Row:
 
 def _bag_row(words: Words, line: HardwareLine) -> Row:
     length, torque = line.length_mm or None, line.torque_nm or None
-    return (line.joint, words.text(line.item), words(f"piece.{line.kind}.one"), line.size, length, line.count, torque)
+    named = f"piece.{line.kind}.one"
+    kind = words(named) if words.has(named) else line.kind
+    return (line.joint, words.text(line.item), kind, line.size, length, line.count, torque)
 
 
 def _fill(book: xlsxwriter.Workbook, words: Words, name: str, columns: Sequence[str], rows: Sequence[Row]) -> None:

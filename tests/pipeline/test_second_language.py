@@ -62,9 +62,14 @@ def _strings(record: object) -> Iterator[str]:
             yield from _strings(value)
 
 
+def _rows(path: Path) -> list[dict[str, str]]:
+    with path.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
 def _of_others(root: Path) -> list[str]:
     """What no catalogue says: names of parts, the words of figure.toml, and what the tables quote of their sources."""
-    rows = [row for path in sorted(TABLES.glob("*.csv")) for row in csv.DictReader(path.open(encoding="utf-8"))]
+    rows = [row for path in sorted(TABLES.glob("*.csv")) for row in _rows(path)]
     quoted = [row[column] for row in rows for column in QUOTED if row.get(column)]
     parts = [path.stem for path in root.glob("parts/*.stl")] + ["ring lower"]
     texts = {*quoted, *parts, *_strings(asdict(read_settings(root / "figure.toml")))}
@@ -103,9 +108,11 @@ def test_no_english_word_is_left_on_a_page(project: Path, file: str) -> None:
 
 def test_no_english_word_is_left_in_the_tables(project: Path) -> None:
     book = project / "books" / "draft"
-    cells = [cell for row in csv.DictReader((book / "hardware.csv").open()) for cell in (row["item"], row["size"])]
+    cells = [cell for row in _rows(book / "hardware.csv") for cell in (row["item"], row["size"])]
     sheets = openpyxl.load_workbook(book / "hardware.xlsx")
-    cells += [str(cell) for sheet in sheets for row in sheet.values for cell in row] + sheets.sheetnames
+    cells += [
+        str(cell) for sheet in sheets for row in sheet.values for cell in row if cell is not None
+    ] + sheets.sheetnames
     assert cells
     assert _left(project, "\n".join(cells)) == set()
 
