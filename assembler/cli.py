@@ -278,8 +278,15 @@ def _exit_code(findings: Sequence[Finding]) -> int:
 
 
 def _print_json(record: Any) -> None:
-    json.dump(record, sys.stdout, indent=1, ensure_ascii=False)
-    print()
+    text = json.dumps(record, indent=1, ensure_ascii=False)
+    # Control signs and signs that turn the direction of writing: what speaks to a terminal is written as JSON escapes.
+    print("".join(_escaped(sign) for sign in text))
+
+
+def _escaped(sign: str) -> str:
+    if sign.isprintable() or sign == "\n":
+        return sign
+    return json.dumps(sign)[1:-1]
 
 
 def _say(line: str) -> None:
