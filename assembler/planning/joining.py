@@ -14,9 +14,9 @@ from assembler.planning.blocking import Paths
 from assembler.planning.directions import leaving_normals
 from assembler.planning.gravity import BED_MM, rise_mm, team_lift
 from assembler.planning.onbolts import carried_on_bolts
-from assembler.planning.pieces import is_fixed, on_the_ground, units
-from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import FLOOR_MM, SAFE_DEG, Support, goes_under, prop_reason
+from assembler.planning.pieces import is_fixed, units
+from assembler.planning.scene import FLOOR_MM, PartSet, Scene, members, on_the_ground
+from assembler.planning.support import SAFE_DEG, Support, goes_under, prop_reason, stated_base
 from assembler.planning.weights import Emphasis, weigh
 
 WIPED_COSINE = 0.17
@@ -102,6 +102,8 @@ class Costs:
         self.paths = paths
         self.support = support
         self.emphasis = emphasis
+        base = stated_base(support) if scene.base is None and scene.based else None
+        self._on_base = support if base is None else Support(scene, base)
         in_place = on_the_ground(scene)
         self.units = tuple(u for u in units(scene, support) if not u & ~in_place or team_lift(scene, u).people)
         self._on_level = Counter(support.rank)
@@ -170,6 +172,10 @@ class Costs:
         rise = rise_mm(self.scene, moving, standing, up)
         if not rise or standing.bit_count() == 1 or (not is_main and rise <= BED_MM):
             return 0.0
+        return self.lifting_min(standing, is_main=is_main)
+
+    def lifting_min(self, standing: PartSet, *, is_main: bool) -> float:
+        """Minutes to take what stands off its place."""
         kind = "raised by hand" if team_lift(self.scene, standing).people else "raised on stands"
         return weigh(kind) + self.emphasis.lift_min * is_main
 
@@ -183,7 +189,8 @@ class Costs:
 
         On a bench of its own a piece lies in a bed, whatever hangs on it.
         """
-        tip = self.support.tip_deg(moving | standing, up)
+        is_based = is_fixed(self.scene, moving | standing, is_main=is_main) and up == self.scene.up
+        tip = (self._on_base if is_based else self.support).tip_deg(moving | standing, up)
         rise = rise_mm(self.scene, moving, standing, up)
         if rise:
             # What reaches lower stands; the other is set down on it.
@@ -209,7 +216,7 @@ class Costs:
         if (
             not upright
             or is_late
-            or is_fixed(scene, standing)
+            or is_fixed(scene, standing, is_main=is_main)
             or self.support.tip_deg(moving | standing, on_head) < SAFE_DEG
         ):
             return upright

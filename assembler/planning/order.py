@@ -23,7 +23,6 @@ from assembler.planning.blocking import Paths
 from assembler.planning.boltends import with_seats
 from assembler.planning.directions import candidate_directions, leg_axes
 from assembler.planning.explain import explain
-from assembler.planning.ground import stated_base
 from assembler.planning.guide import Guide, guide_of
 from assembler.planning.improve import improved, whole_cost_min
 from assembler.planning.pieces import groups_worth_apart, impossible_pins
@@ -32,7 +31,7 @@ from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import Search, beam_for
 from assembler.planning.steps import Drafting, draft_steps
-from assembler.planning.support import Support
+from assembler.planning.support import Support, stated_base
 from assembler.planning.swings import SwingWay, swing_way, swing_words
 from assembler.planning.weights import EMPHASES, GROUNDED_MIN, Emphasis
 
