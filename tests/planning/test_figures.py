@@ -241,13 +241,13 @@ def test_a_base_gives_the_same_order_with_a_mesh_and_by_size_and_mass() -> None:
     assert with_mesh == [(("P01",), (0.0, 0.0, 1.0)), *stated]
 
 
-def test_on_a_stated_base_nothing_is_turned_nor_reached_from_below() -> None:
+def test_what_can_only_be_closed_lying_is_stood_on_its_stated_base_when_it_is_whole() -> None:
     made = figures.bust(rings=4, height_mm=1300.0, is_closed=False)
     made.changes["base"] = STATED
     plan = planned(made)
-    assert plan.steps[0].title == "Set the base down, level it and stand P01 on it"
-    assert not [step for step in plan.steps if step.bench == "B1" and step.up != (0.0, 0.0, 1.0)]
-    assert not lifts(plan)
+    assert not [finding for finding in plan.findings if finding.level is Level.STOP]
+    assert {step.up[2] for step in joining(plan)} == {0.0}
+    assert plan.steps[-1].title == "Set the base down, level it and stand the finished figure on it"
 
 
 def test_a_stated_base_carries_what_stands_on_it() -> None:
