@@ -90,7 +90,7 @@ def plan_build(
     accesses: dict[int, tuple[Access, ...]] = {
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
     }
-    whys = {number: reasons(scene, paths, hands, support, placed, number) for number in range(len(placed))}
+    whys = reasons(scene, paths, hands, support, placed)
     base = stated_base(support)
     draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search, base=base)
     steps, total = draft_steps(draft, placed, accesses, whys)
