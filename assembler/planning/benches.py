@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from assembler.figure.parts import Vector
-from assembler.planning.gravity import Side, lifted_side
+from assembler.planning.gravity import EXCHANGED, Side, lifted_side
 from assembler.planning.joining import Joining
 from assembler.planning.pieces import is_fixed, ways_up
 from assembler.planning.scene import Floor, PartSet, Scene
@@ -61,17 +61,17 @@ class Placed:
     @property
     def lifted(self) -> PartSet:
         """What leaves the ground."""
-        return self.joining.standing if self.side in (Side.LOWERED, Side.RAISED) else self.joining.moving
+        return self.onto if self.side is Side.RAISED else self.moves
 
     @property
     def moves(self) -> PartSet:
         """What moves in, in the words of the step."""
-        return self.joining.standing if self.side is Side.LOWERED else self.joining.moving
+        return self.joining.standing if self.side in EXCHANGED else self.joining.moving
 
     @property
     def onto(self) -> PartSet:
         """What stands meanwhile, in the words of the step."""
-        return self.joining.moving if self.side is Side.LOWERED else self.joining.standing
+        return self.joining.moving if self.side in EXCHANGED else self.joining.standing
 
     def floor(self, scene: Scene) -> Floor | None:
         """The ground under the work, where it keeps hands out."""
@@ -130,12 +130,15 @@ def _bench(search: Search, target: PartSet, bench: int, leaves_up: Vector, count
 
 def _side(search: Search, joining: Joining, lie: Lie, *, is_main: bool) -> tuple[Side, float]:
     moving, standing = joining.moving, joining.standing
+    is_held = is_fixed(search.scene, standing, is_main=is_main) or search.scene.is_on_site(moving, standing)
     closing, below_mm = None, 0.0
     if lie.direction >= 0:
         closing = search.paths.path(lie.direction, moving, standing).assembly[-1].direction
         floor = search.scene.floor(moving | standing, lie.up)
         below_mm = search.paths.below_mm(lie.direction, moving, standing, floor)
-    return lifted_side(search.scene, moving, standing, lie.up, closing, below_mm=below_mm, is_main=is_main)
+    return lifted_side(
+        search.scene, moving, standing, lie.up, closing, below_mm=below_mm, is_held=is_held, is_main=is_main
+    )
 
 
 def lying(search: Search, joinings: Sequence[Joining], leaves_up: Vector, *, is_main: bool) -> tuple[Lie, ...]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from assembler.figure.joints import Place
-from assembler.planning.gravity import BED_MM, rise_mm
+from assembler.planning.gravity import BED_MM, MORE, rise_mm
 from assembler.planning.pieces import apart_sets, is_fixed, pin_sets
 from assembler.planning.scene import FLOOR_MM, PartSet, Scene, members
 from assembler.planning.support import Support
@@ -79,7 +79,7 @@ class Candidates:
         if moving.bit_count() == 1 or is_fixed(scene, standing, is_main=is_main):
             return False
         is_above = scene.lowest_mm(moving, scene.up) > scene.lowest_mm(standing, scene.up) + FLOOR_MM
-        return not is_above and scene.mass_kg(moving) > 1.001 * scene.mass_kg(standing)
+        return not is_above and scene.mass_kg(moving) > MORE * scene.mass_kg(standing)
 
     def _is_first(self, moving: PartSet, standing: PartSet, is_main: bool) -> bool:
         """Whether of two single parts this one lies there first: it reaches lower, and the other may come to it.

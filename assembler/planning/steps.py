@@ -35,7 +35,7 @@ from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
-from assembler.planning.gravity import Side, peeled, rise_mm, team_lift
+from assembler.planning.gravity import EXCHANGED, Side, peeled, rise_mm, team_lift
 from assembler.planning.ground import FIRST_NAME, base_step, is_built_on, stand_step, with_ground_on_site
 from assembler.planning.headings import heading_of
 from assembler.planning.onbolts import carried_on_bolts
@@ -195,7 +195,7 @@ def movement(draft: Drafting, item: Placed) -> tuple[Move, ...]:
     joining = item.joining
     if item.direction < 0:
         return ()
-    if item.side is Side.LOWERED:
+    if item.side in EXCHANGED:
         legs = draft.paths.path(item.direction, joining.moving, joining.standing).assembly
         return tuple(replace(leg, direction=_opposite(leg.direction)) for leg in legs)
     up, floor_mm = draft.scene.floor(joining.moving | joining.standing, item.up)
@@ -300,6 +300,7 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
     maker: dict[frozenset[PartId], Step] = {}
     closed: dict[JointId, Step] = {}
     found: list[Step] = []
+    before: dict[StepNumber, set[StepNumber]] = {}
     for step in named:
         after = [by_bench[step.bench].number] if step.bench in by_bench else []
         if step.place is Place.SITE or step.kind in (StepKind.DRY_FIT, StepKind.OPEN):
@@ -317,7 +318,8 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
             for joint, found in loaded.items()
             if found
         )
-        step = replace(step, after=tuple(dict.fromkeys(after)), gates=gates, on_bolts=on_bolts)
+        step = replace(step, after=_nearest(after, before), gates=gates, on_bolts=on_bolts)
+        before[step.number] = set(step.after).union(*(before[name] for name in step.after))
         if on_bolts:
             step = replace(step, notes=(*step.notes, _on_bolts_note(step)))
         found.append(step)
@@ -329,6 +331,12 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
             continue
         closed |= {joint: step for joint in step.joints}
     return found
+
+
+def _nearest(after: Sequence[StepNumber], before: Mapping[StepNumber, set[StepNumber]]) -> tuple[StepNumber, ...]:
+    """Those of some steps that none of the others comes after: they imply the rest."""
+    implied = set().union(*(before[name] for name in after))
+    return tuple(name for name in dict.fromkeys(after) if name not in implied)
 
 
 def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:

@@ -268,10 +268,12 @@ class Replay:
 
     def stands(self, step: Mapping[str, Any]) -> list[Finding]:
         """Stands that touch nothing of what they are to carry, or stand in the way of what goes in below it."""
+        if not step.get("stands"):
+            return []
         moving = [body for part in step["moves"] if (body := self.bodies.get(part)) is not None]
         lifted = [part for part in (step["lift"] or {}).get("parts", ()) if self.bodies.has(part)]
         found = []
-        for place, stand in enumerate(step.get("stands", ()), 1):
+        for place, stand in enumerate(step["stands"], 1):
             legs = step.get("path") or [{"direction": step["direction"], "travel_mm": step["travel_mm"]}]
             is_met = moving and self._first_hit(Manifold.compose(moving), _column(stand, step["up"]), legs) is not None
             if is_met or all(self.bodies.gap_mm(part, stand["at_mm"]) > BEARS_MM for part in lifted):

@@ -92,6 +92,9 @@ def test_a_lamp_that_may_be_turned_is_built_lying() -> None:
     plan = plan_of("lamp")
     assert not [finding for finding in plan.findings if finding.level is Level.STOP]
     assert all(step.up[2] == 0.0 for step in joining(plan))
+    # What lies is joined by bringing the single ring, two people's load, to the piece that no two people lift.
+    assert all(step.lift is not None and step.lift.people == 2 for step in joining(plan))
+    assert [len(step.onto) for step in joining(plan)] == [1, 2, 3]
 
 
 def test_the_eccentric_tower_falls_and_that_is_a_stop_with_direction_and_moment() -> None:
