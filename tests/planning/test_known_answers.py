@@ -300,6 +300,20 @@ def test_a_base_that_comes_last_on_site_is_set_down_for_the_trial_fit_too() -> N
     assert [step.place for step in setting] == [Place.SHOP, Place.SITE]
 
 
+def test_a_step_comes_after_those_steps_only_that_no_other_one_implies() -> None:
+    made = specimens.stack(5)
+    made.joints[1] = replace(made.joints[1], made=Place.SITE)
+    plan = planned(made)
+    steps = {step.number: step for step in plan.steps}
+    before: dict[str, set[str]] = {}
+    for step in plan.steps:
+        before[step.number] = {*step.after}.union(*(before[name] for name in step.after))
+        assert not any(before[one] & {*step.after} for one in step.after)
+    # Every step on site comes after all that is done in the shop.
+    shop = {number for number, step in steps.items() if step.place is Place.SHOP}
+    assert all(shop <= before[number] for number, step in steps.items() if step.place is Place.SITE)
+
+
 def test_site_joints_are_tried_in_the_shop_opened_and_closed_on_site() -> None:
     made = specimens.stack(4)
     made.joints[1] = replace(made.joints[1], made=Place.SITE)
