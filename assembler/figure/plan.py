@@ -265,6 +265,20 @@ class Instead:
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherOrder:
+    """The cheapest order of a bench that does without a step, among all that the search looked at.
+
+    Parameters
+    ----------
+    dearer_min
+        How much dearer it is weighed than the order that was chosen; negative where the calendar decided against it.
+        None: none of those looked at does without it.
+    """
+
+    dearer_min: Annotated[float, digits(1)] | None = None
+
+
 class Grounding(StrEnum):
     """What a step does that brings what stands to its ground."""
 
@@ -363,6 +377,8 @@ class Step:
         Minutes by which the step was weighed against others, by name.
     instead
         What else could have come here, and what that would have cost in minutes; empty where nothing could.
+    other_order
+        What the next best order of its bench is weighed at; None where no choice was weighed.
     minutes
         Working time without the hold.
     start_min, end_min
@@ -403,6 +419,7 @@ class Step:
     stands: Annotated[tuple[Stand, ...], FILLED] = ()
     costs: Annotated[dict[str, Annotated[float, digits(3)]], FILLED] = field(default_factory=dict, hash=False)
     instead: Annotated[tuple[Instead, ...], FILLED] = ()
+    other_order: Annotated[OtherOrder | None, SPOKEN] = None
     peels: Annotated[tuple[JointId, ...], FILLED] = ()
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0

@@ -14,7 +14,7 @@ from assembler.figure.ids import PartId, SectionId
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
-from assembler.figure.plan import Access, Plan, Section, Step
+from assembler.figure.plan import Access, OtherOrder, Plan, Section, Step
 from assembler.figure.settings import Settings
 from assembler.figure.titles import titled
 from assembler.planning.access import Hands, Verdict
@@ -93,7 +93,7 @@ def plan_build(
     whys = reasons(scene, paths, hands, support, placed)
     base = stated_base(support)
     draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search, base=base)
-    steps, total = draft_steps(draft, placed, accesses, whys)
+    steps, total = draft_steps(draft, placed, accesses, whys, _other_orders(search, placed))
     swings = _swings(scene, paths, placed)
     steps = tuple(_with_swing(step, swings, scene) for step in steps)
     findings = [
@@ -211,6 +211,17 @@ def _confirmed_order(draft: Drafting, whole: PartSet, say: Callable[[str], None]
         say(f"planning: {len(refuted)} movements refuted by exact overlap, searching again")
         search.forget()
     return placed, cost
+
+
+def _other_orders(search: Search, placed: Sequence[Placed]) -> dict[int, OtherOrder]:
+    """What orders without each joining are weighed at; nothing where the issued order was kept or nothing is known."""
+    if search.guide.last:
+        return {}
+    return {
+        number: search.other_order(item.joining, item.target)
+        for number, item in enumerate(placed)
+        if item.target in search.built
+    }
 
 
 def _verdicts(scene: Scene, hands: Hands, item: Placed) -> tuple[Verdict, ...]:

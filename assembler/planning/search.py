@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 
+from assembler.figure.plan import OtherOrder
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Depth, Paths
 from assembler.planning.candidates import Candidates
@@ -180,6 +182,21 @@ class Search:
         known = self._options.get((joining.moving | joining.standing, target), [])
         others = [one for one in known if one.moving != joining.moving and one.direction >= 0 and not one.unreachable]
         return min(others, key=lambda one: (one.cost_min, one.moving), default=None)
+
+    def other_order(self, joining: Joining, target: PartSet) -> OtherOrder:
+        """The cheapest order of a bench without a joining, among all states that the search looked at.
+
+        Nothing new is asked, so it costs no time; a search that is told to do without it might find a cheaper one.
+        """
+        layers: dict[int, dict[PartSet, float]] = {target.bit_count(): {target: 0.0}}
+        for count in range(target.bit_count(), 1, -1):
+            for whole, cost in layers.pop(count, {}).items():
+                for one in self._options.get((whole, target), ()):
+                    if (one.moving, one.standing) != (joining.moving, joining.standing):
+                        layer = layers.setdefault(one.standing.bit_count(), {})
+                        layer[one.standing] = min(cost + one.cost_min, layer.get(one.standing, math.inf))
+        found = layers.get(1, {}).values()
+        return OtherOrder(dearer_min=min(found) - self._builds[target].cost_min if found else None)
 
     def _weighed(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
         for sets in self.guide.off(whole):

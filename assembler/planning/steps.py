@@ -25,6 +25,7 @@ from assembler.figure.plan import (
     LiftedBy,
     Move,
     OnBolts,
+    OtherOrder,
     Stand,
     StatedBase,
     Step,
@@ -72,6 +73,7 @@ def draft_steps(
     placed: Sequence[Placed],
     accesses: Mapping[int, tuple[Access, ...]],
     whys: Mapping[int, tuple[str, ...]],
+    others: Mapping[int, OtherOrder],
 ) -> tuple[tuple[Step, ...], float]:
     """All steps, numbered in the order of their start, and the total minutes.
 
@@ -81,8 +83,9 @@ def draft_steps(
         What answers questions.
     placed
         From `benches`.
-    accesses, whys
-        By place in `placed`: access to the bolts closed there, and what forced the place; may be left out.
+    accesses, whys, others
+        By place in `placed`: access to the bolts closed there, what forced the place, and what an order without it is
+        weighed at; may be left out.
     """
     made = {item.target: item.bench for item in placed if item.bench > 1}
     scene, base = draft.scene, draft.base
@@ -92,7 +95,8 @@ def draft_steps(
     lies: dict[int, Vector] = {}
     for number, item in enumerate(placed):
         support = on_base if item.bench == 1 else draft.support
-        step = replace(_join_step(draft, item, accesses.get(number, ()), made, support), why=whys.get(number, ()))
+        step = _join_step(draft, item, accesses.get(number, ()), made, support)
+        step = replace(step, why=whys.get(number, ()), other_order=others.get(number))
         standing = item.joining.standing
         if lies.get(item.bench, item.up) != item.up:
             steps.append(_turn(draft, item, standing, lies[item.bench], item.up, _turn_reason(draft, item)))

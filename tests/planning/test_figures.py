@@ -12,7 +12,7 @@ from assembler.figure.ids import PartId
 from assembler.figure.joints import Method, Place
 from assembler.figure.plan import CarriedBy, LiftedBy, Plan, Step, StepKind
 from assembler.figure.settings import Base, BaseWhen
-from assembler.planning.order import plan_build
+from assembler.planning.order import explain, plan_build
 from assembler.planning.standing import step_findings
 from assembler.projectfiles.planfile import plan_json
 from tests.planning import figures
@@ -306,3 +306,18 @@ def test_a_tower_that_is_turned_upright_falls_too() -> None:
     assert plan.steps[-2].kind is StepKind.TURN
     (finding,) = (finding for finding in step_findings(plan, Base()) if finding.code == "falls")
     assert "14 mm outside" in finding.message
+
+
+def test_why_a_step_stands_there_says_what_the_best_order_without_it_is_weighed_at() -> None:
+    plan = plan_of("bust in halves")
+    ring = next(step for step in plan.steps if step.moves == ("P03", "P04"))
+    assert ring.other_order is not None
+    dearer = ring.other_order.dearer_min
+    assert dearer is not None
+    assert dearer > 1000.0
+    assert (
+        f"the best order of bench B1 without this step, of those looked at, is weighed {dearer:.0f} min dearer as a whole"
+        in explain(plan, ring.number)
+    )
+    last = plan.steps[-1]
+    assert last.other_order is None
