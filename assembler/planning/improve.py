@@ -16,7 +16,7 @@ from assembler.planning.search import Search
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.weights import DEEP_MM, IMPOSSIBLE, NO_PATH, weigh
 
-IN_CALENDAR = ("handling", "holds", "side bench")
+IN_CALENDAR = ("handling", "holds", "lifts", "side bench")
 """Costs that the calendar holds already."""
 
 MOST_TRIALS = 60

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from assembler.engineering.worktimes import lift_minutes
 from assembler.figure.ids import BoltId
 from assembler.figure.parts import Vector
 from assembler.planning.blocking import Paths
@@ -158,7 +159,8 @@ class Costs:
         return {
             "hoists": 0.0 if team_lift(scene, lifted).people else weigh("hoist called"),
             "holds": self._hold_min(moving, standing, target & ~moving & ~standing, is_main),
-            "lifts": self._lift_min(lifted),
+            "lifts": lift_minutes(team_lift(scene, lifted).people),
+            "carrying": weigh("carrying") * scene.mass_kg(lifted),
             "lifts of what stands": self.raise_min(moving, standing, scene.up, is_main=is_main),
             "props": self._props_or_turn_min(moving, standing, is_main=is_main),
             "units taken apart": weigh("loose") * self.is_loose(moving, standing),
@@ -289,5 +291,4 @@ class Costs:
 
     def _lift_min(self, lifted: PartSet) -> float:
         lift = team_lift(self.scene, lifted)
-        people = weigh("second person") * (lift.people - 1) if lift.people else weigh("hoist")
-        return people + weigh("carrying") * lift.mass_kg
+        return lift_minutes(lift.people) + weigh("carrying") * lift.mass_kg

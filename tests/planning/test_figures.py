@@ -315,9 +315,7 @@ def test_why_a_step_stands_there_says_what_the_best_order_without_it_is_weighed_
     dearer = ring.other_order.dearer_min
     assert dearer is not None
     assert dearer > 1000.0
-    assert (
-        f"the best order of bench B1 without this step, of those looked at, is weighed {dearer:.0f} min dearer as a whole"
-        in explain(plan, ring.number)
-    )
+    said = next(line for line in explain(plan, ring.number) if line.startswith("the best order of bench B1 without"))
+    assert f"weighed {dearer:.0f} min dearer as a whole" in said
     last = plan.steps[-1]
     assert last.other_order is None
