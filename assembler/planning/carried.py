@@ -104,7 +104,7 @@ class Ground:
         return math.fsum(self.parts[part]["mass_kg"] for part in chosen)
 
     def _sets_base(self, step: Record) -> bool:
-        """Whether a step sets a base without a mesh under what stands."""
+        """Whether a step sets a base without a mesh under what stands, or what is fixed to it at its place."""
         is_still = step["kind"] == "base" and not step["moves"]
         return self.base is not None and is_still and step.get("carried_by") == "base"
 
@@ -163,7 +163,7 @@ class Ground:
                 f"{number_of(step)} lifts {', '.join(sorted(lifted))}; what leaves the ground is "
                 f"{', '.join(sorted(expected))}",
             )
-        mass = self._mass_kg(lifted)
+        mass = self._mass_kg(lifted) + self._base_along_kg(step)
         # Each mass is rounded to a gram.
         if abs(mass - lift["mass_kg"]) > 0.0006 * (len(lifted) + 1):
             yield refuted(
@@ -179,6 +179,12 @@ class Ground:
                 (number_of(step),),
                 f"{number_of(step)} lifts by {lift['height_mm']:.0f} mm what ends {place:.0f} mm above the ground",
             )
+
+    def _base_along_kg(self, step: Record) -> float:
+        """Mass of a base without a mesh that goes along with what was fixed to it before."""
+        place = self.plan["steps"].index(step)
+        is_fixed = self.base is not None and self.set_in is not None and self.set_in < place
+        return float(self.base["mass_kg"]) if self.base is not None and is_fixed and self._sets_base(step) else 0.0
 
     def _carriers(self, step: Record, mass: float) -> Iterator[Finding]:
         """Enough people, or a hoist."""

@@ -116,8 +116,8 @@ def with_ground_on_site(scene: Scene, base: StatedBase | None, steps: Sequence[S
     if not scene.settings.base.anchors:
         return steps
     if on_site and (scene.is_base_first or is_stood):
-        return [*steps[: on_site[0]], _placed(scene, first), *steps[on_site[0] :]]
-    return [*steps, _bolted(scene, whole) if on_site else _placed(scene, whole)]
+        return [*steps[: on_site[0]], _placed(scene, base, first), *steps[on_site[0] :]]
+    return [*steps, _bolted(scene, whole) if on_site else _placed(scene, base, whole)]
 
 
 def _with_late_base(scene: Scene, steps: Sequence[Step]) -> list[Step]:
@@ -145,9 +145,17 @@ def _on_the_floor(scene: Scene, standing: PartSet) -> Step:
     )
 
 
-def _placed(scene: Scene, standing: PartSet) -> Step:
+def _placed(scene: Scene, base: StatedBase | None, standing: PartSet) -> Step:
+    """What stands is put up at its place, with the base that it is fixed to."""
     step = _ground_step(scene, standing, Grounding.PLACED, Place.SITE)
-    return replace(step, lift=team_lift(scene, standing), notes=(f"{_LEVEL}.", *_anchor_notes(scene)))
+    lift = team_lift(scene, standing)
+    if base is not None:
+        mass_kg = lift.mass_kg + base.mass_kg
+        people = lift_for(mass_kg, scene.stance_mm(standing), scene.size_mm(standing), scene.settings.crew)
+        lift = replace(lift, mass_kg=mass_kg, people=people.people, rule=people.rule)
+        lift = replace(lift, by=LiftedBy.HANDS if lift.people else LiftedBy.HOIST)
+        step = replace(step, carried_by=CarriedBy.BASE)
+    return replace(step, lift=lift, notes=(f"{_LEVEL}.", *_anchor_notes(scene)))
 
 
 def _bolted(scene: Scene, standing: PartSet) -> Step:

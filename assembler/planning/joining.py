@@ -159,6 +159,7 @@ class Costs:
         return {
             "hoists": 0.0 if team_lift(scene, lifted).people else weigh("hoist called"),
             "holds": self._hold_min(moving, standing, target & ~moving & ~standing, is_main),
+            "by measure": 0.0 if scene.joints_between(moving, standing) else weigh("by measure"),
             "lifts": lift_minutes(team_lift(scene, lifted).people),
             "carrying": weigh("carrying") * scene.mass_kg(lifted),
             "lifts of what stands": self.raise_min(moving, standing, scene.up, is_main=is_main),

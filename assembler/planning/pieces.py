@@ -101,12 +101,16 @@ def lowest_part(scene: Scene) -> int:
 
 
 def units(scene: Scene, support: Support) -> tuple[PartSet, ...]:
-    """Sets that a builder sees as one: rings of one level, and limbs, which nothing below them carries."""
-    limbs = []
+    """Sets that a builder sees as one: rings of one level, and limbs, which nothing below them carries.
+
+    A tail that lies on the ground grows there part by part: nothing of it is held at height.
+    """
+    limbs, in_place = [], on_the_ground(scene)
     for group in _branches(scene):
         joints = scene.joints_between(group, scene.everything & ~group)
         if (
             1 < group.bit_count() <= LARGEST_GROUP
+            and group & ~in_place
             and joints
             and all(support.lower(number, scene.up) is None for number in joints)
         ):

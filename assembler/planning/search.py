@@ -148,7 +148,7 @@ class Search:
         for count in range(whole.bit_count(), 1, -1):
             states = sorted(
                 layers.pop(count, {}).items(),
-                key=lambda item: (item[1][0] + sum(least.get(part, 0.0) for part in members(item[0])), item[0]),
+                key=lambda item: (round(item[1][0] + _still_to_come(item[0], least), 6), item[0]),
             )
             if is_main and states and count % 5 == 0:
                 self.progress(f"planning: {count} parts left to take out")
@@ -312,6 +312,12 @@ class Search:
             parts_of_cost=tuple(sorted((name, value) for name, value in costs.items() if value)),
             unreachable=unreachable,
         )
+
+
+def _still_to_come(standing: PartSet, least: Mapping[int, float]) -> float:
+    """What the parts of a state cost at least: all but the one that lies there at the start, the dearest if it can."""
+    costs = [least.get(part, 0.0) for part in members(standing)]
+    return sum(costs) - max(costs, default=0.0)
 
 
 def _way_key(way: tuple[Joining, ...]) -> tuple[tuple[int, int], ...]:

@@ -47,6 +47,9 @@ TABLE: Mapping[str, Weight] = {
     "faces": Weight(minutes=4.0, per="face beyond the first", reason="faces that look elsewhere are met at once"),
     "sideways": Weight(minutes=1.0, per="level way", reason="gravity does not help"),
     "legs": Weight(minutes=5.0, per="turn of direction", reason="two movements, one after the other"),
+    "by measure": Weight(
+        minutes=5.0, per="set joined to nothing that stands", reason="nothing locates it: its place is measured"
+    ),
     "prop": Weight(minutes=PROP_MIN, per="prop", reason="to hold up what arrives until its joint holds"),
     "bed": Weight(minutes=5.0, per="bed", reason="to lay a piece on sandbags, in a cradle or on blocks"),
     "scaffold": Weight(minutes=600.0, per="stage", reason="what stands falls by itself: no minutes saved are worth it"),

@@ -225,6 +225,11 @@ def base_aside(record: Record) -> None:
     record["figure"]["base"]["top_mm"][0] += 900.0
 
 
+def put_up_without_its_base(record: Record) -> None:
+    """The figure is put up at its place, and the base that it is fixed to weighs nothing."""
+    record["steps"][-1]["lift"]["mass_kg"] -= 25.0
+
+
 def put_up_wet(record: Record) -> None:
     """The figure is stood at its place, and the step does not say which joints have to be free."""
     record["steps"][-1]["gates"] = []
@@ -308,6 +313,7 @@ FAULTS: tuple[tuple[str, Callable[[Record], None], str], ...] = (
     ("based", base_by_one, "lift-refuted"),
     ("based", base_aside, "falls-refuted"),
     ("based", put_up_wet, "hold-refuted"),
+    ("based", put_up_without_its_base, "lift-refuted"),
     ("late", late_base_not_set, "floats-refuted"),
     ("lifted", not_lifted, "floats-refuted"),
     ("lifted", stand_taken_away, "stands-refuted"),

@@ -82,6 +82,36 @@ def test_a_standing_figure_grows_from_its_feet_and_its_head_goes_on_as_one() -> 
     assert heaviest.mass_kg < 20.0
 
 
+def test_a_seated_animal_stands_on_all_it_has_before_its_chest_comes_and_its_tail_grows_on_the_ground() -> None:
+    plan = plan_of("animal")
+    moves = main_moves(plan)
+    assert is_grounded(plan, heights(figures.seated_animal()))
+    assert not [finding for finding in plan.findings if finding.level is Level.STOP]
+    places = {part: place for place, arriving in enumerate(moves) for part in arriving}
+    # The haunches lie there first: nothing heavy is brought to a tail of 1 kg.
+    assert "B1" not in places
+    assert places["T1"] < places["T2"]
+    assert max(places["L1"], places["R1"]) < places["B2"]
+    assert any({"H1", "H2"} <= {*arriving} for arriving in moves[places["B2"] + 1 :])
+    # One person brings all but the chest.
+    people = {step.moves: step.lift.people for step in joining(plan) if step.lift}
+    assert {arriving for arriving, count in people.items() if count != 1} == {("B2",)}
+
+
+def test_a_limb_of_a_tree_goes_on_as_one_propped_and_the_whole_is_put_up_with_its_base() -> None:
+    plan = plan_of("tree")
+    assert is_grounded(plan, heights(figures.tree()))
+    assert not [finding for finding in plan.findings if finding.level is Level.STOP]
+    (limb,) = (step for step in joining(plan) if step.moves == ("A1", "A2", "A3"))
+    assert limb.stability is not None
+    assert limb.stability.needs_prop
+    assert {"J04", "J05"} <= {gate.joint for gate in limb.gates}
+    last = plan.steps[-1]
+    assert last.lift is not None
+    assert last.lift.mass_kg == pytest.approx(36.0 + sum(part.mass_kg for part in plan.parts))
+    assert last.carried_by is CarriedBy.BASE
+
+
 def test_the_keystone_is_last() -> None:
     plan = plan_of("arch")
     assert main_moves(plan)[-1] == ("P5",)
