@@ -44,12 +44,12 @@ def _costs(step: Step) -> list[str]:
 
 
 def _other_order(step: Step) -> list[str]:
-    """What doing without the step would have cost: of whole orders, as far as the search looked."""
+    """What another step at its place would have cost in the end: whole orders, as far as the search looked."""
     if step.other_order is None:
         return []
     dearer = step.other_order.dearer_min
     if dearer is None:
-        return [f"no order of bench {step.bench} that was looked at does without this step"]
+        return [f"no order of bench {step.bench} that was looked at has another step here"]
     if dearer >= weigh(UNREACHABLE):
         cost = "leaves more bolts out of reach or a way in shut"
     elif dearer >= 0.5:
@@ -58,7 +58,7 @@ def _other_order(step: Step) -> list[str]:
         cost = "is weighed the same as a whole"
     else:
         cost = f"is weighed {-dearer:.0f} min less as a whole: the calendar decided against it"
-    return [f"the best order of bench {step.bench} without this step, of those looked at, {cost}"]
+    return [f"the best order of bench {step.bench} with another step here, of those looked at, {cost}"]
 
 
 def _waits(step: Step, by_number: dict[str, Step]) -> list[str]:
