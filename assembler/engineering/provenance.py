@@ -239,7 +239,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="time to close a joint, working time of a step",
-        fields=_fields("Bonding: needed_min; Step: minutes costs; Instead: minutes"),
+        fields=_fields("Bonding: needed_min; Step: minutes costs; Instead: minutes; OtherOrder: dearer_min"),
         rule=Mark.PRACTICE,
         note="rates of the crew as stated, plus common allowances",
         constants=(
@@ -269,7 +269,8 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="volumes, masses and centres",
         fields=_fields(
             "Part: mass_kg volume_mm3 area_mm2 centre_mm; Section: mass_kg size_mm centre_mm; "
-            "Lift: mass_kg centre_mm height_mm; Heading: raised_mm; Standing: mass_kg centre_mm height_mm"
+            "Lift: mass_kg centre_mm height_mm; Stand: at_mm height_mm; Heading: raised_mm; "
+            "Standing: mass_kg centre_mm height_mm"
         ),
         rule=Mark.PUBLISHED,
         note="integrals over the mesh, times the density as stated",

@@ -146,6 +146,22 @@ class Lift:
     height_mm: Annotated[float, digits(1)] = 0.0
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """A trestle or a pile of blocks under what is lifted on stands.
+
+    Parameters
+    ----------
+    at_mm
+        Where it touches the work from below, frame of the mesh files.
+    height_mm
+        From the ground up to there.
+    """
+
+    at_mm: Annotated[Vector, digits(1)]
+    height_mm: Annotated[float, NOT_NEGATIVE, digits(1)]
+
+
 class CarriedBy(StrEnum):
     """What the things that stand rest on while others arrive."""
 
@@ -249,6 +265,20 @@ class Instead:
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherOrder:
+    """The cheapest order of a bench that does without a step, among all that the search looked at.
+
+    Parameters
+    ----------
+    dearer_min
+        How much dearer it is weighed than the order that was chosen; negative where the calendar decided against it.
+        None: none of those looked at does without it.
+    """
+
+    dearer_min: Annotated[float, digits(1)] | None = None
+
+
 class Grounding(StrEnum):
     """What a step does that brings what stands to its ground."""
 
@@ -256,6 +286,7 @@ class Grounding(StrEnum):
     STOOD = "a base without a mesh is set down and levelled, and what stands is stood on it"
     PLACED = "what stands is stood at its place and bolted to its anchors"
     BOLTED = "what stands at its place already is bolted to its anchors"
+    FLOOR = "what stands is stood at its place on the floor, which no base and no anchor holds it to"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -340,10 +371,14 @@ class Step:
     carried_by
         What holds the things that stood before the step while it is carried out: the ground, a bench, stands; hands or
         a hoist where they are lifted off and set down on what arrives. None in steps that bring nothing in.
+    stands
+        Under what is lifted on stands; empty in other steps.
     costs
         Minutes by which the step was weighed against others, by name.
     instead
         What else could have come here, and what that would have cost in minutes; empty where nothing could.
+    other_order
+        What the next best order of its bench is weighed at; None where no choice was weighed.
     minutes
         Working time without the hold.
     start_min, end_min
@@ -381,8 +416,10 @@ class Step:
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
     carried_by: Annotated[CarriedBy | None, SPOKEN] = None
+    stands: Annotated[tuple[Stand, ...], FILLED] = ()
     costs: Annotated[dict[str, Annotated[float, digits(3)]], FILLED] = field(default_factory=dict, hash=False)
     instead: Annotated[tuple[Instead, ...], FILLED] = ()
+    other_order: Annotated[OtherOrder | None, SPOKEN] = None
     peels: Annotated[tuple[JointId, ...], FILLED] = ()
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0

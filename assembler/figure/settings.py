@@ -249,6 +249,16 @@ class Base:
     anchor_size: str = ""
     anchors_at_mm: tuple[Vector, ...] = ()
 
+    @property
+    def is_stated(self) -> bool:
+        """Whether the mass of a base is stated, or how wide it is."""
+        return bool(self.mass_kg or all(self.size_mm[:2]))
+
+    @property
+    def is_floor(self) -> bool:
+        """Whether nothing is named that the figure stands on or that holds it: it stands on the floor."""
+        return not (self.part or self.is_stated or self.anchors)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FinishOperation:

@@ -9,7 +9,7 @@ what is the figure              `scene`
 what has a way out              `directions`, `obstacles`, `blocking`; in two legs: `twolegs`; turned: `swings`
 what can hands and tools reach  `handsizes`, `handgrids`, `handzones`, `handroom`; `boltends`, `toolroom`; both:
                                 `access`, `closable`
-what carries what               `support`, `onbolts`, `gravity`; the ground and the base: `ground`
+what carries what               `support`, `onbolts`, `gravity`; the ground and the base: `ground`; `stands`
 which order                     `search`, with `guide` (the issued order), `candidates`, `pieces`, `joining`,
                                 `weights`
 on which bench, when            `benches`, `improve`, `calendar`

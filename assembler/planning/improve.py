@@ -16,7 +16,7 @@ from assembler.planning.search import Search
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.weights import DEEP_MM, IMPOSSIBLE, NO_PATH, weigh
 
-IN_CALENDAR = ("handling", "holds", "side bench")
+IN_CALENDAR = ("handling", "holds", "lifts", "side bench")
 """Costs that the calendar holds already."""
 
 MOST_TRIALS = 60
@@ -36,7 +36,7 @@ def whole_cost_min(draft: Drafting, placed: tuple[Placed, ...]) -> float:
     placed
         All joinings.
     """
-    _, total_min = draft_steps(draft, placed, {}, {})
+    _, total_min = draft_steps(draft, placed, {}, {}, {})
     awkward = (cost for item in placed for name, cost in item.joining.parts_of_cost if name not in IN_CALENDAR)
     return total_min + sum(awkward) + sum(reach_min(draft, item) for item in placed)
 

@@ -153,9 +153,10 @@ def sorted_gates(gates: Sequence[Gate]) -> list[Gate]:
 
 
 def split_gates(plan: Plan, step: Step) -> tuple[list[Gate], list[Gate]]:
-    """Waits of a step: those that nothing before it has kept, and those that are kept by then.
+    """Waits of a step: those that decide its start, and those that are over by then.
 
-    A wait is kept when a step that has to be done before this one (at any distance) waited for the same joint.
+    A wait is over when a step that has to be done before this one (at any distance) waited for the same joint, or when
+    this step waits for a joint that was closed after that one and holds as long.
 
     Parameters
     ----------
@@ -165,8 +166,21 @@ def split_gates(plan: Plan, step: Step) -> tuple[list[Gate], list[Gate]]:
         One of its steps.
     """
     kept = {gate.joint for other in _before(plan, step) for gate in other.gates}
+    steps = {other.number: other for other in plan.steps}
+    closers = [steps[name] for name in {gate.step for gate in step.gates if gate.joint not in kept} if name in steps]
+    outlasted = {
+        earlier.number
+        for later in closers
+        for earlier in _before(plan, later)
+        if _hold_min(earlier) <= _hold_min(later)
+    }
     ordered = sorted_gates(step.gates)
-    return [gate for gate in ordered if gate.joint not in kept], [gate for gate in ordered if gate.joint in kept]
+    over = [gate for gate in ordered if gate.joint in kept or gate.step in outlasted]
+    return [gate for gate in ordered if gate not in over], over
+
+
+def _hold_min(step: Step) -> float:
+    return step.hold.minutes if step.hold else 0.0
 
 
 def _before(plan: Plan, step: Step) -> list[Step]:

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assembler.figure.ids import JointId, StepNumber
-from assembler.figure.plan import Gate
+from assembler.figure.plan import Gate, Hold
 from assembler.publishing.source import split_gates
 from assembler.publishing.wording import by_tens, merged, pattern, ranges
 from tests.publishing import sample
@@ -64,6 +64,22 @@ def test_a_wait_is_new_where_no_earlier_step_had_to_keep_it() -> None:
     apart = replace(third, after=(), gates=(wait,))
     new, kept = split_gates(replace(sample.PLAN, steps=(first, second, apart)), apart)
     assert (new, kept) == ([wait], [])
+
+
+@pytest.mark.parametrize(("later_min", "is_over"), [(240.0, True), (239.0, False)])
+def test_a_wait_is_over_when_a_joint_closed_later_holds_as_long(later_min: float, is_over: bool) -> None:
+    first, second, third, *_ = sample.STEPS
+    hold = sample.STEPS[0].hold or Hold(minutes=0.0, joints=(), before=(), reason="")
+    first = replace(first, hold=replace(hold, minutes=240.0))
+    second = replace(second, after=(first.number,), gates=(), hold=replace(hold, minutes=later_min))
+    waits = tuple(Gate(joint=JointId(f"J0{k}"), step=step.number) for k, step in ((1, first), (2, second)))
+    last = replace(third, after=(second.number,), gates=waits)
+    new, over = split_gates(replace(sample.PLAN, steps=(first, second, last)), last)
+    assert [gate.joint for gate in over] == (["J01"] if is_over else [])
+    assert [gate.joint for gate in new] == (["J02"] if is_over else ["J01", "J02"])
+    # Side by side neither outlasts the other.
+    apart = replace(second, after=())
+    assert split_gates(replace(sample.PLAN, steps=(first, apart, last)), last)[1] == []
 
 
 @given(st.sets(st.integers(1, 130)), st.integers(1, 130))
