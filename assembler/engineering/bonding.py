@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 
 from assembler.engineering.curing import TemperatureRow, cure_factor, five_temperatures, minutes_at, within_range_c
+from assembler.engineering.worktimes import HANDS_AT_JOINT, bolts_minutes
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint, Method, Place
@@ -25,12 +26,6 @@ __all__ = [
     "sessions",
     "volume_ml",
 ]
-
-PLACING_MIN = 2.0
-"""Time to bring a part with wet faces into place (common practice, no source)."""
-
-HANDS_AT_JOINT = 4
-"""People who can work at one joint without being in each other's way (common practice, no source)."""
 
 LONG_HOLD_MIN = 60.0
 """A hold longer than this counts at the night's lowest temperature: it may begin at the end of a working day."""
@@ -81,7 +76,7 @@ def sessions(starts_min: Sequence[float], life_min: float) -> int:
 
 
 def closing_minutes(area_mm2: float, bolts: int, people: int, crew: Crew) -> float:
-    """Time to spread, place and tighten: area / (rate x people) + placing + bolts x minutes / people.
+    """Time to spread, place and tighten: area / (rate x people) + placing + bolts x minutes / pairs.
 
     Parameters
     ----------
@@ -93,7 +88,7 @@ def closing_minutes(area_mm2: float, bolts: int, people: int, crew: Crew) -> flo
         With the shop's rates for one person.
     """
     hands = max(1, min(people, HANDS_AT_JOINT))
-    return area_mm2 / (crew.spread_mm2_min * hands) + PLACING_MIN + bolts * crew.bolt_min / hands
+    return area_mm2 / (crew.spread_mm2_min * hands) + crew.close_min + bolts_minutes([0.0] * bolts, hands, crew)
 
 
 def batches(area_mm2: float, working_life_min: float, crew: Crew) -> int:

@@ -8,11 +8,13 @@ from __future__ import annotations
 import math
 
 from assembler.catalogue.records import Sureness
-from assembler.engineering.bonding import HANDS_AT_JOINT, LONG_HOLD_MIN, PLACING_MIN, hold_temperature
+from assembler.engineering.bonding import LONG_HOLD_MIN, hold_temperature
 from assembler.engineering.bondstress import PEEL_SHARE, SAFETY_FACTOR, bond_stress, cured_strength
 from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow
 from assembler.engineering.curing import FACTORS_10_C, cure_factor, within_range_c
 from assembler.engineering.loads import CarriedLoad, levers_mm
+from assembler.engineering.patterns import TIGHTENING_PASSES
+from assembler.engineering.worktimes import HANDS_AT_JOINT
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Settings
@@ -68,9 +70,10 @@ def bond_rows(
         ),
         row(
             "time to close",
-            "area / (rate x people) + placing + bolts x minutes / people",
-            f"{joint.bond_area_mm2:.0f} / ({crew.spread_mm2_min:g} x {hands}) + {PLACING_MIN:g} + "
-            f"{len(joint.bolts)} x {crew.bolt_min:g} / {hands}",
+            "area / (rate x people) + placing + bolts x (fitting + rounds x tightening) / pairs",
+            f"{joint.bond_area_mm2:.0f} / ({crew.spread_mm2_min:g} x {hands}) + {crew.close_min:g} + "
+            f"{len(joint.bolts)} x ({crew.bolt_min:g} + {len(TIGHTENING_PASSES)} x {crew.round_min:g}) / "
+            f"{math.ceil(hands / 2)}",
             f"{math.ceil(bonding.needed_min)}",
             "min",
             f"{PRACTICE}; rates: figure.toml",

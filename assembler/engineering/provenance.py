@@ -77,8 +77,6 @@ class NumberKind:
 
 
 CONSTANTS: dict[str, Mark] = {
-    "bonding.PLACING_MIN": Mark.PRACTICE,
-    "bonding.HANDS_AT_JOINT": Mark.PRACTICE,
     "bonding.LONG_HOLD_MIN": Mark.PRACTICE,
     "bonding.PREPARED_H": Mark.PRACTICE,
     "bonding.PURGE_ML": Mark.PRACTICE,
@@ -132,12 +130,8 @@ CONSTANTS: dict[str, Mark] = {
     "tightening.PRELOAD_SHARE": Mark.PUBLISHED,
     "tightening.STRUCTURE_N": Mark.PRACTICE,
     "tightening.BUTTON_SHARE": Mark.MEMORY,
-    "worktimes.STEP_MIN": Mark.PRACTICE,
-    "worktimes.MIX_MIN": Mark.PRACTICE,
-    "worktimes.WIPE_MIN": Mark.PRACTICE,
-    "worktimes.PROP_MIN": Mark.PRACTICE,
-    "worktimes.TWO_PEOPLE_MIN": Mark.PRACTICE,
-    "worktimes.HOIST_MIN": Mark.PRACTICE,
+    "worktimes.HANDS_AT_JOINT": Mark.PRACTICE,
+    "worktimes.INSIDE_MM": Mark.PRACTICE,
 }
 """Every number that this room holds itself, by module and name."""
 
@@ -243,14 +237,9 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         rule=Mark.PRACTICE,
         note="rates of the crew as stated, plus common allowances",
         constants=(
-            "bonding.PLACING_MIN",
-            "bonding.HANDS_AT_JOINT",
-            "worktimes.STEP_MIN",
-            "worktimes.MIX_MIN",
-            "worktimes.WIPE_MIN",
-            "worktimes.PROP_MIN",
-            "worktimes.TWO_PEOPLE_MIN",
-            "worktimes.HOIST_MIN",
+            "worktimes.HANDS_AT_JOINT",
+            "worktimes.INSIDE_MM",
+            "patterns.TIGHTENING_PASSES",
         ),
         rests_on=("what else the shop states", "areas, seams and gaps of joints"),
     ),
@@ -409,8 +398,9 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="what else the shop states",
         fields=_fields(
             "HardwareChoice: spares_percent spares_least pack stock_lengths_mm nut_factor; Crew: people "
-            "hand_opening_mm forearm_opening_mm reach_mm lift_one_kg bolt_min spread_mm2_min prepare_mm2_min "
-            "dry_fit_min day_start_h day_end_h; Climate: shop_c night_min_c site_c night_site_c; "
+            "hand_opening_mm forearm_opening_mm reach_mm lift_one_kg fetch_min second_person_min hoist_min "
+            "dry_fit_min prepare_mm2_min mask_mm_min mix_min spread_mm2_min close_min bolt_min round_min inside_factor "
+            "wipe_mm_min prop_min turn_min day_start_h day_end_h; Climate: shop_c night_min_c site_c night_site_c; "
             "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; "
             "StatedBase: size_mm mass_kg top_mm; "
             "Settings: unit_mm up moved_mm seam_step_mm; "

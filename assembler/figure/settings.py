@@ -174,10 +174,18 @@ class Crew:
         From the shoulder at the opening to the middle of a hand that holds a nut.
     lift_one_kg
         The shop's own limit for one person; 0: what the lifting equation gives.
-    bolt_min, spread_mm2_min
-        Minutes to fit and tighten one bolt; area one person spreads a minute.
-    prepare_mm2_min, dry_fit_min
-        Area of face that one person abrades, degreases and masks a minute; minutes to fit a joint dry and take it off.
+    fetch_min, second_person_min, hoist_min
+        Minutes to walk for what moves and place it; for each further person at a lift; to rig a hoist, lift and unrig.
+    dry_fit_min, prepare_mm2_min, mask_mm_min
+        Minutes to fit what moves dry and take it off; area that one person abrades and degreases, and length that one
+        person masks, in a minute.
+    mix_min, spread_mm2_min, close_min
+        Minutes to fit a nozzle, purge it and mix; area one person spreads a minute; minutes to bring faces together.
+    bolt_min, round_min, inside_factor
+        Minutes to fit one bolt finger tight; for one bolt and round of tightening; how many times as long a bolt takes
+        half a metre inside.
+    wipe_mm_min, prop_min, turn_min
+        Length of seam that one person wipes and frees of tape a minute; minutes to set a prop, and to turn what stands.
     day_start_h, day_end_h
         Working hours.
     """
@@ -188,10 +196,21 @@ class Crew:
     forearm_opening_mm: Reach = 0.0
     reach_mm: Annotated[Reach, Field(gt=0)] = 550.0
     lift_one_kg: NotNegative = 0.0
-    bolt_min: Positive = 1.0
+    fetch_min: Positive = 3.0
+    second_person_min: Positive = 3.0
+    hoist_min: Positive = 60.0
+    dry_fit_min: Positive = 6.0
+    prepare_mm2_min: Positive = 4000.0
+    mask_mm_min: Positive = 600.0
+    mix_min: Positive = 4.0
     spread_mm2_min: Positive = 15000.0
-    prepare_mm2_min: Positive = 1500.0
-    dry_fit_min: NotNegative = 10.0
+    close_min: Positive = 2.0
+    bolt_min: Positive = 0.8
+    round_min: Positive = 0.3
+    inside_factor: Annotated[float, Field(ge=1, le=20)] = 1.5
+    wipe_mm_min: Positive = 300.0
+    prop_min: Positive = 8.0
+    turn_min: Positive = 10.0
     day_start_h: Annotated[float, Field(ge=0, lt=24)] = 8.0
     day_end_h: Annotated[float, Field(gt=0, le=24)] = 17.0
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from assembler.engineering.worktimes import lift_minutes
 from assembler.figure.ids import BoltId
 from assembler.figure.parts import Vector
 from assembler.planning.blocking import Paths
@@ -121,7 +122,7 @@ class Costs:
 
     def turn_min(self, standing: PartSet) -> float:
         """Minutes to turn what stands another way up."""
-        return weigh("turn") + self._lift_min(standing)
+        return self.scene.settings.crew.turn_min + self._lift_min(standing)
 
     def is_wiping(self, number: int, moving: PartSet, standing: PartSet) -> bool:
         """Whether a way slides along a bonded face."""
@@ -192,9 +193,9 @@ class Costs:
         if not is_main:
             is_bedded = 0.0 < rise <= BED_MM
             return weigh("bed") if hangs or tip < SAFE_DEG or is_bedded else 0.0
-        whole = 0.0 if tip >= SAFE_DEG else weigh("prop") if tip >= 0.0 else weigh("scaffold")
+        whole = 0.0 if tip >= SAFE_DEG else self.scene.settings.crew.prop_min if tip >= 0.0 else weigh("scaffold")
         under = weigh("under") if goes_under(self.support, moving, standing, up) else 0.0
-        return whole + under + (weigh("prop") if hangs else 0.0)
+        return whole + under + (self.scene.settings.crew.prop_min if hangs else 0.0)
 
     def _props_or_turn_min(self, moving: PartSet, standing: PartSet, *, is_main: bool) -> float:
         """Minutes for props with the work upright, or on its head and back where it can be turned and stands so.
@@ -282,5 +283,4 @@ class Costs:
 
     def _lift_min(self, lifted: PartSet) -> float:
         lift = team_lift(self.scene, lifted)
-        people = weigh("second person") * (lift.people - 1) if lift.people else weigh("hoist")
-        return people + weigh("carrying") * lift.mass_kg
+        return lift_minutes(lift.people, self.scene.settings.crew) + weigh("carrying") * lift.mass_kg

@@ -250,7 +250,7 @@ class Search:
         directions
             Free ones; empty: there is none, and the step says so.
         """
-        costs: dict[str, float] = {"handling": weigh("handling")}
+        costs: dict[str, float] = {"handling": self.scene.settings.crew.fetch_min}
         whole, up, direction = moving | standing, self.scene.up, -1
         upright = self.costs.ways_above(directions, moving, standing, up)
         if directions:

@@ -181,9 +181,22 @@ def _join_step(
         instead=_instead(scene, item),
         peels=_peels(draft, item, lift),
         minutes=step_minutes(
-            joints, len(bolts), scene.settings.crew, people=lift.people, has_prop=stability.needs_prop
+            joints,
+            _reaches_mm(draft, item, access),
+            scene.settings.crew,
+            people=lift.people,
+            has_prop=stability.needs_prop,
         ),
     )
+
+
+def _reaches_mm(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> list[float]:
+    """How deep inside each bolt of a step is reached; asked where the search only weighs the step."""
+    if access:
+        return [row.reach_mm for row in access]
+    whole, floor = item.joining.moving | item.joining.standing, item.floor(draft.scene)
+    bolts = draft.scene.bolts_closed(item.joining.moving, item.joining.standing)
+    return [draft.hands.verdict(bolt, whole, floor=floor).access.reach_mm for bolt in bolts]
 
 
 def movement(draft: Drafting, item: Placed) -> tuple[Move, ...]:

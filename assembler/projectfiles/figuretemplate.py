@@ -140,10 +140,22 @@ hand_opening_mm = 0         # your own measured openings; 0 = built-in sizes
 forearm_opening_mm = 0
 reach_mm = 550              # shoulder to a nut that the hand holds: 19 of 20 women and all but few men reach so far
 lift_one_kg = 0             # your own limit for one person; 0 = by the lifting equation
-bolt_min = 1.0              # minutes to fit and tighten one bolt
+# Rates: assumptions from common practice until you put your own. Minutes of the whole crew, lengths and areas of one.
+fetch_min = 3               # to walk for what moves and place it
+second_person_min = 3       # for each further person at a lift: they have to come together
+hoist_min = 60              # to rig a hoist, lift and unrig
+dry_fit_min = 6             # to fit what moves dry and take it off again
+prepare_mm2_min = 4000      # area of face that one person abrades and degreases in a minute
+mask_mm_min = 600           # length that one person masks in a minute; a seam has two sides
+mix_min = 4                 # to fit a nozzle, purge it and mix
 spread_mm2_min = 15000      # area of adhesive that one person spreads in a minute
-prepare_mm2_min = 1500      # area of face that one person abrades, degreases and masks in a minute
-dry_fit_min = 10            # to fit a joint dry and take it off again
+close_min = 2               # to bring wet faces together
+bolt_min = 0.8              # minutes to fit one bolt finger tight
+round_min = 0.3             # for one bolt and round of tightening
+inside_factor = 1.5         # a bolt half a metre inside takes so many times as long
+wipe_mm_min = 300           # length of seam that one person wipes and frees of tape in a minute
+prop_min = 8                # to set a prop
+turn_min = 10               # to turn what stands, besides the people or the hoist
 day_start_h = 8
 day_end_h = 17
 
