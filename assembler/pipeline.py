@@ -6,6 +6,7 @@ stage                   takes                                               give
 `project`               a project folder: meshes, figure.toml, joints.toml  `Project`
 `engineering`           joints, settings                                    `Stack` and `Bonding` records
 `planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
+`planning.buildtime`    plan, settings, what the finish covers              `Plan` with its `Calendar`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
 `drawing`               plan, meshes                                        `Picture` records, PNG files
 `publishing`            plan, pictures                                      build-book.pdf and its tables
@@ -16,6 +17,7 @@ stage                   takes                                               give
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Callable
 from concurrent.futures import Executor
 from contextlib import nullcontext
@@ -41,8 +43,9 @@ from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.settings import Settings
+from assembler.planning.buildtime import Finish, calendar_findings, scheduled_plan, with_calendar
 from assembler.planning.explain import explain
-from assembler.planning.finalstand import final_exposure
+from assembler.planning.finalstand import final_exposure, printed_skin_mm2
 from assembler.planning.order import plan_build
 from assembler.planning.standing import step_findings
 from assembler.planning.verify import verify_plan
@@ -140,8 +143,14 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
         answers=answers,
         progress=progress,
     )
+    finish = Finish(
+        seam_mm=math.fsum(joint.seam_mm for joint in joints), skin_mm2=printed_skin_mm2(parts, meshes, settings)
+    )
+    progress("laying the plan on the working hours")
+    plan = scheduled_plan(plan, settings, finish)
     plan, built_findings = continued(plan, project.folder)
-    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base)))
+    plan = with_calendar(plan, settings, finish)
+    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base), *calendar_findings(plan)))
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
     kept.save()

@@ -48,6 +48,7 @@ OWNERS = {
     "markupsafe": 1,
     "networkx": 4,
     "numpy": 200,
+    "ortools": 1,
     "pikepdf": 1,
     "pydantic": 16,
     "pydantic_core": 1,

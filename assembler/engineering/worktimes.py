@@ -22,7 +22,7 @@ INSIDE_MM = 500.0
 
 def hands(crew: Crew) -> int:
     """People who work at one joint at once."""
-    return max(1, min(crew.people, HANDS_AT_JOINT))
+    return min(crew.people, crew.team)
 
 
 def bolts_minutes(reaches_mm: Sequence[float], people: int, crew: Crew) -> float:

@@ -1,7 +1,8 @@
 """What does awkward work cost? Every weight of the search in one table, in minutes, each with its unit and its reason.
 
 Work that takes time is counted in the minutes it takes, by the rates of the crew (`engineering.worktimes`). What no
-builder would do for the sake of minutes weighs more than any minutes saved by it; those weights keep the search off and are never shown as minutes.
+builder would do for the sake of minutes weighs more than any minutes saved by it; those weights keep the search off
+and are never shown as minutes.
 """
 
 from __future__ import annotations

@@ -156,8 +156,22 @@ inside_factor = 1.5         # a bolt half a metre inside takes so many times as 
 wipe_mm_min = 300           # length of seam that one person wipes and frees of tape in a minute
 prop_min = 8                # to set a prop
 turn_min = 10               # to turn what stands, besides the people or the hoist
+seam_mm_min = 60            # length of seam that one person fills or sands in a minute
+coat_mm2_min = 60000        # area that one person coats in a minute
+team = 2                    # people who work at one joint together
 day_start_h = 8
 day_end_h = 17
+shifts_h = []               # more than one shift: [[6, 14], [14, 22]]; a step is not handed over
+
+[calendar]
+first_day = ""                # date of day 1, year-month-day; "" = only days are counted
+deadline = ""               # last day for the end of all
+weekdays = ["Mon", "Tue", "Wed", "Thu", "Fri"]
+days_off = []               # dates without work, such as ["2031-04-18"]
+not_before = []             # pairs [part, date]: not there earlier
+places = 0                  # places of the floor to build on and let cure; 0 = as many as it takes
+hoists = 1                  # that can be used at once
+warm_c = 30                 # to which joints could be warmed, for what would shorten the calendar
 
 [temperature]               # of the parts, not only of the air
 shop_c = 20

@@ -43,7 +43,7 @@ def test_each_rate_of_the_shop_counts(rate: str) -> None:
 
 
 def test_hands_and_lifts() -> None:
-    assert [hands(Crew(people=people)) for people in (1, 4, 9)] == [1, 4, 4]
+    assert [hands(Crew(people=people, team=3)) for people in (1, 3, 9)] == [1, 3, 3]
     assert [lift_minutes(people, CREW) for people in (1, 2, 3, 0)] == [0.0, 3.0, 6.0, 60.0]
 
 
