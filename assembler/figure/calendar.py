@@ -164,6 +164,10 @@ class Calendar:
         """How fast the adhesive cures at a place."""
         return next(row for row in self.cure if row.place is place)
 
+    def within_percent(self) -> float:
+        """By how much the end may lie after the least there can be, per cent of the time from day 1."""
+        return 100.0 * (self.end_min - self.least_end_min) / self.least_end_min if self.least_end_min else 0.0
+
     def says(self, moment_min: float) -> str:
         """A moment as local date and time: '2031-04-07 08:00', or 'day 1 08:00' where no date is stated."""
         day, minute = divmod(round(moment_min), DAY_MIN)

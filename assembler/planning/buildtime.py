@@ -145,7 +145,7 @@ def _shortenings(work: _Work) -> tuple[Shortening, ...]:
     rows.append(
         work.shortening(
             f"an adhesive with handling strength after {fast_min:g} min at {glue.sheet_c:g} C",
-            f"{fast_min:g} instead of {glue.handling_min:g} min by its data sheet; its open time must do for every joint",
+            f"{fast_min:g} instead of {glue.handling_min:g} min by its data sheet, its open time enough for each joint",
             replace(settings, adhesive=fast),
         )
     )
@@ -658,8 +658,8 @@ def _in_the_way(steps: Sequence[Step], frame: Calendar, settings: Settings, end:
     chain = sorted(_critical(building, set(), steps), key=natural_key)
     holds = sum(step.hold is not None for step in building if step.number in chain)
     return (
-        f"it ends {frame.says(end)}, the deadline is {wishes.deadline}; the end is set by steps {', '.join(chain)} with "
-        f"{holds} holds between them, then full cure and the finish"
+        f"it ends {frame.says(end)}, the deadline is {wishes.deadline}; the end is set by steps {', '.join(chain)} "
+        f"with {holds} holds between them, then full cure and the finish"
     )
 
 
