@@ -162,7 +162,8 @@ def cure_clock(place: Place, settings: Settings) -> DayAndNight:
     """How fast the adhesive cures at a place by day, in the working hours, and by night, as stated."""
     climate = settings.climate
     opens_h, closes_h = settings.crew.hours_h
-    day_c, night_c = temperature_of(place, climate), night_temperature(place, climate)
+    day_c = temperature_of(place, climate)
+    night_c = min(day_c, night_temperature(place, climate))
     return day_and_night(settings.adhesive, day_c, night_c, opens_h * 60.0, closes_h * 60.0)
 
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from ortools.sat.python import cp_model
 
 from assembler.engineering.schedule import CircularOrderError, critical_path
-from assembler.engineering.workhours import WorkHours
+from assembler.engineering.workhours import NoScheduleError, WorkHours
 
 CURE_UNITS = 10_000
 """Parts that a minute of cure at the data sheet's temperature is counted in: sums of whole numbers."""
@@ -150,10 +150,6 @@ class Solution:
     def is_proven(self) -> bool:
         """Whether nothing can end sooner."""
         return self.end_min <= self.least_end_min
-
-
-class NoScheduleError(ValueError):
-    """No schedule keeps all waits and hours within the time looked at."""
 
 
 def scheduled(

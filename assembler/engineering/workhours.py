@@ -15,6 +15,10 @@ DAY_MIN = 1440
 """Minutes of a day."""
 
 
+class NoScheduleError(ValueError):
+    """No schedule keeps all waits and hours within the time looked at."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Block:
     """A shift on one day.
@@ -51,14 +55,14 @@ class WorkHours:
 
         Raises
         ------
-        ValueError
+        NoScheduleError
             If it fits into no block.
         """
         for block in self.blocks:
             start = max(earliest_min, block.opens)
             if start + minutes <= block.closes:
                 return start
-        raise ValueError(f"{minutes:g} min of work fit into no shift")
+        raise NoScheduleError(f"{minutes:g} min of work fit into no shift")
 
     def longest_min(self) -> int:
         """Minutes of the longest block."""

@@ -18,7 +18,8 @@ what the book says of it        `steps`, with `headings`, `turns`, `trialfits`, 
                                 `standing`
 why a step stands there         `explain`
 what wind and people do         `finalstand`
-is the plan true                `verify`, `recount`, `carried`: they share nothing with the planner but the mesh
+is the plan true                `verify`, `recount`, `carried`, `oncalendar`: they share nothing with the planner but
+                                the mesh
 ==============================  ======================================================================================
 
 Doors, six: `order` plans, `buildtime` lays it on the working hours, `standing` has findings that name steps,

@@ -13,9 +13,10 @@ from dataclasses import dataclass, replace
 
 from assembler.engineering.bonding import cure_clock
 from assembler.engineering.finishing import finish_quantities
-from assembler.engineering.scheduling import Activity, Cure, Network, Solution, Stay, Wait, scheduled
+from assembler.engineering.scheduling import Activity, Cure, Network, NoScheduleError, Solution, Stay, Wait, scheduled
 from assembler.engineering.workhours import DAY_MIN, WorkHours, hours_of, work_hours
 from assembler.engineering.worktimes import bolts_minutes, hands
+from assembler.errors import Fault, InputError
 from assembler.figure.calendar import Calendar, CureShares, Errand, Shortening, Stand
 from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import BenchId, JointId, PartId, StepNumber, natural_key
@@ -88,13 +89,17 @@ def scheduled_plan(plan: Plan, settings: Settings, finish: Finish) -> Plan:
 
     Raises
     ------
-    assembler.engineering.scheduling.NoScheduleError
-        If a step fits into no shift.
+    InputError
+        If a step fits into no shift, or there are too few places.
     """
     if not plan.steps:
         return plan
-    work = _Work(plan, settings, finish)
-    found = work.solved(is_told=True)
+    try:
+        work = _Work(plan, settings, finish)
+        found = work.solved(is_told=True)
+    except NoScheduleError as error:
+        right = "longer shifts under [crew], or more places under [calendar]"
+        raise InputError(Fault(file="figure.toml", place="calendar", wrong=str(error), right=right)) from error
     starts = {step.number: found.start[step.number] for step in plan.steps}
     place = {step.number: number for number, step in enumerate(plan.steps)}
     order = sorted(plan.steps, key=lambda step: (starts[step.number], place[step.number]))
@@ -273,7 +278,7 @@ class _Work:
                 cured = hours.free_at(now, frame.full_cure_min, shares.day_share, shares.night_share)
         for _, minutes in _again(self.plan.steps, self.settings).values():
             now = hours.start(now + AGAIN_MIN, minutes) + minutes
-        now = max(now, math.ceil(cured))
+        now = hours.start(max(now, math.ceil(cured)), 0)
         for _, minutes, wait in self.route:
             now = hours.start(now, minutes) + minutes + wait
         for step in self.plan.steps:
@@ -330,15 +335,19 @@ class _Work:
         frame: Calendar,
     ) -> list[tuple[str, int]]:
         """The finish as activities; what the handing over waits for, with minutes."""
-        if not self.route:
-            return [(name, 0) for name in (*again, *(step.number for step in building))]
         first = "finish 0"
+        if not self.route:
+            # Cured at some moment of the night, it is found so when work begins.
+            first = "cured"
+            activities.append(Activity(name=first, minutes=0))
         waits += [Wait(first=name, then=first) for name in (*again, *(step.number for step in building))]
         for step in building:
             if step.adhesive:
                 shares = frame.shares(step.place)
                 cures.append(_cure(step.number, first, frame.full_cure_min, shares))
         team = min(frame.people, frame.team)
+        if not self.route:
+            return [(first, 0)]
         for at, (_, minutes, _) in enumerate(self.route):
             activities.append(Activity(name=f"finish {at}", minutes=minutes, needs={"people": team}))
             if at:
