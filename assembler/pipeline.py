@@ -30,9 +30,10 @@ from assembler.cache import Answers, Cache, code_mark
 from assembler.drawing.drawnstep import Notes
 from assembler.drawing.pictures import draw_book
 from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
+from assembler.engineering.basejoint import base_joint, base_joint_findings
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings, plan_findings
-from assembler.engineering.curing import minutes_at
+from assembler.engineering.curing import day_and_night, hold_minutes, minutes_at
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
@@ -131,6 +132,7 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
         *exposure_findings(exposure, settings.base),
+        *base_joint_findings(base_joint(joints, stacks, parts, exposure, settings, materials)),
     )
     plan = plan_build(
         parts=parts,
@@ -397,6 +399,10 @@ def _coldest_c(entry: BuiltStep, settings: Settings) -> float:
 
 
 def _hold_min(entry: BuiltStep, settings: Settings) -> float | None:
-    """Minutes to handling strength after a step; None where the adhesive has no time to give."""
-    glue = settings.adhesive
-    return minutes_at(glue.handling_min, glue.sheet_c, _coldest_c(entry, settings), glue.lowest_c, glue.highest_c)
+    """Minutes to handling strength after a step, at the slow end; None where the adhesive has no time to give."""
+    glue, coldest_c = settings.adhesive, _coldest_c(entry, settings)
+    if minutes_at(glue.handling_min, glue.sheet_c, coldest_c, glue.lowest_c, glue.highest_c) is None:
+        return None
+    opens_h, closes_h = settings.crew.hours_h
+    clock = day_and_night(glue, entry.temperature_c, coldest_c, opens_h * 60.0, closes_h * 60.0)
+    return hold_minutes(glue.handling_min, entry.at.hour * 60.0 + entry.at.minute, clock)

@@ -77,6 +77,11 @@ class NumberKind:
 
 
 CONSTANTS: dict[str, Mark] = {
+    "basejoint.WIND_M_S": Mark.PRACTICE,
+    "basejoint.UNDER_WASHER": Mark.MEMORY,
+    "basejoint.ACROSS_MPA": Mark.MEMORY,
+    "basejoint.TIMBER_SHARE": Mark.MEMORY,
+    "basejoint.DIRECTIONS": Mark.COUNTED,
     "bonding.PREPARED_H": Mark.PRACTICE,
     "bonding.PURGE_ML": Mark.PRACTICE,
     "boltsalone.WET_FRICTION": Mark.PRACTICE,
@@ -344,7 +349,8 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         fields=_fields(
             "BondStress: force_n moment_nm average_mpa peel_mpa utilisation safety; "
             "BondStrength: shear_mpa peel_mpa; BoltsAlone: preload_n slip_safety gap_safety; "
-            "CarriedLoad: mass_kg centre_mm; OnBolts: slip_safety gap_safety"
+            "CarriedLoad: mass_kg centre_mm; BaseJoint: wind_m_s tension_n pressure_mpa allowed_mpa preload_n; "
+            "OnBolts: slip_safety gap_safety"
         ),
         rule=Mark.PRACTICE,
         note="averages by statics; friction, creep and factors of safety are common practice",
@@ -354,6 +360,10 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "boltsalone.DRY_FRICTION",
             "boltsalone.KEPT_PRELOAD",
             "boltsalone.ASKED_SAFETY",
+            "basejoint.WIND_M_S",
+            "basejoint.UNDER_WASHER",
+            "basejoint.ACROSS_MPA",
+            "basejoint.TIMBER_SHARE",
             "bondstress.SAFETY_FACTOR",
             "bondstress.PEEL_SHARE",
         ),

@@ -71,7 +71,7 @@ def test_what_would_shorten_it_is_scheduled_again() -> None:
     rows = {row.what.split(",")[0]: row for row in calendar.shortenings}
     warm = rows["joints warmed to 30 C day and night"]
     assert warm.days < calendar.days
-    # A third person props the first half while two glue the other: 16:17 instead of 16:49, and the stack is up by 17:00.
+    # A third person props the first half while two glue the other: 16:17, not 16:49, and the stack is up by 17:00.
     assert rows["one more person"].built == "2031-04-07 16:51"
     heated = replace(settings, climate=Climate(shop_c=30.0, night_min_c=30.0, site_c=30.0, night_site_c=30.0))
     again = scheduled_plan(plan, heated, FINISH).calendar
