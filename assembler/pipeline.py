@@ -6,6 +6,7 @@ stage                   takes                                               give
 `project`               a project folder: meshes, figure.toml, joints.toml  `Project`
 `engineering`           joints, settings                                    `Stack` and `Bonding` records
 `planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
+`planning.buildtime`    plan, settings, what the finish covers              `Plan` with its `Calendar`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
 `drawing`               plan, meshes                                        `Picture` records, PNG files
 `publishing`            plan, pictures                                      build-book.pdf and its tables
@@ -16,6 +17,7 @@ stage                   takes                                               give
 from __future__ import annotations
 
 import datetime
+import math
 from collections.abc import Callable
 from concurrent.futures import Executor
 from contextlib import nullcontext
@@ -28,9 +30,10 @@ from assembler.cache import Answers, Cache, code_mark
 from assembler.drawing.drawnstep import Notes
 from assembler.drawing.pictures import draw_book
 from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
+from assembler.engineering.basejoint import base_joint, base_joint_findings
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings, plan_findings
-from assembler.engineering.curing import minutes_at
+from assembler.engineering.curing import day_and_night, hold_minutes, minutes_at
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
@@ -41,8 +44,9 @@ from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.settings import Settings
+from assembler.planning.buildtime import Finish, calendar_findings, scheduled_plan, with_calendar
 from assembler.planning.explain import explain
-from assembler.planning.finalstand import final_exposure
+from assembler.planning.finalstand import final_exposure, printed_skin_mm2
 from assembler.planning.order import plan_build
 from assembler.planning.standing import step_findings
 from assembler.planning.verify import verify_plan
@@ -128,6 +132,7 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
         *exposure_findings(exposure, settings.base),
+        *base_joint_findings(base_joint(joints, stacks, parts, exposure, settings, materials)),
     )
     plan = plan_build(
         parts=parts,
@@ -140,8 +145,14 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
         answers=answers,
         progress=progress,
     )
+    finish = Finish(
+        seam_mm=math.fsum(joint.seam_mm for joint in joints), skin_mm2=printed_skin_mm2(parts, meshes, settings)
+    )
+    progress("laying the plan on the working hours")
+    plan = scheduled_plan(plan, settings, finish)
     plan, built_findings = continued(plan, project.folder)
-    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base)))
+    plan = with_calendar(plan, settings, finish)
+    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base), *calendar_findings(plan)))
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
     kept.save()
@@ -388,6 +399,10 @@ def _coldest_c(entry: BuiltStep, settings: Settings) -> float:
 
 
 def _hold_min(entry: BuiltStep, settings: Settings) -> float | None:
-    """Minutes to handling strength after a step; None where the adhesive has no time to give."""
-    glue = settings.adhesive
-    return minutes_at(glue.handling_min, glue.sheet_c, _coldest_c(entry, settings), glue.lowest_c, glue.highest_c)
+    """Minutes to handling strength after a step, at the slow end; None where the adhesive has no time to give."""
+    glue, coldest_c = settings.adhesive, _coldest_c(entry, settings)
+    if minutes_at(glue.handling_min, glue.sheet_c, coldest_c, glue.lowest_c, glue.highest_c) is None:
+        return None
+    opens_h, closes_h = settings.crew.hours_h
+    clock = day_and_night(glue, entry.temperature_c, coldest_c, opens_h * 60.0, closes_h * 60.0)
+    return hold_minutes(glue.handling_min, entry.at.hour * 60.0 + entry.at.minute, clock)

@@ -131,7 +131,7 @@ def _source(planned: Planned, drawn: Drawn, since: Since, *, is_draft: bool) -> 
         words=load_words(project.folder.overrides),
         overrides=project.folder.overrides,
         is_draft=is_draft,
-        shifts=shifts_of(drawn.plan, settings.crew),
+        shifts=shifts_of(drawn.plan),
         marks=since.marks,
         revisions={page.number: page.revision for page in in_force},
     )

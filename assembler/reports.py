@@ -10,6 +10,7 @@ from typing import Any
 
 from assembler.engineering.holes import size_from_hole
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.calendar import Calendar
 from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part
@@ -95,12 +96,12 @@ class CheckReport:
     reasons: Mapping[str, Sequence[str]]
 
     def lines(self) -> tuple[str, ...]:
-        """Steps with their reasons."""
+        """Steps with their reasons, then the calendar on one screen."""
         lines: list[str] = []
         for step in self.steps:
             lines += ["", f"Step {step.number}, bench {step.bench}: {step.title}"]
             lines += [f"   {reason}" for reason in self.reasons[step.number]]
-        return tuple(lines)
+        return (*lines, *calendar_lines(self.plan))
 
     def as_record(self) -> dict[str, Any]:
         """For JSON."""
@@ -110,6 +111,7 @@ class CheckReport:
             "findings": record["findings"],
             "costs": record["costs"],
             "total_minutes": record["total_minutes"],
+            "calendar": record.get("calendar"),
             "steps": [
                 {
                     "number": step.number,
@@ -120,6 +122,36 @@ class CheckReport:
                 for step in self.steps
             ],
         }
+
+
+def calendar_lines(plan: Plan) -> tuple[str, ...]:
+    """The calendar on one screen: its ends, a line for each working day, what would shorten it."""
+    calendar = plan.calendar
+    if calendar is None:
+        return ()
+    sure = "proven shortest" if calendar.is_proven else f"within {calendar.within_percent():.0f} % of the shortest"
+    days = f"{calendar.days} working day{'' if calendar.days == 1 else 's'} of building"
+    lines = ["", f"Calendar ({sure}): {days}, {len(calendar.floor)} benches on {_spots(calendar)} places"]
+    lines.append(
+        f"   start {calendar.start}, built {calendar.built}, all joints cured {calendar.full_cure or 'at once'}"
+    )
+    lines.append(f"   finished {calendar.finished or 'no finish stated'}, end {calendar.end}")
+    by_day: dict[str, list[str]] = {}
+    for step in sorted(plan.steps, key=lambda step: (step.start_min, step.end_min)):
+        day, clock = step.starts.rsplit(" ", 1)
+        by_day.setdefault(day, []).append(f"{clock} {step.number}")
+    lines += [f"   {day}: {', '.join(steps)}" for day, steps in by_day.items()]
+    lines += [f"   {row.what} {', '.join(row.about)}: {row.starts} to {row.ends}" for row in calendar.errands]
+    for row in calendar.shortenings:
+        gain = f"{row.days} days, built {row.built}, finished {row.finished}"
+        lines.append(f"   shorter? {row.what}: {gain}")
+    if calendar.in_the_way:
+        lines.append(f"   deadline: {calendar.in_the_way}")
+    return tuple(lines)
+
+
+def _spots(calendar: Calendar) -> int:
+    return max((row.spot for row in calendar.floor), default=0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

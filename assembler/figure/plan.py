@@ -9,6 +9,7 @@ from typing import Annotated
 
 from pydantic import Field, computed_field
 
+from assembler.figure.calendar import Calendar
 from assembler.figure.findings import Finding
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
@@ -69,27 +70,31 @@ class Hold:
     Parameters
     ----------
     minutes
-        Until handling strength of the slowest joint.
+        Until handling strength of the slowest joint, closed at the worst minute of a working day.
     joints
         Joints that cure.
     before
         Steps that must not begin earlier.
     reason
         In words, for the page.
+    clocks
+        Closed by and free from, for the start, the middle and the end of a working day: ('17:00', '08:40 +1').
     """
 
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
     joints: tuple[JointId, ...]
     before: tuple[StepNumber, ...]
     reason: str
+    clocks: Annotated[tuple[tuple[str, str], ...], FILLED] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gate:
-    """What a step has to wait for: joint, the step that closed it."""
+    """What a step has to wait for: joint, the step that closed it; whether its bolts alone would carry the load."""
 
     joint: JointId
     step: StepNumber
+    bolts_carry: Annotated[bool, FILLED] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -382,7 +387,13 @@ class Step:
     minutes
         Working time without the hold.
     start_min, end_min
-        On the calendar, minutes of working plan from the start of the job.
+        On the calendar, minutes since the midnight before day 1; minutes from the start where there is no calendar.
+    free_min
+        When the slowest joint of its hold may be loaded, the same way; 0 where nothing is held.
+    starts, ends, frees
+        The same as local date and time; empty where there is no calendar.
+    workers
+        Who works on it, by letter.
     is_critical
         Whether a delay here delays the whole.
     why
@@ -424,6 +435,11 @@ class Step:
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0
     end_min: Annotated[float, NOT_NEGATIVE, digits(1), key("end_minutes")] = 0.0
+    free_min: Annotated[float, NOT_NEGATIVE, digits(1), key("free_minutes")] = 0.0
+    starts: str = ""
+    ends: str = ""
+    frees: str = ""
+    workers: tuple[str, ...] = ()
     is_critical: Annotated[bool, key("critical")] = False
     why: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -495,6 +511,8 @@ class Plan:
         Working plan from first to last minute, holds included.
     costs
         Costs and counts the choice of the order was made by, by name with unit.
+    calendar
+        Hours, errands and places; None before the plan is laid on them.
     """
 
     figure_name: str
@@ -508,3 +526,4 @@ class Plan:
     base: StatedBase | None = None
     total_min: float = 0.0
     costs: dict[str, float] = field(default_factory=dict, compare=False)
+    calendar: Calendar | None = None

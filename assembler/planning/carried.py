@@ -50,6 +50,13 @@ def number_of(step: Record) -> str:
     return f"step {step['number']}"
 
 
+def cured_min(calendar: Record, place: str, since: float, until: float) -> float:
+    """Minutes of the data sheet that pass between two moments at a place: hours of work and the rest, one by one."""
+    shares = next(row for row in calendar["cure"] if row["place"] == place)
+    worked = math.fsum(max(0.0, min(until, closes) - max(since, opens)) for opens, closes in calendar["hours"])
+    return float(shares["day_share"] * worked + shares["night_share"] * (until - since - worked))
+
+
 def carried(plan: Record) -> list[Finding]:
     """Everything that floats, falls, is lifted by nobody or loads a joint too early."""
     ground = Ground(plan)
@@ -70,6 +77,7 @@ class Ground:
         self.parts = {part["id"]: part for part in plan["parts"]}
         self.joints = {joint["id"]: joint for joint in plan["joints"]}
         self.up = plan["figure"].get("up", [0.0, 0.0, 1.0])
+        self.calendar: Record | None = plan.get("calendar")
         self.base: Record | None = plan["figure"].get("base")
         self.set_in = next((place for place, step in enumerate(plan["steps"]) if self._sets_base(step)), None)
         self.closed_in: dict[str, Record] = {}
@@ -372,14 +380,17 @@ class Ground:
                 continue
             if closing["start_minutes"] > step["start_minutes"]:
                 continue
-            cure = next(glue["handling_minutes"] for glue in closing["adhesive"] if glue["joint"] == name)
-            free = closing["end_minutes"] + cure
+            free = self._free_min(closing, name, step["start_minutes"])
             if free > step["start_minutes"] + _ROUNDING_MIN and name not in excused:
                 yield refuted(
                     "hold-refuted",
                     (number_of(step), name),
                     f"{number_of(step)} starts at minute {step['start_minutes']:.0f} and loads {name}, "
-                    f"which is free at minute {free:.0f}",
+                    + (
+                        "which is not cured so far by then"
+                        if math.isinf(free)
+                        else f"which is free at minute {free:.0f}"
+                    ),
                 )
             elif name not in gated and step["kind"] in ("join", "base", "turn"):
                 yield refuted(
@@ -387,6 +398,14 @@ class Ground:
                     (number_of(step), name),
                     f"{number_of(step)} loads {name}, and no gate of the step says when it may",
                 )
+
+    def _free_min(self, closing: Record, name: str, asked: float) -> float:
+        """When a joint is free; by a calendar's day and night the moment asked for, if it is by then, or never."""
+        cure = next(glue["handling_minutes"] for glue in closing["adhesive"] if glue["joint"] == name)
+        if self.calendar is None:
+            return float(closing["end_minutes"] + cure)
+        cured = cured_min(self.calendar, closing["place"], closing["end_minutes"], asked)
+        return asked if cured >= self.calendar["handling_minutes"] - 0.01 else math.inf
 
     def loaded(self, step: Record) -> set[str]:
         """Joints closed before that a step loads: inside what is lifted or turned, under or above what arrives."""

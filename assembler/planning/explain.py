@@ -71,9 +71,6 @@ def _waits(step: Step, by_number: dict[str, Step]) -> list[str]:
         lines.append(f"step {number} comes first: it {what or 'has to be finished'}")
     for gate in step.gates:
         earlier = by_number[gate.step]
-        until = earlier.end_min + (earlier.hold.minutes if earlier.hold else 0.0)
-        decides = " and decides the start" if abs(until - step.start_min) < 0.5 else ""
-        lines.append(
-            f"{gate.joint}, closed in step {gate.step}, would be loaded: it is free at minute {until:.0f}{decides}"
-        )
+        decides = " and decides the start" if abs(earlier.free_min - step.start_min) < 0.5 else ""
+        lines.append(f"{gate.joint}, closed in step {gate.step}, would be loaded: it is free {earlier.frees}{decides}")
     return lines

@@ -124,7 +124,7 @@ class Costs:
 
     def turn_min(self, standing: PartSet) -> float:
         """Minutes to turn what stands another way up."""
-        return weigh("turn") + self._lift_min(standing)
+        return self.scene.settings.crew.turn_min + self._lift_min(standing)
 
     def is_wiping(self, number: int, moving: PartSet, standing: PartSet) -> bool:
         """Whether a way slides along a bonded face."""
@@ -160,7 +160,7 @@ class Costs:
             "hoists": 0.0 if team_lift(scene, lifted).people else weigh("hoist called"),
             "holds": self._hold_min(moving, standing, target & ~moving & ~standing, is_main),
             "by measure": 0.0 if scene.joints_between(moving, standing) else weigh("by measure"),
-            "lifts": lift_minutes(team_lift(scene, lifted).people),
+            "lifts": lift_minutes(team_lift(scene, lifted).people, scene.settings.crew),
             "carrying": weigh("carrying") * scene.mass_kg(lifted),
             "lifts of what stands": self.raise_min(moving, standing, scene.up, is_main=is_main),
             "props": self._props_or_turn_min(moving, standing, is_main=is_main),
@@ -202,9 +202,9 @@ class Costs:
         if not is_main:
             is_bedded = 0.0 < rise <= BED_MM
             return weigh("bed") if hangs or tip < SAFE_DEG or is_bedded else 0.0
-        whole = 0.0 if tip >= SAFE_DEG else weigh("prop") if tip >= 0.0 else weigh("scaffold")
+        whole = 0.0 if tip >= SAFE_DEG else self.scene.settings.crew.prop_min if tip >= 0.0 else weigh("scaffold")
         under = weigh("under") if goes_under(self.support, moving, standing, up) else 0.0
-        return whole + under + (weigh("prop") if hangs else 0.0)
+        return whole + under + (self.scene.settings.crew.prop_min if hangs else 0.0)
 
     def _props_or_turn_min(self, moving: PartSet, standing: PartSet, *, is_main: bool) -> float:
         """Minutes for props with the work upright, or on its head and back where it can be turned and stands so.
@@ -292,4 +292,4 @@ class Costs:
 
     def _lift_min(self, lifted: PartSet) -> float:
         lift = team_lift(self.scene, lifted)
-        return lift_minutes(lift.people) + weigh("carrying") * lift.mass_kg
+        return lift_minutes(lift.people, self.scene.settings.crew) + weigh("carrying") * lift.mass_kg

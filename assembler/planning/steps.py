@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembler.engineering.boltsalone import ASKED_SAFETY, BoltsAlone
+from assembler.engineering.bonding import hold_clocks, night_temperature
 from assembler.engineering.counting import hardware_lines
 from assembler.engineering.worktimes import step_minutes
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
@@ -156,12 +157,17 @@ def _join_step(
     hold = None
     if bondings:
         slowest = max(bondings, key=lambda bonding: (bonding.handling_min, natural_key(bonding.joint)))
-        at_c = slowest.temperature_c if slowest.hold_c is None else slowest.hold_c
+        place = next(joint.made for joint in joints if joint.id == slowest.joint)
+        night_c = night_temperature(place, scene.settings.climate)
         hold = Hold(
             minutes=slowest.handling_min,
             joints=tuple(bonding.joint for bonding in bondings),
             before=(),
-            reason=f"handling strength of {slowest.name} at {at_c:g} \N{DEGREE SIGN}C",
+            reason=(
+                f"handling strength of {slowest.name}, {slowest.temperature_c:g} \N{DEGREE SIGN}C at work and "
+                f"{night_c:g} \N{DEGREE SIGN}C at night"
+            ),
+            clocks=hold_clocks(place, scene.settings),
         )
     return Step(
         number=StepNumber(""),
@@ -189,9 +195,22 @@ def _join_step(
         instead=_instead(scene, item),
         peels=_peels(draft, item, lift, stands),
         minutes=step_minutes(
-            joints, len(bolts), scene.settings.crew, people=lift.people, has_prop=stability.needs_prop
+            joints,
+            _reaches_mm(draft, item, access),
+            scene.settings.crew,
+            people=lift.people,
+            has_prop=stability.needs_prop,
         ),
     )
+
+
+def _reaches_mm(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> list[float]:
+    """How deep inside each bolt of a step is reached; asked where the search only weighs the step."""
+    if access:
+        return [row.reach_mm for row in access]
+    whole, floor = item.joining.moving | item.joining.standing, item.floor(draft.scene)
+    bolts = draft.scene.bolts_closed(item.joining.moving, item.joining.standing)
+    return [draft.hands.verdict(bolt, whole, floor=floor).access.reach_mm for bolt in bolts]
 
 
 def movement(draft: Drafting, item: Placed) -> tuple[Move, ...]:
@@ -316,11 +335,16 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
         loaded = {
             joint: found for joint, found in _loaded(draft, step).items() if joint in closed and closed[joint].hold
         }
-        gates = tuple(Gate(joint=joint, step=closed[joint].number) for joint, found in loaded.items() if not found)
+        may = draft.scene.settings.work_on_bolts
+        gates = tuple(
+            Gate(joint=joint, step=closed[joint].number, bolts_carry=found is not None)
+            for joint, found in loaded.items()
+            if not (found and may)
+        )
         on_bolts = tuple(
             OnBolts(joint=joint, slip_safety=found.slip_safety, gap_safety=found.gap_safety)
             for joint, found in loaded.items()
-            if found
+            if found and may
         )
         step = replace(step, after=_nearest(after, before), gates=gates, on_bolts=on_bolts)
         before[step.number] = set(step.after).union(*(before[name] for name in step.after))
@@ -366,7 +390,7 @@ def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
         is_inside = (a & moving and b & moving) or (a & lifted and b & lifted)
         if joint.method.is_bonded and joint.id not in step.joints and (is_below or is_inside):
             carried = lifted if is_inside else moving | _upon(draft, number, standing)
-            found[joint.id] = None if is_turn else carried_on_bolts(scene, number, carried, step.up)
+            found[joint.id] = None if is_turn else carried_on_bolts(scene, number, carried, step.up, is_asked=True)
     return {name: found[name] for name in sorted(found, key=natural_key)}
 
 
@@ -439,7 +463,7 @@ def _renumbered(step: Step, number: dict[str, StepNumber], times: Times) -> Step
         step,
         number=number[step.number],
         after=tuple(sorted((number[name] for name in step.after), key=natural_key)),
-        gates=tuple(Gate(joint=gate.joint, step=number[gate.step]) for gate in step.gates),
+        gates=tuple(replace(gate, step=number[gate.step]) for gate in step.gates),
         start_min=times.start[step.number],
         end_min=times.end[step.number],
         is_critical=step.number in times.critical,

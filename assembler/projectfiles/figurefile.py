@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import asdict, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -27,6 +29,7 @@ from assembler.figure.settings import (
     Pins,
     Positive,
     Settings,
+    Wishes,
 )
 from assembler.figure.tolerances import Tolerances
 from assembler.projectfiles.logofile import read_logo
@@ -88,6 +91,7 @@ class _File(Table):
     hardware: HardwareChoice = HardwareChoice()
     adhesive: Adhesive
     crew: Crew = Crew()
+    calendar: Wishes = Wishes()
     temperature: Climate = Climate()
     envelopes: Envelopes = Envelopes()
     base: Base = Base()
@@ -126,7 +130,8 @@ def settings_of(table: dict[str, Any], path: Path) -> Settings:
         faults.append(
             Fault(file=str(path), place="figure.up", wrong="got a zero vector", right="give the axis that points up")
         )
-    faults += _clock_faults(path, content) + _anchor_faults(path, content.base) + _route_faults(path, content.finish)
+    faults += _clock_faults(path, content) + _shift_faults(path, content.crew) + _date_faults(path, content.calendar)
+    faults += _anchor_faults(path, content.base) + _route_faults(path, content.finish)
     logo = read_logo(path, content.shop.logo) if content.shop.logo else None
     if isinstance(logo, Fault):
         faults.append(logo)
@@ -190,6 +195,54 @@ def _clock_faults(path: Path, content: _File) -> list[Fault]:
     ]
 
 
+def _shift_faults(path: Path, crew: Crew) -> list[Fault]:
+    """Shifts that end before they begin, or reach into each other."""
+    faults = []
+    for first_h, last_h in crew.shifts_h:
+        if first_h >= last_h:
+            wrong = f"got a shift from {first_h:g} to {last_h:g} o'clock"
+            right = "a shift begins before it ends; split one over midnight in two"
+            faults.append(Fault(file=str(path), place="crew.shifts_h", wrong=wrong, right=right))
+    for (first_h, last_h), (next_h, end_h) in pairwise(sorted(crew.shifts_h)):
+        if next_h < last_h:
+            wrong = f"the shifts {first_h:g} to {last_h:g} and {next_h:g} to {end_h:g} o'clock overlap"
+            right = f"let the later begin at {last_h:g} or after"
+            faults.append(Fault(file=str(path), place="crew.shifts_h", wrong=wrong, right=right))
+    return faults
+
+
+def _date_faults(path: Path, wishes: Wishes) -> list[Fault]:
+    """Dates that do not exist, need a day 1, or lie before it."""
+    named = [("first_day", wishes.first_day), ("deadline", wishes.deadline)]
+    named += [("days_off", date) for date in wishes.days_off]
+    named += [("not_before", date) for _, date in wishes.not_before]
+    faults = []
+    for key, text in named:
+        if text and not _is_date(text):
+            right = "year-month-day, such as 2031-04-07"
+            wrong = f"there is no day {text!r}"
+            faults.append(Fault(file=str(path), place=f"calendar.{key}", wrong=wrong, right=right))
+    if faults:
+        return faults
+    dated = [name for name, text in named if text and name != "first_day"]
+    if dated and not wishes.first_day:
+        wrong = f"{dated[0]} is stated, but not the date of day 1"
+        faults.append(Fault(file=str(path), place="calendar.first_day", wrong=wrong, right="state first_day as well"))
+    elif wishes.deadline and wishes.deadline < wishes.first_day:
+        wrong = f"the deadline {wishes.deadline} is before day 1, {wishes.first_day}"
+        right = "a deadline on day 1 or later, or none"
+        faults.append(Fault(file=str(path), place="calendar.deadline", wrong=wrong, right=right))
+    return faults
+
+
+def _is_date(text: str) -> bool:
+    try:
+        datetime.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
 def _anchor_faults(path: Path, base: Base) -> list[Fault]:
     places = len(base.anchors_at_mm)
     if places in (0, base.anchors):
@@ -242,6 +295,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         adhesive=content.adhesive,
         hardware=content.hardware,
         crew=content.crew,
+        wishes=content.calendar,
         climate=content.temperature,
         envelopes=content.envelopes,
         base=content.base,
@@ -268,6 +322,7 @@ def check_part_ids(settings: Settings, known: tuple[PartId, ...], path: Path) ->
     named = [(f"parts.{part}", part) for part in sorted(settings.parts)]
     if settings.base.part is not None:
         named.append(("base.part", settings.base.part))
+    named += [("calendar.not_before", part) for part, _ in settings.wishes.not_before]
     named += [("order.after", part) for pair in settings.pins.after for part in pair]
     named += [("order.apart", part) for group in settings.pins.apart for part in group]
     choice = ", ".join(known)

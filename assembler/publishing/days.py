@@ -15,7 +15,7 @@ from assembler.publishing.pages import DaysPage, Diagram, Pair
 from assembler.publishing.source import Source
 from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
-from assembler.publishing.workdays import DAY_MIN, Shift, clock_text, cured_at, day_and_hour, days_of
+from assembler.publishing.workdays import DAY_MIN, Shift, clock_text, day_and_hour
 
 WIDTH_MM = 168.0
 LABEL_MM = 15.0
@@ -219,8 +219,7 @@ def days_page(source: Source) -> DaysPage:
     return DaysPage(
         charts=day_charts(plan, source.shifts, source.settings.crew, words),
         facts=(
-            (words("days.length"), words.count("before.days_value", days_of(source.shifts))),
-            *_afterwards(source),
+            *calendar_facts(source),
             (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
             *_preparing(source),
             (words("days.people"), str(source.settings.crew.people)),
@@ -232,6 +231,8 @@ def days_page(source: Source) -> DaysPage:
                     end=clock_text(source.settings.crew.day_end_h),
                 ),
             ),
+            *_errands(source),
+            *_shorter(source),
         ),
         meanwhile=tuple(line for step in plan.steps for line in _meanwhile(source, step)),
         critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
@@ -247,17 +248,47 @@ def _preparing(source: Source) -> list[Pair]:
     return [(source.words("days.preparing"), quantities.duration(minutes))] if minutes else []
 
 
-def _afterwards(source: Source) -> list[Pair]:
-    """When the last joint is cured, and when the finish that waits for it is dry; its work is not counted."""
-    words = source.words
-    cured = cured_at(source.plan, source.shifts)
-    if cured is None:
+def calendar_facts(source: Source) -> list[Pair]:
+    """Start, end of building, full cure, end of the finish, end of all, and how sure it is that nothing is sooner."""
+    words, calendar = source.words, source.plan.calendar
+    if calendar is None:
         return []
-    rows = [(words("days.cured"), words("days.day_value", day=day_and_hour(cured)[0]))]
-    waits_min = sum(row.coats * row.wait_min for row in source.settings.finish)
-    if source.settings.finish:
-        rows.append((words("days.finished"), words("days.day_value", day=day_and_hour(cured + waits_min)[0])))
-    return rows
+    rows = [(words("days.length"), words.count("before.days_value", calendar.days))]
+    moments = ("start", "built", "full_cure", "finished", "end")
+    rows += [(words(f"days.{name}"), getattr(calendar, name)) for name in moments if getattr(calendar, name)]
+    sure = words("days.proven")
+    if not calendar.is_proven:
+        sure = words("days.within", percent=f"{calendar.within_percent():.0f}")
+    return [*rows, (words("days.sure"), sure)]
+
+
+def _errands(source: Source) -> list[Pair]:
+    """What is done or waited for besides the steps."""
+    calendar = source.plan.calendar
+    if calendar is None:
+        return []
+    return [
+        (f"{row.what} {', '.join(row.about)}".strip(), f"{row.starts} \N{EN DASH} {row.ends}")
+        for row in calendar.errands
+    ]
+
+
+def _shorter(source: Source) -> list[Pair]:
+    """What would make it shorter, scheduled again."""
+    words, calendar = source.words, source.plan.calendar
+    return [
+        (
+            words("days.shorter", what=row.what),
+            words(
+                "days.shorter_value",
+                days=words.count("before.days_value", row.days),
+                built=row.built,
+                finished=row.finished,
+                asks=row.asks,
+            ),
+        )
+        for row in (calendar.shortenings if calendar else ())
+    ]
 
 
 def _meanwhile(source: Source, step: Step) -> list[str]:

@@ -14,6 +14,7 @@ from assembler.figure.parts import Part
 from assembler.figure.plan import Section
 from assembler.publishing import quantities
 from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
+from assembler.publishing.days import calendar_facts
 from assembler.publishing.ordergraph import order_diagrams
 from assembler.publishing.pages import (
     BeforePage,
@@ -27,7 +28,6 @@ from assembler.publishing.pages import (
 )
 from assembler.publishing.source import Source, picture_box, step_anchor
 from assembler.publishing.wording import merged, pattern, ranges
-from assembler.publishing.workdays import days_of
 
 ABOUT_LETTERS = 48
 """Length from which bolts are named by their joints."""
@@ -134,7 +134,7 @@ def _people_and_time(source: Source) -> tuple[Pair, ...]:
     return (
         (words("before.people"), words("before.people_value", count=max(crew.people, needed))),
         (words("before.work"), quantities.duration(work)),
-        (words("before.days"), words.count("before.days_value", days_of(source.shifts))),
+        *calendar_facts(source),
         (words("before.benches"), words("before.benches_value", count=len(benches), names=", ".join(benches))),
         (words("before.heaviest"), source.units.mass(heaviest)),
     )

@@ -15,7 +15,7 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding, HardwareLine
 from assembler.figure.ids import JointId, StepNumber, natural_key
 from assembler.figure.joints import Place
-from assembler.figure.plan import Access, Lift, LiftedBy, Step
+from assembler.figure.plan import Access, Hold, Lift, LiftedBy, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import step_cautions
 from assembler.publishing.frontpages import part_row, touched_steps
@@ -130,14 +130,7 @@ def _step_page(source: Source, step: Step, last: float) -> StepPage:
         limit=_limit(source, step),
         access=access,
         glue=_glue(source, step),
-        hold=words(
-            "step.hold",
-            joints=words.listed(hold.joints),
-            time=quantities.duration(hold.minutes),
-            reason=hold.reason,
-        )
-        if hold
-        else "",
+        hold=_hold(source, hold) if hold else "",
         hold_blocks=_blocks(source, step),
         checks=_checks(source, step),
         findings=tuple(
@@ -148,6 +141,19 @@ def _step_page(source: Source, step: Step, last: float) -> StepPage:
         why=step.why,
         signs=tuple(words(f"step.sign.{name}") for name in ("done", "checked", "when")),
     )
+
+
+def _hold(source: Source, hold: Hold) -> str:
+    """How long, why, and the earliest clock time for three closings: no page hangs on when the step is planned."""
+    words = source.words
+    line = words(
+        "step.hold",
+        joints=words.listed(hold.joints),
+        time=quantities.duration(hold.minutes),
+        reason=hold.reason,
+    )
+    clocks = "; ".join(words("step.hold_clock", closed=closed, free=free) for closed, free in hold.clocks)
+    return f"{line} {clocks[0].upper()}{clocks[1:]}." if clocks else line
 
 
 def _marks(source: Source, step: Step) -> _Marks:

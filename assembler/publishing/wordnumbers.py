@@ -54,6 +54,7 @@ NAMES = frozenset(
         "tool",
         "way",
         "what",
+        "asks",
         "bolts",
     ]
 )
@@ -119,6 +120,10 @@ BY_KEY: Mapping[tuple[str, str], str] = {
     ("changes.less", "time"): _WORK,
     ("changes.more", "time"): _WORK,
     ("check.seam", "seam"): _SHOP,
+    ("days.shorter_value", "built"): _CALENDAR,
+    ("days.shorter_value", "days"): _CALENDAR,
+    ("days.shorter_value", "finished"): _CALENDAR,
+    ("days.within", "percent"): _CALENDAR,
     ("contact.area", "seam"): "areas, seams and gaps of joints",
     ("cover.logo", "shop"): _SHOP,
     ("glue.recheck", "time"): _TIMES,
@@ -130,6 +135,8 @@ BY_KEY: Mapping[tuple[str, str], str] = {
     ("road.stands", "asked"): _ROAD,
     ("road.tips", "asked"): _ROAD,
     ("step.hold", "time"): _TIMES,
+    ("step.hold_clock", "closed"): _TIMES,
+    ("step.hold_clock", "free"): _TIMES,
     ("tighten.low", "least"): _ORDERS,
     ("tools.range", "high"): "tightening torque",
     ("tools.range", "low"): "tightening torque",

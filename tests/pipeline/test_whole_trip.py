@@ -136,8 +136,9 @@ def test_a_recorded_step_says_when_its_hold_ends(
         call += ["--although", "the steps before were done by another crew, on paper"]
     assert main(call) == 0
     report = json.loads(capsys.readouterr().out)
-    # 480 min at 23 C double with every 10 C less; the night minimum of 16 C counts: 480 x 2^0.7 = 779.8 min.
-    assert report["free_at"] == "2025-05-05T03:30:00"
+    # At the slow end, halving for each 7 C: 150 min at 18 C do 150 / 2^(5/7) = 91.4 of 480, the night's 16 C does
+    # half: 388.6 take 777.1 min from 17:00.
+    assert report["free_at"] == "2025-05-05T05:58:00"
     assert main(call) == 2
     assert "recorded already" in capsys.readouterr().err
 

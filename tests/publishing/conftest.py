@@ -47,7 +47,7 @@ def source_of(folder: Path, sheet: str = "A4") -> Source:
         exposure=sample.EXPOSURE,
         words=load_words(),
         is_draft=True,
-        shifts=shifts_of(sample.PLAN, settings.crew),
+        shifts=shifts_of(sample.PLAN),
     )
 
 
@@ -65,7 +65,7 @@ def write_sample(
         source_of(folder, sheet),
         plan=plan,
         words=load_words(overrides),
-        shifts=shifts_of(plan, sample.SETTINGS.crew),
+        shifts=shifts_of(plan),
         overrides=overrides,
     )
     return write_book(source, folder, kept=kept, executor=executor)

@@ -12,8 +12,8 @@ from assembler.engineering.bonding import working_life_min
 from assembler.engineering.patterns import tightening_order
 from assembler.errors import ProjectFileError
 from assembler.figure.findings import Finding, Level
-from assembler.figure.ids import StepNumber
-from assembler.figure.plan import Stability, StepKind
+from assembler.figure.ids import JointId, StepNumber
+from assembler.figure.plan import Hold, Stability, StepKind
 from assembler.publishing import quantities
 from assembler.publishing.book import compose
 from assembler.publishing.frontpages import parts_page
@@ -253,7 +253,7 @@ def test_batches_are_named_where_one_would_set_too_soon(source: Source) -> None:
 def test_bolts_without_glue_are_checked_after_a_day_and_stiff_nuts_are_named(source: Source) -> None:
     step = next(step for step in sample.STEPS if step.adhesive and step.stacks)
     stiff = replace(step, adhesive=(), hold=None, stacks=tuple(replace(stack, nut="ISO 7040") for stack in step.stacks))
-    steps = tuple(stiff if other is step else other for other in source.plan.steps)
+    steps = tuple(stiff if other.number == step.number else other for other in source.plan.steps)
     page = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), step.number)
     told = " ".join(page.orders)
     assert "again after a day" in told
@@ -311,11 +311,13 @@ def test_the_recheck_is_counted_from_mixing(book: Book) -> None:
 
 
 def test_preparing_stands_beside_the_work(book: Book, source: Source) -> None:
-    # Two faces of every glued joint at 1500 mm2 a minute and person, and ten minutes of dry fit a step.
+    # Two faces of every glued joint at 4000 mm2 a minute and person, two sides of its seam at 600 mm, six minutes of
+    # dry fit a step.
     glued = [step for step in source.plan.steps if step.adhesive]
     area_mm2 = sum(source.joint(row.joint).bond_area_mm2 for step in glued for row in step.adhesive)
-    people = min(source.settings.crew.people, 4)
-    minutes = 10.0 * len(glued) + 2.0 * area_mm2 / (1500.0 * people)
+    seam_mm = sum(source.joint(row.joint).seam_mm for step in glued for row in step.adhesive)
+    people = source.settings.crew.people
+    minutes = 6.0 * len(glued) + 2.0 * (area_mm2 / 4000.0 + seam_mm / 600.0) / people
     assert dict(book.days.facts)["Of it dry fits and faces"] == quantities.duration(minutes)
 
 
@@ -341,11 +343,28 @@ def test_what_is_checked_on_low_torques_is_no_click(source: Source) -> None:
     assert not any("wrench clicks" in check for check in low.checks)
 
 
-def test_the_days_do_not_end_with_the_last_step(book: Book, source: Source) -> None:
-    facts = dict(book.days.facts)
-    last = max(shift.end for shift in source.shifts.values())
-    cure_min = max(row.full_cure_min for step in source.plan.steps for row in step.adhesive)
-    waits_min = sum(row.coats * row.wait_min for row in source.settings.finish)
-    cured, done = (int(facts[name].split()[1]) for name in ("Joints at full cure", "Finish done, at the earliest"))
-    assert last / 1440.0 < cured <= (last + cure_min) // 1440.0 + 1
-    assert done == pytest.approx(cured + waits_min / 1440.0, abs=1.0)
+def test_the_days_tell_the_calendar_to_its_end(book: Book, source: Source) -> None:
+    facts, calendar = dict(book.days.facts), source.plan.calendar
+    assert calendar is not None
+    assert facts["Start"] == calendar.start
+    assert facts["End of building"] == calendar.built
+    assert facts["Joints at full cure"] == calendar.full_cure
+    assert facts["End of the finish"] == calendar.finished
+    assert facts["Handed over"] == calendar.end
+    for errand in calendar.errands:
+        name = f"{errand.what} {', '.join(errand.about)}".strip()
+        assert facts[name] == f"{errand.starts} \N{EN DASH} {errand.ends}"
+    assert dict(book.before.facts)["End of the finish"] == calendar.finished
+
+
+def test_a_hold_tells_clock_times_that_no_plan_moves(source: Source) -> None:
+    hold = Hold(
+        minutes=940.0,
+        joints=(JointId("J1"),),
+        before=(),
+        reason="cure",
+        clocks=(("08:00", "19:38"), ("17:00", "08:41 +1")),
+    )
+    step = replace(next(step for step in sample.STEPS if step.hold), hold=hold)
+    book = compose(replace(source, plan=replace(source.plan, steps=(step,)), shifts={step.number: source.shifts["1"]}))
+    assert step_of(book, step.number).hold.endswith("Closed by 08:00: free 19:38; closed by 17:00: free 08:41 +1.")

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from assembler.figure.ids import BoltId
 from assembler.planning.benches import Placed
-from assembler.planning.improve import order_in_words
 from assembler.planning.joining import Joining
 from assembler.planning.weights import NO_PATH, UNREACHABLE, weigh
+from assembler.planning.wholecost import order_in_words
 
 
 def placed(costs: dict[str, float], bolts: tuple[str, ...]) -> Placed:
