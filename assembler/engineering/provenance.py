@@ -126,6 +126,7 @@ CONSTANTS: dict[str, Mark] = {
     "patterns.ROW_RATIO": Mark.PRACTICE,
     "schedule.SLACK_TOLERANCE_MIN": Mark.PRACTICE,
     "scheduling.CURE_UNITS": Mark.COUNTED,
+    "scheduling.OTHER_AIMS": Mark.COUNTED,
     "selection.ROOM_TOLERANCE_MM": Mark.PRACTICE,
     "selection.TIGHT_MM": Mark.PRACTICE,
     "spacing.LEAST_SPACING_HOLES": Mark.PUBLISHED,

@@ -29,6 +29,9 @@ LETTERS = "ABCDEFGHIJKLMNOPQRST"
 AGAIN_MIN = float(DAY_MIN)
 """After which time bolts without adhesive are tightened again: plastic and timber have given way (common practice)."""
 
+FULL_EFFORT, SHORT_EFFORT = 8.0, 1.6
+"""Deterministic seconds for the calendar of the book, and for each of those that would be shorter."""
+
 FIRST_MONDAY = datetime.date(2001, 1, 1)
 """Stands for day 1 where no date is stated: only the weekday counts then."""
 
@@ -97,6 +100,7 @@ def scheduled_plan(plan: Plan, settings: Settings, finish: Finish) -> Plan:
     try:
         work = _Work(plan, settings, finish)
         found = work.solved(is_told=True)
+        work.known = found.start
     except NoScheduleError as error:
         right = "longer shifts under [crew], or more places under [calendar]"
         raise InputError(Fault(file="figure.toml", place="calendar", wrong=str(error), right=right)) from error
@@ -122,7 +126,7 @@ def _shortenings(work: _Work) -> tuple[Shortening, ...]:
     crew, glue, climate = settings.crew, settings.adhesive, settings.climate
     if not any(step.adhesive for step in work.plan.steps):
         return ()
-    rows = []
+    rows: list[Shortening | None] = []
     warm_c = min(settings.wishes.warm_c, glue.highest_c)
     if warm_c > climate.shop_c:
         warm = replace(climate, shop_c=warm_c, night_min_c=warm_c, site_c=warm_c, night_site_c=warm_c)
@@ -165,7 +169,7 @@ def _shortenings(work: _Work) -> tuple[Shortening, ...]:
                 replace(settings, crew=replace(crew, shifts_h=shifts)),
             )
         )
-    return tuple(rows)
+    return tuple(row for row in rows if row is not None)
 
 
 def _clock(hour: float) -> str:
@@ -246,6 +250,7 @@ class _Work:
         self.plan, self.settings, self.finish = plan, settings, finish
         self.late = _late(plan.steps, settings)
         self.route = _route(settings, finish)
+        self.known: Mapping[str, int] = {}
         self.days = self._days()
         self.frame = calendar_frame(settings, days=self.days)
 
@@ -383,14 +388,25 @@ class _Work:
                 units.setdefault(step.bench, []).append(step.number)
         first = [step.number for step in self.plan.steps if step.number not in late]
         told = [unit for unit in units.values() if len(unit) > 1]
+        limit = FULL_EFFORT if is_told else SHORT_EFFORT
         network = self.network(changed, excused)
-        return scheduled(network, horizon_min=self.days * DAY_MIN, first=first, units=told if is_told else None)
+        return scheduled(
+            network,
+            horizon_min=self.days * DAY_MIN,
+            first=first,
+            units=told if is_told else None,
+            limit=limit,
+            known=self.known,
+        )
 
     def shortening(
         self, what: str, asks: str, changed: Settings, excused: Iterable[tuple[str, str]] = ()
-    ) -> Shortening:
-        """The best calendar with something changed."""
-        found = self.solved(changed, excused)
+    ) -> Shortening | None:
+        """The best calendar with something changed; None where none was found in its time."""
+        try:
+            found = self.solved(changed, excused)
+        except NoScheduleError:
+            return None
         late = set(self.late)
         ends = {step.number: found.start[step.number] + whole_min(step) for step in self.plan.steps}
         built = max(end for name, end in ends.items() if name not in late)

@@ -33,7 +33,7 @@ from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import Support, stated_base
 from assembler.planning.swings import SwingWay, swing_way, swing_words
 from assembler.planning.weights import EMPHASES, GROUNDED_MIN, Emphasis
-from assembler.planning.wholecost import order_in_words, whole_cost_min
+from assembler.planning.wholecost import improved, whole_cost_min
 
 __all__ = ["explain", "plan_build"]
 
@@ -187,16 +187,19 @@ def _lifts(placed: Sequence[Placed]) -> int:
     )
 
 
+def _kept(draft: Drafting, whole: PartSet) -> tuple[tuple[Placed, ...], float]:
+    """The order that the guide leads to, and its cost: a crew that holds printed pages is not sent another way."""
+    placed = benches(draft.search, whole)
+    return placed, whole_cost_min(draft, placed)
+
+
 def _confirmed_order(draft: Drafting, whole: PartSet, say: Callable[[str], None]) -> tuple[tuple[Placed, ...], float]:
     """The order found, each of its movements confirmed with the full meshes; searched anew where one is refuted."""
     search, paths = draft.search, draft.paths
     placed: tuple[Placed, ...] = ()
     cost = 0.0
     for _ in range(ROUNDS):
-        placed = benches(search, whole)
-        cost = whole_cost_min(draft, placed)
-        if not search.guide.last:
-            say(f"planning: {order_in_words(cost, placed)}")
+        placed, cost = _kept(draft, whole) if search.guide.last else improved(draft, whole, say)
         refuted = [
             item
             for item in placed

@@ -104,6 +104,19 @@ class Search:
         """What has been found so far, by set."""
         return self._builds
 
+    def settle(self, whole: PartSet, build: Build) -> None:
+        """Take this way to put a set together from now on."""
+        self._builds[whole] = build
+
+    def tried(self, moving: PartSet, standing: PartSet, target: PartSet, *, is_main: bool) -> Joining | None:
+        """The step in which a set arrives at another; None where it may not, has no way in, or a bolt stays open."""
+        if not self._candidates.allowed(moving | standing, [moving], is_main):
+            return None
+        ways = self.ways_out(moving, standing, Depth.LEGS if self.is_small else Depth.SUGGESTED, is_main=is_main)
+        if not ways or not self._closing.is_closable(moving, moving | standing, is_main=is_main):
+            return None
+        return self.joining(moving, standing, target, is_main, ways)
+
     def is_buildable(self, whole: PartSet) -> bool:
         """Whether the pins let a set be put together by itself."""
         if whole not in self._builds:

@@ -231,10 +231,11 @@ def days_page(source: Source) -> DaysPage:
                     end=clock_text(source.settings.crew.day_end_h),
                 ),
             ),
-            *_errands(source),
-            *_shorter(source),
         ),
-        meanwhile=tuple(line for step in plan.steps for line in _meanwhile(source, step)),
+        meanwhile=(
+            *(line for step in plan.steps for line in _meanwhile(source, step)),
+            *(f"{name}: {value}" for name, value in (*_errands(source), *_shorter(source))),
+        ),
         critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
     )
 
@@ -253,13 +254,21 @@ def calendar_facts(source: Source) -> list[Pair]:
     words, calendar = source.words, source.plan.calendar
     if calendar is None:
         return []
-    rows = [(words("days.length"), words.count("before.days_value", calendar.days))]
-    moments = ("start", "built", "full_cure", "finished", "end")
-    rows += [(words(f"days.{name}"), getattr(calendar, name)) for name in moments if getattr(calendar, name)]
     sure = words("days.proven")
     if not calendar.is_proven:
         sure = words("days.within", percent=f"{calendar.within_percent():.0f}")
-    return [*rows, (words("days.sure"), sure)]
+    days = words.count("before.days_value", calendar.days)
+    rows = [(words("days.length"), f"{days}, {calendar.start} \N{EN DASH} {calendar.built}; {sure}")]
+    if calendar.full_cure:
+        rows.append((words("days.full_cure"), calendar.full_cure))
+    ends = dict.fromkeys(moment for moment in (calendar.finished, calendar.end) if moment)
+    return [*rows, (words("days.finished"), "; ".join(ends))]
+
+
+def calendar_row(source: Source) -> list[Pair]:
+    """Start, end of building, full cure and end of the finish in one row."""
+    rows = calendar_facts(source)
+    return [(source.words("before.days"), "; ".join(f"{name.lower()} {value}" for name, value in rows))] if rows else []
 
 
 def _errands(source: Source) -> list[Pair]:

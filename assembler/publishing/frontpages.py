@@ -14,7 +14,7 @@ from assembler.figure.parts import Part
 from assembler.figure.plan import Section
 from assembler.publishing import quantities
 from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
-from assembler.publishing.days import calendar_facts
+from assembler.publishing.days import calendar_row
 from assembler.publishing.ordergraph import order_diagrams
 from assembler.publishing.pages import (
     BeforePage,
@@ -134,7 +134,7 @@ def _people_and_time(source: Source) -> tuple[Pair, ...]:
     return (
         (words("before.people"), words("before.people_value", count=max(crew.people, needed))),
         (words("before.work"), quantities.duration(work)),
-        *calendar_facts(source),
+        *calendar_row(source),
         (words("before.benches"), words("before.benches_value", count=len(benches), names=", ".join(benches))),
         (words("before.heaviest"), source.units.mass(heaviest)),
     )

@@ -87,7 +87,7 @@ def test_a_step_waits_for_the_hold_it_loads(plan: Mapping[str, Any]) -> None:
     for step in holding:
         for later in step["hold"]["before"]:
             gates = next(one["gates"] for one in plan["steps"] if one["number"] == later)
-            assert {"joint": step["hold"]["joints"][0], "step": step["number"]} in gates
+            assert (step["hold"]["joints"][0], step["number"]) in {(gate["joint"], gate["step"]) for gate in gates}
             assert closed_in[step["hold"]["joints"][0]] == step["number"]
 
 
