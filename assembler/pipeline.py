@@ -20,7 +20,6 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from contextlib import nullcontext
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 from assembler import __version__
@@ -30,7 +29,7 @@ from assembler.drawing.pictures import draw_book
 from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings, plan_findings
-from assembler.engineering.curing import minutes_at
+from assembler.engineering.curing import coldest_c, handling_min
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
@@ -40,7 +39,6 @@ from assembler.errors import Fault, InputError
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
-from assembler.figure.settings import Settings
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
 from assembler.planning.order import plan_build
@@ -196,6 +194,7 @@ def write_project_book(
     place = checked_out(out, ProjectFolder(project_dir), is_issue=is_issue) if out is not None else None
     with locked(project_dir) if is_issue else nullcontext():
         project = open_project(project_dir, progress)
+        read = input_digest(project.folder)
         named = project.settings.revision if is_issue else DRAFT
         solids = {part: mesh_digest(mesh) for part, mesh in project.meshes.items()}
         digest = input_digest(project.folder, solids=solids)
@@ -218,7 +217,13 @@ def write_project_book(
             issued=since.views,
         )
         with book_written_whole(
-            folder, revision=named, version=__version__, digest=digest, is_issue=is_issue, figure_name=figure_name
+            folder,
+            revision=named,
+            version=__version__,
+            digest=digest,
+            read=read,
+            is_issue=is_issue,
+            figure_name=figure_name,
         ) as scratch:
             drawn = draw_book(
                 plan, project.meshes, scratch, notes=notes, kept=kept, executor=executor, progress=progress
@@ -336,13 +341,13 @@ def record_step(
             by=by,
             although=although,
         )
-        minutes = _hold_min(entry, settings)
+        minutes = handling_min(settings, entry.temperature_c)
         free_at = hold_end(record, entry, minutes) if record.hold and minutes is not None else None
         against = slips(
             entry,
             plan.steps,
             read_built(folder.built),
-            hold_min=partial(_hold_min, settings=settings),
+            hold_min=lambda other: handling_min(settings, other.temperature_c),
             now=now or datetime.datetime.now().astimezone(),
         )
         if against and not although:
@@ -350,18 +355,16 @@ def record_step(
             raise InputError(*(Fault(file="", place=f"step {step}", wrong=one, right=right) for one in against))
         record_built(folder.built, entry)
     progress(f"recorded in {folder.built}")
-    glue, hold, coldest_c = settings.adhesive, record.hold, _coldest_c(entry, settings)
+    glue, hold, at_c = settings.adhesive, record.hold, coldest_c(settings, temperature_c)
     warning = ""
     if hold and minutes is None:
-        warning = (
-            f"{coldest_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"
-        )
+        warning = f"{at_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"
     return BuiltReport(
         step=step,
         joints=hold.joints if hold else (),
         free_at=free_at,
         waiting=hold.before if hold else (),
-        temperature_c=coldest_c,
+        temperature_c=at_c,
         warning=warning,
         deviations=against,
     )
@@ -381,13 +384,3 @@ def _followed(folder: ProjectFolder, revision: str | None, progress: Progress) -
             return book
     known = ", ".join([*(book.revision for book in books), DRAFT])
     raise InputError(Fault(file="", place="--book", wrong=f"there is no book {revision!r}", right=f"one of: {known}"))
-
-
-def _coldest_c(entry: BuiltStep, settings: Settings) -> float:
-    return min(entry.temperature_c, settings.climate.night_min_c)
-
-
-def _hold_min(entry: BuiltStep, settings: Settings) -> float | None:
-    """Minutes to handling strength after a step; None where the adhesive has no time to give."""
-    glue = settings.adhesive
-    return minutes_at(glue.handling_min, glue.sheet_c, _coldest_c(entry, settings), glue.lowest_c, glue.highest_c)

@@ -13,7 +13,7 @@ does a joint carry                  `loads`: what hangs on it; `bondstress`, `bo
 who lifts what, who reaches         `lifting`, `niosh`, `armreach`
 does it stand                       `standing`, `exposure` (wind, people), `transport`
 how much, how heavy, how long       `counting`, `finishing`, `weights`, `worktimes`, `schedule`
-what is wrong                       `checks`, `plausibility`
+what is wrong, what is open         `checks`, `plausibility`; `questions`: what only the shop knows
 how is it shown and how sure is it  `worksheet` with `bondsheet`, `boltsheet`, `calculation`; `provenance`,
                                     `constants`
 ==================================  ==================================================================================

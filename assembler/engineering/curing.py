@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from assembler.figure.settings import Adhesive
+from assembler.figure.settings import Adhesive, Settings
 
 DOUBLING_C = 10.0
 """A reaction runs about twice as fast for each 10 degrees more (makers' pages, read second-hand)."""
@@ -98,3 +98,14 @@ def five_temperatures(adhesive: Adhesive) -> tuple[TemperatureRow, ...]:
             )
         )
     return tuple(rows)
+
+
+def coldest_c(settings: Settings, recorded_c: float) -> float:
+    """What a hold goes by: the temperature that was recorded, or the coldest of a night in the shop."""
+    return min(recorded_c, settings.climate.night_min_c)
+
+
+def handling_min(settings: Settings, recorded_c: float) -> float | None:
+    """Minutes to handling strength of parts that were joined at a temperature; None where no time can be given."""
+    glue = settings.adhesive
+    return minutes_at(glue.handling_min, glue.sheet_c, coldest_c(settings, recorded_c), glue.lowest_c, glue.highest_c)
