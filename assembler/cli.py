@@ -24,6 +24,7 @@ from assembler import __version__
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from assembler.engineering.questions import Decision
     from assembler.figure.findings import Finding
 
 DONE, DONE_WITH_STOPS, BAD_INPUT, INTERNAL = 0, 1, 2, 3
@@ -118,6 +119,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     record.add_argument("--book", metavar="REVISION", help="book that was followed (default: latest issued, or draft)")
     _json_option(record)
+
+    status = calls.add_parser("status", help="say how the project stands: decisions, findings, built, holds, next")
+    status.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    _json_option(status)
 
     worksheet = calls.add_parser("worksheet", help="print the whole calculation of one joint")
     worksheet.add_argument("project", type=_path, metavar="PROJECT_DIR")
@@ -306,6 +311,17 @@ def _print_findings(findings: Sequence[Finding]) -> None:
             _say(f"      -> {finding.remedy}")
 
 
+def _print_decisions(decisions: Sequence[Decision]) -> None:
+    print("\nNeeds a decision:")
+    for number, decision in enumerate(decisions, 1):
+        _say(f" {number}. {decision.question}")
+        _say(f"    assumed: {decision.assumed}")
+        _say(f"    to type: {decision.line}")
+    words = [decision.about.value for decision in decisions if decision.about.value != "unbolted"]
+    if words:
+        _say(f"Then take its word ({', '.join(words)}) out of 'assumed' under [figure] in figure.toml.")
+
+
 def _survey(call: argparse.Namespace) -> int:
     from assembler import pipeline
 
@@ -319,9 +335,7 @@ def _survey(call: argparse.Namespace) -> int:
             _say(line)
         _print_findings(report.findings)
         if report.questions:
-            print("\nNeeds a decision:")
-            for number, question in enumerate(report.questions, 1):
-                _say(f" {number}. {question}")
+            _print_decisions(report.questions)
         print()
         _say(f"Check the joints on {report.contact_sheet}")
         _say(f"Next: {_after_survey(call, report.findings)}")
@@ -442,6 +456,20 @@ def _worksheet(call: argparse.Namespace) -> int:
     return DONE
 
 
+def _status(call: argparse.Namespace) -> int:
+    from assembler.status import project_status
+
+    status = project_status(call.project, now=datetime.datetime.now().astimezone())
+    if call.json:
+        _print_json(status.as_record())
+    else:
+        for line in status.lines():
+            _say(line)
+        if status.decisions:
+            _print_decisions(status.decisions)
+    return DONE_WITH_STOPS if status.findings and status.findings["stop"] else DONE
+
+
 def _quoted(path: Path) -> str:
     text = str(path)
     return f"'{text}'" if " " in text else text
@@ -454,4 +482,5 @@ _CALLS: dict[str, Callable[[argparse.Namespace], int]] = {
     "recut": _recut,
     "record": _record,
     "worksheet": _worksheet,
+    "status": _status,
 }

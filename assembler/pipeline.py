@@ -22,7 +22,6 @@ from collections.abc import Callable
 from concurrent.futures import Executor
 from contextlib import nullcontext
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 from assembler import __version__
@@ -33,7 +32,7 @@ from assembler.earlier import continued, issued_steps, since_book, since_last, w
 from assembler.engineering.basejoint import base_joint, base_joint_findings
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.checks import figure_findings, plan_findings
-from assembler.engineering.curing import day_and_night, hold_minutes, minutes_at
+from assembler.engineering.curing import coldest_c, handling_min
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
@@ -43,7 +42,6 @@ from assembler.errors import Fault, InputError
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
-from assembler.figure.settings import Settings
 from assembler.planning.buildtime import Finish, calendar_findings, scheduled_plan, with_calendar
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure, printed_skin_mm2
@@ -207,6 +205,7 @@ def write_project_book(
     place = checked_out(out, ProjectFolder(project_dir), is_issue=is_issue) if out is not None else None
     with locked(project_dir) if is_issue else nullcontext():
         project = open_project(project_dir, progress)
+        read = input_digest(project.folder)
         named = project.settings.revision if is_issue else DRAFT
         solids = {part: mesh_digest(mesh) for part, mesh in project.meshes.items()}
         digest = input_digest(project.folder, solids=solids)
@@ -229,7 +228,13 @@ def write_project_book(
             issued=since.views,
         )
         with book_written_whole(
-            folder, revision=named, version=__version__, digest=digest, is_issue=is_issue, figure_name=figure_name
+            folder,
+            revision=named,
+            version=__version__,
+            digest=digest,
+            read=read,
+            is_issue=is_issue,
+            figure_name=figure_name,
         ) as scratch:
             drawn = draw_book(
                 plan, project.meshes, scratch, notes=notes, kept=kept, executor=executor, progress=progress
@@ -347,13 +352,13 @@ def record_step(
             by=by,
             although=although,
         )
-        minutes = _hold_min(entry, settings)
+        minutes = handling_min(settings, entry.temperature_c, entry.at)
         free_at = hold_end(record, entry, minutes) if record.hold and minutes is not None else None
         against = slips(
             entry,
             plan.steps,
             read_built(folder.built),
-            hold_min=partial(_hold_min, settings=settings),
+            hold_min=lambda other: handling_min(settings, other.temperature_c, other.at),
             now=now or datetime.datetime.now().astimezone(),
         )
         if against and not although:
@@ -361,18 +366,16 @@ def record_step(
             raise InputError(*(Fault(file="", place=f"step {step}", wrong=one, right=right) for one in against))
         record_built(folder.built, entry)
     progress(f"recorded in {folder.built}")
-    glue, hold, coldest_c = settings.adhesive, record.hold, _coldest_c(entry, settings)
+    glue, hold, at_c = settings.adhesive, record.hold, coldest_c(settings, temperature_c)
     warning = ""
     if hold and minutes is None:
-        warning = (
-            f"{coldest_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"
-        )
+        warning = f"{at_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"
     return BuiltReport(
         step=step,
         joints=hold.joints if hold else (),
         free_at=free_at,
         waiting=hold.before if hold else (),
-        temperature_c=coldest_c,
+        temperature_c=at_c,
         warning=warning,
         deviations=against,
     )
@@ -392,17 +395,3 @@ def _followed(folder: ProjectFolder, revision: str | None, progress: Progress) -
             return book
     known = ", ".join([*(book.revision for book in books), DRAFT])
     raise InputError(Fault(file="", place="--book", wrong=f"there is no book {revision!r}", right=f"one of: {known}"))
-
-
-def _coldest_c(entry: BuiltStep, settings: Settings) -> float:
-    return min(entry.temperature_c, settings.climate.night_min_c)
-
-
-def _hold_min(entry: BuiltStep, settings: Settings) -> float | None:
-    """Minutes to handling strength after a step, at the slow end; None where the adhesive has no time to give."""
-    glue, coldest_c = settings.adhesive, _coldest_c(entry, settings)
-    if minutes_at(glue.handling_min, glue.sheet_c, coldest_c, glue.lowest_c, glue.highest_c) is None:
-        return None
-    opens_h, closes_h = settings.crew.hours_h
-    clock = day_and_night(glue, entry.temperature_c, coldest_c, opens_h * 60.0, closes_h * 60.0)
-    return hold_minutes(glue.handling_min, entry.at.hour * 60.0 + entry.at.minute, clock)

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from assembler.engineering.holes import size_from_hole
+from assembler.engineering.questions import Decision
 from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.calendar import Calendar
 from assembler.figure.findings import Finding
@@ -42,7 +43,7 @@ class SurveyReport:
     sizes: Mapping[str, int]
     healed: Sequence[str]
     findings: Sequence[Finding]
-    questions: Sequence[str]
+    questions: Sequence[Decision]
     contact_sheet: Path | None = None
 
     def table(self) -> tuple[str, ...]:
@@ -69,7 +70,7 @@ class SurveyReport:
             "bolts": dict(self.sizes),
             "healed": list(self.healed),
             "findings": [record_of(finding) for finding in self.findings],
-            "questions": list(self.questions),
+            "questions": [record_of(question) for question in self.questions],
             "contact_sheet": str(self.contact_sheet) if self.contact_sheet else None,
         }
 

@@ -32,6 +32,7 @@ FLOORS = {
     "publishing": 5,
     "reports": 5,
     "project": 5,
+    "status": 5,
     "earlier": 5,
     "publication": 6,
     "pipeline": 7,

@@ -14,7 +14,7 @@ who lifts what, who reaches         `lifting`, `niosh`, `armreach`
 does it stand                       `standing`, `exposure` (wind, people), `basejoint`, `transport`
 how much, how heavy, how long       `counting`, `finishing`, `weights`, `worktimes`, `schedule`,
                                     `scheduling`, `workhours`
-what is wrong                       `checks`, `plausibility`
+what is wrong, what is open         `checks`, `plausibility`; `questions`: what only the shop knows
 how is it shown and how sure is it  `worksheet` with `bondsheet`, `boltsheet`, `calculation`; `provenance`,
                                     `constants`
 ==================================  ==================================================================================

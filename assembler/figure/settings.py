@@ -40,6 +40,19 @@ class Glove(StrEnum):
     HEAVY = "heavy"
 
 
+class Assumed(StrEnum):
+    """What no mesh tells and the first survey assumes, in the order of what it costs to be wrong."""
+
+    BASE = "base"
+    UNBOLTED = "unbolted"
+    METHOD = "method"
+    PLACE = "place"
+    MATERIAL = "material"
+    ADHESIVE = "adhesive"
+    PASSAGES = "passages"
+    PEOPLE = "people"
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Material:
     """A material that parts are made of.
@@ -435,6 +448,8 @@ class Settings:
         Prints inch, pound and degree Fahrenheit beside the metric values.
     logo
         The shop's logo for the cover; None: none.
+    assumed
+        What the first survey assumed and nobody has decided yet.
     """
 
     name: str
@@ -466,6 +481,7 @@ class Settings:
     cautions: tuple[str, ...] = ()
     has_inches: bool = False
     logo: Logo | None = None
+    assumed: tuple[Assumed, ...] = ()
 
     def material_of(self, part: PartId) -> Material:
         """Material of a part.

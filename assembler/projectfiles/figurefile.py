@@ -17,6 +17,7 @@ from assembler.figure.parts import Vector
 from assembler.figure.records import read_as
 from assembler.figure.settings import (
     Adhesive,
+    Assumed,
     Base,
     Climate,
     Crew,
@@ -46,6 +47,7 @@ class _Figure(Table):
     unit: Literal["mm", "cm", "m", "in", ""] = ""
     up: Vector = (0.0, 0.0, 1.0)
     moved_mm: Vector = (0.0, 0.0, 0.0)
+    assumed: tuple[Assumed, ...] = ()
 
 
 class _Shop(Table):
@@ -308,6 +310,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         ),
         tolerances=Tolerances(**content.tolerances.model_dump()),
         work_on_bolts=content.order.work_on_bolts,
+        assumed=figure.assumed,
     )
 
 

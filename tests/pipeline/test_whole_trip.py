@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime
 import json
 import shutil
 from collections import Counter
@@ -16,7 +17,7 @@ import pytest
 from pypdf import PageObject, PdfReader
 
 from assembler.cli import main
-from assembler.projectfiles.planfile import plan_schema
+from assembler.projectfiles.planfile import plan_schema, read_plan
 from tests.pipeline.test_recut_trip import _export, _half_rings
 from tests.pipeline.tower import BOLTS, HOLE_MM, flange_area_mm2, write_tower
 
@@ -141,6 +142,44 @@ def test_a_recorded_step_says_when_its_hold_ends(
     assert report["free_at"] == "2025-05-05T05:58:00"
     assert main(call) == 2
     assert "recorded already" in capsys.readouterr().err
+
+
+def test_status_tells_how_the_project_stands(project: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    root = Path(shutil.copytree(project, tmp_path / "stands"))
+
+    def status() -> Any:
+        capsys.readouterr()
+        assert main(["status", str(root), "--json"]) == 0
+        return json.loads(capsys.readouterr().out)
+
+    before = status()
+    assert (before["revision"], before["issued"], before["book"], before["draft"]) == ("A", ["A"], "A", "current")
+    assert before["built"] == []
+    assert before["findings"]["stop"] == 0
+    first = before["next"][0]["step"]
+    assert [asked["about"] for asked in before["decisions"]][:3] == ["base", "method", "place"]
+    now = datetime.datetime.now().replace(microsecond=0) - datetime.timedelta(minutes=20)
+    for step in read_plan(root / "books" / "A" / "plan.json").steps:
+        assert main(["record", str(root), step.number, "--at", now.isoformat(), "--temp", "18", "--although", "t"]) == 0
+        if step.hold:
+            break
+    after = status()
+    assert first in after["built"]
+    assert after["draft"] == "older"
+    (hold,) = after["holds"]
+    free_at = datetime.datetime.fromisoformat(hold["free_at"])
+    assert hold["step"] == step.number
+    assert free_at > now + datetime.timedelta(hours=12)
+    assert all(hold["step"] in one["waits_for"] for one in after["next"] if one["step"] in step.hold.before)
+    capsys.readouterr()
+    figure = root / "figure.toml"
+    decided = figure.read_text().replace('assumed = ["base", "method", "place"', 'assumed = ["method"')
+    figure.write_text(decided)
+    assert main(["status", str(root)]) == 0
+    said = capsys.readouterr().out
+    assert f"not to be loaded before {free_at:%Y-%m-%d %H:%M}" in said
+    assert "1. Is adhesive used in the bolted joints (J01, J02)" in said
+    assert 'to type: joints.toml, under id = "J01": method = "bolted"' in said
 
 
 def test_a_worksheet_shows_formulas_and_sources(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
