@@ -23,7 +23,8 @@ Reach = Annotated[float, Field(ge=0, le=5000)]
 """Length of something of a human body, mm."""
 Celsius = Annotated[float, Field(ge=-40, le=80)]
 Box = tuple[Positive, Positive, Positive]
-Name = Annotated[str, Field(min_length=1)]
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+"""It stands in running heads and in square codes."""
 
 
 class BaseWhen(StrEnum):

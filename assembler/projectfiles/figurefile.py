@@ -26,6 +26,7 @@ from assembler.figure.settings import (
     HardwareChoice,
     Logo,
     Material,
+    Name,
     PartRule,
     Pins,
     Positive,
@@ -40,7 +41,7 @@ UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 
 class _Figure(Table):
-    name: Annotated[str, Field(min_length=1)]
+    name: Name
     client: str = ""
     revision: Annotated[str, Field(pattern=r"^[A-Z]{1,2}$")] = "A"
     date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""

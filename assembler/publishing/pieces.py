@@ -13,6 +13,7 @@ from enum import StrEnum
 from itertools import groupby
 from pathlib import Path
 
+from assembler.errors import BookFolderError, Fault
 from assembler.publishing.cautions import in_columns
 from assembler.publishing.changepages import ChangePage
 from assembler.publishing.pages import BagRow, Book, CloseUp, PagesInForce, PartRow, StepPage, Worksheet
@@ -150,8 +151,8 @@ class Pieces:
 
         Raises
         ------
-        RuntimeError
-            If the numbers of pages do not settle.
+        BookFolderError
+            If the numbers of pages do not settle, as a template of the project may have it.
         """
         counts: dict[str, int] = _Usual()
         known: dict[str, SetPages] = {}
@@ -164,7 +165,8 @@ class Pieces:
             if not missing and all(counts[name] == pages for name, pages in told.items()):
                 return tuple((piece, known[html]) for piece, html in order)
             counts |= told
-        raise RuntimeError("the numbers of pages, and the pages that tell them, do not settle")
+        wrong = "the numbers of pages, and the pages that tell them, do not settle"
+        raise BookFolderError(Fault(file="the PDF", place="", wrong=wrong, right="mend the templates of the project"))
 
     def _ordered(self, counts: Mapping[str, int]) -> list[tuple[Piece, str]]:
         """Every piece with its HTML, where pieces have so many pages."""
