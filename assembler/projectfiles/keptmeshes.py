@@ -25,6 +25,18 @@ from assembler.projectfiles.writing import left_out_if_read_only, write_whole
 
 _SUFFIX = ".npz"
 _PLAIN = re.compile(ID)
+_DAMAGED = (
+    OSError,
+    InputError,
+    ValueError,
+    KeyError,
+    EOFError,
+    zipfile.BadZipFile,
+    zlib.error,
+    NotImplementedError,
+    MemoryError,
+)
+"""What reading a file raises that is not what it says; the last one where it says that it is larger than the machine."""
 
 
 def kept_meshes(
@@ -110,7 +122,7 @@ def _read(path: Path) -> Mesh | None:
         data = read_file(path, root=path.parent, most_bytes=MESH_BYTES)
         with np.load(io.BytesIO(data), allow_pickle=False) as stored:
             mesh = Mesh(vertices=stored["vertices"], faces=stored["faces"])
-    except (OSError, InputError, ValueError, KeyError, EOFError, zipfile.BadZipFile, zlib.error, NotImplementedError):
+    except _DAMAGED:
         return None
     is_whole = len(mesh.faces) and mesh.faces.min() >= 0 and mesh.faces.max() < len(mesh.vertices)
     return mesh if is_whole and np.isfinite(mesh.vertices).all() else None

@@ -1,5 +1,7 @@
 from __future__ import annotations
 
+import io
+import zipfile
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
@@ -96,6 +98,16 @@ def test_triangles_of_corners_that_are_not_there_count_as_not_there(tmp_path: Pa
     faces = mesh.faces.copy()
     faces[0, 0] = corner
     np.savez(tmp_path / "P03.npz", vertices=mesh.vertices, faces=faces)
+    again = {part: re_exported(mesh, 1) for part, mesh in _read(A).items()}
+    assert {part for part, mesh in _run(tmp_path, again).items() if mesh is again[part]} == {"P03"}
+
+
+def test_a_file_that_says_it_is_larger_than_the_machine_counts_as_not_there(tmp_path: Path) -> None:
+    _run(tmp_path, _read(A))
+    lie = io.BytesIO()
+    np.lib.format.write_array_header_1_0(lie, {"descr": "<f8", "fortran_order": False, "shape": (10**15, 3)})
+    with zipfile.ZipFile(tmp_path / "P03.npz", "w") as archive:
+        archive.writestr("vertices.npy", lie.getvalue())
     again = {part: re_exported(mesh, 1) for part, mesh in _read(A).items()}
     assert {part for part, mesh in _run(tmp_path, again).items() if mesh is again[part]} == {"P03"}
 
