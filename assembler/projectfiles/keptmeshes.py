@@ -36,7 +36,7 @@ _DAMAGED = (
     NotImplementedError,
     MemoryError,
 )
-"""What reading a file raises that is not what it says; the last one where it says that it is larger than the machine."""
+"""What reading a file raises that is not what it says; the last: where it says that it is larger than the machine."""
 
 
 def kept_meshes(
