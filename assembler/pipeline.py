@@ -30,19 +30,19 @@ from assembler.drawing.drawnstep import Notes
 from assembler.drawing.pictures import draw_book
 from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
 from assembler.engineering.basejoint import base_joint, base_joint_findings
-from assembler.engineering.bonding import bonding_for_joints
+from assembler.engineering.bonding import bonding_for_joints, coldest_c, handling_min
 from assembler.engineering.checks import figure_findings, plan_findings
-from assembler.engineering.curing import coldest_c, handling_min
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
 from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
+from assembler.figure.calendar import Finish
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
-from assembler.planning.buildtime import Finish, calendar_findings, scheduled_plan, with_calendar
+from assembler.planning.buildtime import calendar_findings, scheduled_plan, with_calendar
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure, printed_skin_mm2
 from assembler.planning.order import plan_build
@@ -352,13 +352,18 @@ def record_step(
             by=by,
             although=although,
         )
-        minutes = handling_min(settings, entry.temperature_c, entry.at)
+        places = {one.number: one.place for one in plan.steps}
+
+        def hold_min(done: BuiltStep) -> float | None:
+            return handling_min(places[done.step], settings, done.temperature_c, done.at)
+
+        minutes = hold_min(entry)
         free_at = hold_end(record, entry, minutes) if record.hold and minutes is not None else None
         against = slips(
             entry,
             plan.steps,
             read_built(folder.built),
-            hold_min=lambda other: handling_min(settings, other.temperature_c, other.at),
+            hold_min=hold_min,
             now=now or datetime.datetime.now().astimezone(),
         )
         if against and not although:
@@ -366,7 +371,7 @@ def record_step(
             raise InputError(*(Fault(file="", place=f"step {step}", wrong=one, right=right) for one in against))
         record_built(folder.built, entry)
     progress(f"recorded in {folder.built}")
-    glue, hold, at_c = settings.adhesive, record.hold, coldest_c(settings, temperature_c)
+    glue, hold, at_c = settings.adhesive, record.hold, coldest_c(record.place, settings, temperature_c)
     warning = ""
     if hold and minutes is None:
         warning = f"{at_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"

@@ -5,6 +5,7 @@ Goes in: joints and settings. Comes out: one `Bonding` for each bonded joint, an
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Sequence
 
@@ -194,6 +195,24 @@ def night_temperature(place: Place, climate: Climate) -> float:
     """The coldest of a night at a place; of the shop where that on site is not stated."""
     is_known = place is Place.SITE and climate.night_site_c is not None
     return float(climate.night_site_c or 0.0) if is_known else climate.night_min_c
+
+
+def coldest_c(place: Place, settings: Settings, recorded_c: float) -> float:
+    """What a recorded hold goes by at night: the temperature that was recorded, or the coldest of a night there."""
+    return min(recorded_c, night_temperature(place, settings.climate))
+
+
+def handling_min(place: Place, settings: Settings, recorded_c: float, closed_at: datetime.datetime) -> float | None:
+    """Minutes to handling strength of parts joined at a temperature and time, at the slow end of the rule.
+
+    None where no time can be given.
+    """
+    glue, night_c = settings.adhesive, coldest_c(place, settings, recorded_c)
+    if minutes_at(glue.handling_min, glue.sheet_c, night_c, glue.lowest_c, glue.highest_c) is None:
+        return None
+    opens_h, closes_h = settings.crew.hours_h
+    clock = day_and_night(glue, recorded_c, night_c, opens_h * 60.0, closes_h * 60.0)
+    return hold_minutes(glue.handling_min, closed_at.hour * 60.0 + closed_at.minute, clock)
 
 
 def _bonding(joint: Joint, settings: Settings) -> Bonding:

@@ -6,13 +6,12 @@ temperature, or None outside the range; and how long a hold lasts that begins at
 
 from __future__ import annotations
 
-import datetime
 import math
 from dataclasses import dataclass
 from functools import cache
 
 from assembler.engineering.workhours import DAY_MIN
-from assembler.figure.settings import Adhesive, Settings
+from assembler.figure.settings import Adhesive
 
 DOUBLING_C = 10.0
 """A reaction runs about twice as fast for each 10 degrees more (makers' pages, read second-hand)."""
@@ -176,21 +175,3 @@ def five_temperatures(adhesive: Adhesive) -> tuple[TemperatureRow, ...]:
             )
         )
     return tuple(rows)
-
-
-def coldest_c(settings: Settings, recorded_c: float) -> float:
-    """What a hold goes by: the temperature that was recorded, or the coldest of a night in the shop."""
-    return min(recorded_c, settings.climate.night_min_c)
-
-
-def handling_min(settings: Settings, recorded_c: float, closed_at: datetime.datetime) -> float | None:
-    """Minutes to handling strength of parts joined at a temperature and time, at the slow end of the rule.
-
-    None where no time can be given.
-    """
-    glue, night_c = settings.adhesive, coldest_c(settings, recorded_c)
-    if minutes_at(glue.handling_min, glue.sheet_c, night_c, glue.lowest_c, glue.highest_c) is None:
-        return None
-    opens_h, closes_h = settings.crew.hours_h
-    clock = day_and_night(glue, recorded_c, night_c, opens_h * 60.0, closes_h * 60.0)
-    return hold_minutes(glue.handling_min, closed_at.hour * 60.0 + closed_at.minute, clock)

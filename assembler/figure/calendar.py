@@ -175,3 +175,11 @@ class Calendar:
         if not self.first_day:
             return f"day {day + 1} {clock}"
         return f"{datetime.date.fromisoformat(self.first_day) + datetime.timedelta(days=day)} {clock}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Finish:
+    """What the finish covers: length of visible seams, outer skin."""
+
+    seam_mm: float
+    skin_mm2: float

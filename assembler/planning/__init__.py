@@ -13,7 +13,8 @@ what carries what               `support`, `onbolts`, `gravity`; the ground and 
 which order                     `search`, with `guide` (the issued order), `candidates`, `pieces`, `joining`,
                                 `weights`
 on which bench                  `benches`
-when                            `calendar` roughly, `wholecost` with it; on the working hours: `buildtime`
+when                            `calendar` roughly, `wholecost` with it; on the working hours: `buildtime`,
+                                which asks by `worknetwork`
 what the book says of it        `steps`, with `headings`, `turns`, `trialfits`, `reasons`; findings: `remedies`,
                                 `standing`
 why a step stands there         `explain`

@@ -52,7 +52,15 @@ def _hours(steps: Sequence[Record], calendar: Record) -> Iterator[Finding]:
 
 
 def _crowded(steps: Sequence[Record], calendar: Record) -> Iterator[Finding]:
-    """At the start of each step: who is at work, each person once, and no more hoists than there are."""
+    """At the start of each step and errand: who is at work, each person once, and no more hoists than there are."""
+    work = [(row["start_minutes"], row["end_minutes"], len(row["workers"])) for row in steps]
+    work += [(row["start_minutes"], row["end_minutes"], row["people"]) for row in calendar["errands"]]
+    for row in calendar["errands"]:
+        now = row["start_minutes"]
+        count = sum(here for start, end, here in work if start <= now < end)
+        if row["people"] and count > calendar["people"]:
+            words = f"{row['what']} starts when {count} people are at work; there are {calendar['people']}"
+            yield refuted("calendar-refuted", tuple(row["about"]), words)
     for step in steps:
         now = step["start_minutes"]
         there = [one for one in steps if one["start_minutes"] <= now and one["end_minutes"] > now]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import replace
 
 import pytest
@@ -13,6 +14,7 @@ from assembler.engineering.bonding import (
     bonding_for_joints,
     cartridges,
     closing_minutes,
+    handling_min,
     hold_clocks,
     sessions,
     volume_ml,
@@ -195,3 +197,15 @@ def test_a_bolt_more_takes_longer() -> None:
     (one,), _ = bonding_for_joints([few], settings())
     (many,), _ = bonding_for_joints([GLUED], settings())
     assert many.needed_min - one.needed_min == pytest.approx(7 * (0.8 + 2 * 0.3))
+
+
+def test_a_recorded_hold_goes_by_the_nights_of_its_place() -> None:
+    stated = settings(climate=Climate(night_min_c=16.0, night_site_c=12.0))
+    at = datetime.datetime(2031, 4, 7, 16, 0)
+    shop, site = (handling_min(place, stated, 23.0, at) for place in (Place.SHOP, Place.SITE))
+    assert shop is not None
+    assert site is not None
+    assert site > shop
+    cold = replace(stated, climate=Climate(night_min_c=16.0, night_site_c=-5.0))
+    assert handling_min(Place.SHOP, cold, 23.0, at) == shop
+    assert handling_min(Place.SITE, cold, 23.0, at) is None

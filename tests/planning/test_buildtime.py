@@ -7,10 +7,13 @@ from typing import Any
 
 import pytest
 
+from assembler.engineering.workhours import hours_of
 from assembler.errors import InputError
+from assembler.figure.calendar import Finish
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Climate, Crew, FinishOperation, Settings, Wishes
-from assembler.planning.buildtime import Finish, calendar_findings, scheduled_plan
+from assembler.planning import buildtime
+from assembler.planning.buildtime import calendar_findings, scheduled_plan
 from assembler.planning.oncalendar import on_calendar
 from assembler.planning.order import plan_build
 from assembler.projectfiles.planfile import plan_of, plan_record
@@ -127,6 +130,9 @@ def _spoilt(record: dict[str, Any], what: str) -> None:
         step["workers"] = []
     elif what == "cure":
         record["steps"][0]["free_minutes"] -= 60.0
+    elif what == "crowd":
+        calendar["people"] = 2
+        calendar["errands"][-2] |= {"people": 3}
     elif what == "place":
         calendar["floor"].append({**calendar["floor"][0], "bench": "B9"})
     elif what == "finish":
@@ -135,10 +141,18 @@ def _spoilt(record: dict[str, Any], what: str) -> None:
         calendar["end_minutes"] += 60.0
 
 
-@pytest.mark.parametrize("what", ["night", "clock", "people", "cure", "place", "finish", "end"])
+@pytest.mark.parametrize("what", ["night", "clock", "people", "crowd", "cure", "place", "finish", "end"])
 def test_the_replay_refutes_a_calendar_that_is_not_true(what: str) -> None:
     plan, _ = laid(finish=ROUTE)
     record = plan_record(plan)
     assert on_calendar(record) == []
     _spoilt(record, what)
     assert {finding.code for finding in on_calendar(record)} == {"calendar-refuted"}
+
+
+@pytest.mark.parametrize(("team", "start"), [(1, 0.0), (2, 30.0)])
+def test_an_errand_waits_until_somebody_is_free(team: int, start: float) -> None:
+    hours = hours_of(((0.0, 480.0),))
+    # Two steps of one or two people beside each other, three people in the shop: one is free beside the first two.
+    busy = [(0.0, 30.0, team), (10.0, 60.0, 1)]
+    assert buildtime._free_start(hours, busy, 0.0, 20, 2) == start

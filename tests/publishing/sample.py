@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 
 from assembler.engineering.curing import five_temperatures
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.calendar import Finish
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
@@ -40,7 +41,8 @@ from assembler.figure.settings import (
     Material,
     Settings,
 )
-from assembler.planning.buildtime import Finish, calendar_frame, with_calendar
+from assembler.planning.buildtime import with_calendar
+from assembler.planning.worknetwork import calendar_frame
 from assembler.recut.numbering import in_book_order
 
 SKIN_MM2 = 3.2e6
