@@ -62,7 +62,7 @@ class _Day:
 
 
 def day_charts(plan: Plan, shifts: Mapping[StepNumber, Shift], crew: Crew, words: Words) -> tuple[Diagram, ...]:
-    """One panel for each day, as many sheets as it takes; none for a plan without steps."""
+    """One panel for each day with work or a hold on a bench, as many sheets as it takes; none without steps."""
     bars = _bars(plan, shifts)
     if not bars:
         return ()
@@ -70,6 +70,8 @@ def day_charts(plan: Plan, shifts: Mapping[StepNumber, Shift], crew: Crew, words
     pages: list[list[_Day]] = [[]]
     for day in range(last + 1):
         panel = _day(day, bars, crew)
+        if not panel.benches:
+            continue
         if pages[-1] and sum(other.height for other in pages[-1]) + panel.height > PAGE_MM:
             pages.append([])
         pages[-1].append(panel)

@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
+
 import pytest
 
-from assembler.publishing.workdays import clock_text, day_and_hour, shifts_of
+from assembler.publishing.days import day_charts
+from assembler.publishing.words import load_words
+from assembler.publishing.workdays import DAY_MIN, clock_text, day_and_hour, shifts_of
 from tests.publishing import sample
 
 
@@ -21,3 +26,13 @@ def test_moments_are_said_as_day_and_clock(moment: float, day: int, text: str) -
     found, hour = day_and_hour(moment)
     assert found == day
     assert clock_text(hour) == text
+
+
+def test_days_on_which_nothing_happens_have_no_panel() -> None:
+    shifts = shifts_of(sample.PLAN)
+    last = sample.PLAN.steps[-1].number
+    later = shifts | {last: replace(shifts[last], start=30 * DAY_MIN + 600.0, end=30 * DAY_MIN + 660.0, free=0.0)}
+    text = "".join(chart.body_svg for chart in day_charts(sample.PLAN, later, sample.SETTINGS.crew, load_words()))
+    days = [int(day) for day in re.findall(r">Day (\d+)<", text)]
+    assert days[-1] == 31
+    assert 1 < len(days) < 31
