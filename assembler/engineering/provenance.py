@@ -206,7 +206,9 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     ),
     NumberKind(
         title="areas, seams and gaps of joints",
-        fields=_fields("Joint: bond_area_mm2 seam_mm normal centre_mm gap_mm; Bonding: area_mm2"),
+        fields=_fields(
+            "Joint: bond_area_mm2 seam_mm normal centre_mm gap_mm; Bonding: area_mm2; Finish: seam_mm skin_mm2"
+        ),
         rule=Mark.MEASURED,
         note="fitted to the vertices; compared with the known truth of the demo figure",
     ),

@@ -110,7 +110,7 @@ def test_other_pixels_of_the_same_size_are_put_in_without_setting_the_page_again
         patch.setattr("assembler.publishing.pdf.weasyprint", None)
         assert shown((10, 10, 200), "P") == pytest.approx((10, 10, 200), abs=30)
         # Other colours need another kind of image, so this page would have to be set.
-        with pytest.raises(AttributeError):
+        with pytest.raises(BookFolderError):
             shown((10, 200, 10), "RGB")
 
 
@@ -213,7 +213,7 @@ def test_what_was_set_and_measured_before_is_not_set_again(tmp_path: Path, monke
     again = Cache(tmp_path / "kept.sqlite")
     assert (set_all(setter, htmls[1:], again), measure_all(setter, htmls[1:], again)) == expected
     for of_first in (set_all, measure_all):
-        with pytest.raises(AttributeError):
+        with pytest.raises(BookFolderError):
             of_first(setter, htmls[:1], again)
 
 
