@@ -351,6 +351,8 @@ class Settings:
         Prints inch, pound and degree Fahrenheit beside the metric values.
     logo
         The shop's logo for the cover; None: none.
+    labels
+        Stock labels by their size in mm ('99.1 x 57'); empty: a usual size for the sheet.
     """
 
     name: str
@@ -381,6 +383,7 @@ class Settings:
     cautions: tuple[str, ...] = ()
     has_inches: bool = False
     logo: Logo | None = None
+    labels: str = ""
 
     def material_of(self, part: PartId) -> Material:
         """Material of a part.

@@ -67,7 +67,10 @@ up = [0.0, 0.0, 1.0]        # the axis of the mesh files that points up when the
 name = ""                   # printed on the cover
 contact = ""                # whom the crew calls
 logo = ""                   # an SVG or PNG file in this folder, printed on the cover
+# Printed on one side, each page is a sheet of its own: a step is one sheet or two, and taking it out takes out nothing
+# else. Two pages on one sheet of A3 (or 11 x 17) show a step as a spread; both sides of one sheet do as well.
 sheet = "A4"                # or "Letter"
+labels = ""                 # stock labels by size in mm: "99.1 x 57", "99.1 x 67.7", "105 x 74", "101.6 x 84.7"; "": usual
 inches = false              # true: inch, pound and degree Fahrenheit beside the metric values
 cautions = []               # your own cautions, printed after the general ones
 

@@ -15,6 +15,11 @@ from assembler.publishing.words import Words
 HEIGHT_MM = 1500.0
 """Work above this height is called working height: about the shoulder of a standing person. Common practice."""
 
+FALL_KGM = 2.0
+"""Mass times height from which a fall is warned of; the order to prop it stands in every step that needs a prop.
+
+About a brick from the table (common practice, no source).
+"""
 WEIGHT = {"warning": 0, "caution": 1, "notice": 2}
 """Order of safety messages; those of one weight keep their order."""
 COLUMN_CHARACTERS, FRAME_LINES = 44, 2.4
@@ -39,7 +44,7 @@ def step_cautions(source: Source, step: Step) -> tuple[Caution, ...]:
     names = []
     if step.lift and step.lift.people != 1:
         names.append("lifting")
-    if step.stability and step.stability.needs_prop:
+    if step.stability and step.stability.needs_prop and _fall_kgm(source, step) >= FALL_KGM:
         names.append("tipping")
     if step.adhesive:
         names.append("adhesive")
@@ -106,6 +111,12 @@ def top_mm(source: Source, step: Step) -> float:
         for z in (part.low_mm[2], part.high_mm[2])
     ]
     return max(heights) - min(heights) if heights else 0.0
+
+
+def _fall_kgm(source: Source, step: Step) -> float:
+    """Mass of what stands after a step, times its height."""
+    mass_kg = sum(source.part(name).mass_kg for name in (*step.moves, *step.onto))
+    return mass_kg * top_mm(source, step) / 1000.0
 
 
 def tool_rows(source: Source) -> tuple[Pair, ...]:
