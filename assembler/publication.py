@@ -9,7 +9,7 @@ import shutil
 import tempfile
 from collections.abc import Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from assembler.drawing.pictures import Drawn, draw_part_thumbnails
@@ -32,6 +32,7 @@ from assembler.publishing.source import Earlier, Source
 from assembler.publishing.words import load_words
 from assembler.publishing.workdays import shifts_of
 from assembler.survey.jointfaces import joint_face_svg
+from assembler.survey.joints import joint_faces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -72,6 +73,8 @@ def fill_book(
     """
     since = _with_issued_pictures(drawn, since, folder, press.executor)
     source = _source(planned, drawn, since, is_draft=is_draft)
+    if not press.only or "shop" in press.only:
+        source = replace(source, faces=_faces(planned.project))
     earlier = Earlier(changes=since.changes, was=_old_pictures(since, drawn.thumbnails, folder), printed=since.printed)
     files = write_book(source, folder, earlier=earlier, press=press)
     write_pages(folder, since.looks, files.printed)
@@ -116,7 +119,6 @@ def _source(planned: Planned, drawn: Drawn, since: Since, *, is_draft: bool) -> 
         skin_mm2=printed_skin_mm2(project.parts, project.meshes, settings),
         exposure=planned.exposure,
         loads=loads,
-        faces=_faces(project),
         words=load_words(project.folder.overrides),
         overrides=project.folder.overrides,
         is_draft=is_draft,
@@ -136,7 +138,10 @@ def _old_pictures(since: Since, now: Mapping[PartId, Picture], folder: Path) -> 
 
 
 def _faces(project: Project) -> dict[JointId, str]:
-    return {face.joint: joint_face_svg(face, *FACE_MM) for face in project.faces}
+    """Drawings of the joints as joints.toml has them now; a survey has just found them."""
+    settings = project.settings
+    faces = project.faces or joint_faces(project.meshes, project.joints, settings.tolerances, up=settings.up)
+    return {face.joint: joint_face_svg(face, *FACE_MM) for face in faces}
 
 
 def contact_sheet(project: Project) -> Path:

@@ -19,7 +19,7 @@ from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
 
 PDF = "contact-sheet.pdf"
-FACE_MM = (84.0, 60.0)
+FACE_MM = (78.0, 50.0)
 """Width and height of one drawing on paper."""
 
 

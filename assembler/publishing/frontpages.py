@@ -358,7 +358,7 @@ def parts_page(source: Source) -> PartsPage:
 
 def _stacks(source: Source) -> tuple[PictureBox, ...]:
     """The drawing of each kind of bolt, once: it is the same wherever that kind is fitted."""
-    found: dict[tuple[object, ...], Picture] = {}
+    found: dict[tuple[str, str, float, str, str, int], Picture] = {}
     for step in source.plan.steps:
         drawn = [row for row in source.pictures.steps.get(step.number, ()) if STACK_PICTURE in row.file]
         kinds = dict.fromkeys((row.screw, row.size, row.length_mm, row.washer, row.nut, row.washers) for row in step.stacks)

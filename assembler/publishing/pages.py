@@ -341,6 +341,8 @@ class StepLayout:
         Height of those on the second page; 0: none there.
     dropped
         Close-ups that found no room.
+    has_why
+        Whether there is room to say why the step comes now.
     """
 
     is_short: bool
@@ -349,6 +351,7 @@ class StepLayout:
     close_ups: int
     later_mm: float = 0.0
     dropped: int = 0
+    has_why: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

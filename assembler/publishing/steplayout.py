@@ -22,6 +22,8 @@ SHORT_SHARE = 0.76
 """A step is short if its picture keeps this share of the size it is drawn for: its letters stay readable."""
 ENLARGED = DPI / 240.0
 """A picture may be set larger than it is drawn for, but not below 240 pixels an inch."""
+LEAST_SHARE = 0.3
+"""Share of the page that a picture keeps above two rows of faces."""
 LATER_MM = 57.0
 """Least height of a close-up on the second page."""
 
@@ -104,11 +106,17 @@ def long_layout(step: StepPage, blocks: _Blocks, sheet: SheetSize) -> StepLayout
     page = sheet.page_height_mm - SLACK_MM
     count = _in_a_row(step.close_ups, sheet)
     row = sheet.close_up_mm + GAP_MM if count else 0.0
-    room = max(page - blocks.top - row - GAP_MM, page / 3.0)
-    if room + row + blocks.top > page:
-        row = max(page - blocks.top - room, 0.0)
+    rows_mm = row
+    faces = [box for box in step.close_ups if box.width_px <= box.height_px]
+    if len(faces) > count and page - blocks.top - 2 * row >= LEAST_SHARE * page:
+        # Which bolt comes first is seen on a face: all of them stand here, the picture is smaller for it.
+        count += _in_a_row(faces[count:], sheet)
+        rows_mm = 2 * row
+    room = page - blocks.top - rows_mm - GAP_MM
     picture = min(room, _largest(step.picture, sheet)) if step.picture else 0.0
-    words = blocks.cautions + blocks.wide + blocks.work + blocks.why + blocks.signs
+    words = blocks.cautions + blocks.wide + blocks.work + blocks.signs
+    has_why = words + blocks.why <= page
+    words += blocks.why if has_why else 0.0
     left = len(step.close_ups) - count
     rows = (left + 1) // 2
     most = (page - words) / rows - GAP_MM if rows else 0.0
@@ -121,6 +129,7 @@ def long_layout(step: StepPage, blocks: _Blocks, sheet: SheetSize) -> StepLayout
         close_ups=count,
         later_mm=round(height, 1),
         dropped=max(left - 2 * shown_rows, 0),
+        has_why=has_why,
     )
 
 

@@ -10,7 +10,7 @@ from assembler.engineering.patterns import TIGHTENING_PASSES, tightening_order
 from assembler.engineering.tightening import rounded_down_nm
 from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Bonding
-from assembler.figure.ids import BoltId, JointId, StepNumber, natural_key
+from assembler.figure.ids import BoltId, JointId, PartId, StepNumber, natural_key
 from assembler.figure.joints import Place
 from assembler.figure.parts import Part
 from assembler.figure.plan import Access, Lift, LiftedBy, Step
@@ -52,7 +52,9 @@ FINDINGS_TOLD = 2
 """Findings on the page of a step; all of them are in the engineer's file."""
 USUAL_MM = 90.0
 """Height of the pictures of a step whose words were not measured."""
-GATE_RING_MM, CLOCK_RING_MM = 9.5, 11.5
+GATE_RING_MM, CLOCK_RING_MM, SMALL_RING_MM = 9.5, 11.5, 8.0
+MANY_CLOCKS = 3
+"""From so many on, clocks are small."""
 CAPTIVE = "captive"
 """How the words for a nut that needs no spanner begin (`Access.nut`)."""
 TURNED_WORD = "turned"
@@ -248,67 +250,55 @@ def _round(source: Source, share: float, torques: Sequence[float]) -> str:
 
 
 def _bolt_rows(source: Source, step: Step) -> Iterable[BoltRow]:
-    """Bolts by joint, those that are reached alike on one line, each line in the order of tightening.
+    """Bolts by joint, those with their heads on one part on one line, each line in the order of tightening.
 
-    Bolts whose heads lie on different parts never share a line.
+    Bolts whose heads lie on different parts never share a line: nobody could tell which way round they go.
     """
-    nut_tools = {row.bolt: row.nut_tool if row.nut else "" for row in step.stacks}
     access = {row.bolt: row for row in step.access}
     for joint in sorted({row.joint for row in step.stacks}, key=natural_key):
-        groups: dict[tuple[object, ...], list[Pair]] = {}
+        groups: dict[tuple[object, ...], list[tuple[str, BoltId]]] = {}
         for place, bolt in _ordered_bolts(source, step, joint):
             row = access.get(bolt)
-            key = _alike(row, nut_tools.get(bolt, "")) if row else ()
+            key = (row.head_part, row.nut_part, row.is_reachable) if row else ()
             groups.setdefault(key, []).append((place, bolt))
         pieces, rounds = _pieces(source, step, joint), _rounds(source, step, joint)
         for bolts in groups.values():
             ways = [access[name] for _, name in bolts if name in access]
-            yield _bolt_row(source, bolts, ways, nut_tools.get(bolts[0][1], ""), pieces, rounds)
+            reach = max((row.reach_mm for row in ways), default=0.0)
+            yield BoltRow(
+                joint=joint,
+                pieces=pieces,
+                head=_ends(source, ways, [(row.tool, row.head_part, row.head) for row in ways]),
+                nut=_ends(source, ways, [(_nut_tool(step, row), row.nut_part, row.nut) for row in ways]),
+                reach=source.units.length(reach) if reach > 0 else "",
+                rounds=rounds,
+                bolts=tuple(bolts),
+                is_reachable=all(row.is_reachable for row in ways),
+            )
             pieces, rounds = (), ()
 
 
-def _ways(texts: Sequence[str]) -> str:
-    """Ways in that differ in numbers only as one; different ones after each other."""
-    groups: dict[str, list[str]] = {}
-    for text in texts:
-        groups.setdefault(pattern(text), []).append(text)
-    return "; ".join(merged(group) for group in groups.values())
+def _nut_tool(step: Step, row: Access) -> str:
+    """What holds the nut; empty for one that needs nothing."""
+    if row.nut.startswith(CAPTIVE):
+        return ""
+    return next((stack.nut_tool for stack in step.stacks if stack.bolt == row.bolt and stack.nut), "")
 
 
-def _alike(row: Access, nut_tool: str) -> tuple[object, ...]:
-    """What bolts of one line have in common."""
-    return (row.tool, nut_tool, row.head_part, row.nut_part, row.is_reachable)
-
-
-def _bolt_row(
-    source: Source,
-    bolts: Sequence[tuple[str, BoltId]],
-    ways: Sequence[Access],
-    nut_tool: str,
-    pieces: tuple[PieceRow, ...],
-    rounds: tuple[str, ...],
-) -> BoltRow:
+def _ends(source: Source, ways: Sequence[Access], ends: Sequence[tuple[str, PartId, str]]) -> str:
+    """How one end of some bolts is reached: what differs in numbers only is said once, else with the bolts it is for."""
     words = source.words
-    head, nut, reach = "", "", 0.0
-    if ways:
-        reach, nut_way = max(row.reach_mm for row in ways), _ways([row.nut for row in ways])
-        head = words("access.head", tool=ways[0].tool, part=ways[0].head_part, way=_ways([row.head for row in ways]))
-        is_held = bool(nut_tool) and not nut_way.startswith(CAPTIVE)
-        nut = (
-            words("access.nut_held", tool=nut_tool, part=ways[0].nut_part, way=nut_way)
-            if is_held
-            else words("access.nut", part=ways[0].nut_part, way=nut_way)
-        )
-    return BoltRow(
-        joint=bolts[0][1].rpartition(".")[0],
-        pieces=pieces,
-        head=head,
-        nut=nut,
-        reach=source.units.length(reach) if reach > 0 else "",
-        rounds=rounds,
-        bolts=tuple(bolts),
-        is_reachable=all(row.is_reachable for row in ways),
-    )
+    groups: dict[tuple[str, str], list[int]] = {}
+    for place, (tool, _, way) in enumerate(ends):
+        groups.setdefault((tool, pattern(way)), []).append(place)
+    lines = []
+    for (tool, _), places in groups.items():
+        way = merged([ends[place][2] for place in places])
+        key = "access.with_tool" if tool else "access.without"
+        line = words(key, tool=tool, part=ends[places[0]][1], way=way)
+        bolts = ranges(ways[place].bolt for place in places)
+        lines.append(words("access.for", line=line, bolts=bolts) if len(groups) > 1 else line)
+    return "; ".join(lines)
 
 
 def _glue(source: Source, step: Step) -> GlueCard | None:
@@ -316,11 +306,12 @@ def _glue(source: Source, step: Step) -> GlueCard | None:
         return None
     words = source.words
     rows = sorted(step.adhesive, key=lambda row: natural_key(row.joint))
+    ring_mm = CLOCK_RING_MM if len(rows) < MANY_CLOCKS else SMALL_RING_MM
     return GlueCard(
         rows=tuple(
             GlueRow(
                 joint=row.joint,
-                ring=clock_ring(row.joint, row.handling_min, CLOCK_RING_MM, words),
+                ring=clock_ring(row.joint, row.handling_min, ring_mm, words),
                 amount=quantities.volume(row.volume_ml),
                 close_within=quantities.span(row.open_min),
                 free_after=quantities.duration(row.handling_min),

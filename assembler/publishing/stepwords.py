@@ -9,6 +9,7 @@ from assembler.figure.ids import natural_key
 from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
 from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
+from assembler.publishing.cautions import is_heavy
 from assembler.publishing.source import Source
 
 PREVAILING = "ISO 7040"
@@ -39,7 +40,7 @@ def _preparing(source: Source, step: Step) -> list[str]:
     if laid and step.kind is not StepKind.BASE:
         lines.append(words("orders.lay", parts=words.listed(laid), bench=step.bench))
     lines += _taking_off(source, step)
-    if step.lift and step.lift.people != 1:
+    if step.lift and is_heavy(step):
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
         lines.append(words(key, people=step.lift.people, mass=source.units.mass(step.lift.mass_kg)))
         # A base without a mesh has no place to hold it that anybody knows of.
