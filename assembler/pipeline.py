@@ -241,9 +241,7 @@ def write_project_book(
                 for one in files.documents.values()
             )
     pdf = documents[0].pdf
-    return BookReport(
-        folder=folder, pdf=pdf, documents=documents, is_unchanged=False, findings=planned.plan.findings
-    )
+    return BookReport(folder=folder, pdf=pdf, documents=documents, is_unchanged=False, findings=planned.plan.findings)
 
 
 def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:

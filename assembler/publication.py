@@ -28,9 +28,7 @@ from assembler.project import Project
 from assembler.publishing.book import BookFiles, Press, write_book
 from assembler.publishing.changesheet import write_change_sheet
 from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
-from assembler.publishing.source import Earlier, Source
-from assembler.publishing.words import load_words
-from assembler.publishing.workdays import shifts_of
+from assembler.publishing.source import Earlier, Source, load_words, shifts_of
 from assembler.survey.jointfaces import joint_face_svg
 from assembler.survey.joints import joint_faces
 
@@ -46,9 +44,7 @@ class Planned:
     exposure: tuple[ExposureRow, ...]
 
 
-def fill_book(
-    planned: Planned, drawn: Drawn, since: Since, folder: Path, *, is_draft: bool, press: Press
-) -> BookFiles:
+def fill_book(planned: Planned, drawn: Drawn, since: Since, folder: Path, *, is_draft: bool, press: Press) -> BookFiles:
     """Set a book, and what lies beside it, into the folder of its pictures.
 
     Parameters

@@ -146,9 +146,7 @@ class BookReport:
         return {
             "folder": str(self.folder),
             "pdf": str(self.pdf),
-            "documents": [
-                {"pdf": str(one.pdf), "pages": one.pages, "bytes": one.size_bytes} for one in self.documents
-            ],
+            "documents": [{"pdf": str(one.pdf), "pages": one.pages, "bytes": one.size_bytes} for one in self.documents],
             "unchanged": self.is_unchanged,
             "findings": [record_of(finding) for finding in self.findings],
         }

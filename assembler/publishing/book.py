@@ -1,8 +1,8 @@
 """The four documents and what lies beside them: composes the pages, fills the templates, sets and binds.
 
-Start reading here. The crew book is set in pieces and bound, since its pages stay in a binder when the next issue comes;
-the engineer's file, the shop file and the pocket cards are each one document that is exchanged whole. Beside them lie
-the plan, the hardware lists and the change sheet alone.
+Start reading here. The crew book is set in pieces and bound: its pages stay in a binder when the next issue comes. The
+engineer's file, the shop file and the pocket cards are each one document that is exchanged whole. Beside them lie the
+plan, the hardware lists and the change sheet alone.
 """
 
 from __future__ import annotations
@@ -36,9 +36,9 @@ from assembler.publishing.pieces import (
     Pieces,
     Printed,
     has_section,
+    kept_layout,
     page_style,
     page_templates,
-    printed_pairs,
 )
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.shop import bag_labels, dated, part_labels, shop_file
@@ -143,11 +143,13 @@ def write_book(
     printed = Printed(out_dir, earlier.printed, source.plan.revision)
     book = _laid_out(source, out_dir, earlier, press)
     press.progress(words("progress.setting"))
-    files = [
-        write(source, book, out_dir, earlier, press, printed)
-        for name, write in _WRITERS.items()
-        if not press.only or name in press.only
-    ]
+    files = []
+    for name in press.only or DOCUMENTS:
+        if name == "crew":
+            files.append(_write_crew(source, book, out_dir, earlier, press, printed))
+        else:
+            html = whole_html(name, source, book, earlier, printed)
+            files.append(_write_whole(name, html, source, book, out_dir, press))
     write_besides(source, out_dir, earlier)
     whole = BookFiles(
         documents={name: document for one in files for name, document in one.documents.items()},
@@ -167,8 +169,8 @@ def _laid_out(source: Source, out_dir: Path, earlier: Earlier, press: Press) -> 
     # Heads and feet have no part in the heights, so a draft and an issue share them.
     ruler = Typesetter(base=out_dir, style=unlaid.style(is_marked=False))
     heights = measure_all(ruler, [unlaid.measured(step) for step in book.steps], press.kept, press.executor)
-    pairs = printed_pairs(earlier.printed, [step.number for step in book.steps])
-    return laid_out(book, heights, sheet_size(book.sheet), pairs)
+    kept = kept_layout(earlier.printed, [step.number for step in book.steps])
+    return laid_out(book, heights, sheet_size(book.sheet), kept)
 
 
 def _write_crew(
@@ -190,6 +192,7 @@ def _write_crew(
         if step.layout.dropped
     ]
     misfits = [f"{piece.label}, {line}" for piece, result, _ in order for line in result.misfits]
+    misfits += [words("progress.runs_on", what=piece.label) for piece, result, _ in order if _runs_on(piece, result)]
     return BookFiles(
         documents={
             "crew": Document(pdf=out_dir / DOCUMENTS["crew"], pages=sum(result.pages for _, result, _ in order))
@@ -208,46 +211,47 @@ def _leaves(piece: Piece, result: SetPages, numbers: tuple[str, ...], words: Wor
     )
 
 
-def _write_engineer(
-    source: Source, book: Book, out_dir: Path, earlier: Earlier, press: Press, printed: Printed
-) -> BookFiles:
-    return _write_whole("engineer", book, source, out_dir, press, file=engineers_file(source), heads=HEADS)
+def _runs_on(piece: Piece, result: SetPages) -> bool:
+    """Whether a step takes more pages than it was laid out for."""
+    return piece.step is not None and result.pages > (1 if piece.step.layout.is_short else 2)
 
 
-def _write_shop(
-    source: Source, book: Book, out_dir: Path, earlier: Earlier, press: Press, printed: Printed
-) -> BookFiles:
-    again = {row.about for row in earlier.changes.labels if row.action == "make"} if earlier.changes else set()
-    labels = (*part_labels(source), *bag_labels(source))
-    marked = dated(labels, printed, again, source.plan.figure_name, source.words)
-    return _write_whole("shop", book, source, out_dir, press, file=shop_file(source, marked))
+def whole_html(name: str, source: Source, book: Book, earlier: Earlier, printed: Printed) -> str:
+    """The HTML of a document that is set in one go and exchanged whole.
 
-
-def _write_cards(
-    source: Source, book: Book, out_dir: Path, earlier: Earlier, press: Press, printed: Printed
-) -> BookFiles:
-    return _write_whole("cards", book, source, out_dir, press, sheets=pocket_cards(book.steps, source.words))
-
-
-_WRITERS = {"crew": _write_crew, "engineer": _write_engineer, "shop": _write_shop, "cards": _write_cards}
-
-
-def _write_whole(
-    name: str, book: Book, source: Source, out_dir: Path, press: Press, **values: object
-) -> BookFiles:
-    """A document that is set in one go and exchanged whole."""
-    templates = page_templates(source.words, source.overrides)
-    html = templates.filled(
+    Parameters
+    ----------
+    name
+        'engineer', 'shop' or 'cards'.
+    source, book, earlier
+        What it is composed from.
+    printed
+        Knows the labels of the book before, and is told those of this one.
+    """
+    words = source.words
+    values: dict[str, object] = {}
+    if name == "engineer":
+        values = {"file": engineers_file(source), "heads": HEADS}
+    elif name == "shop":
+        again = {row.about for row in earlier.changes.labels if row.action == "make"} if earlier.changes else set()
+        labels = (*part_labels(source), *bag_labels(source))
+        values = {"file": shop_file(source, dated(labels, printed, again, source.plan.figure_name, words))}
+    else:
+        values = {"sheets": pocket_cards(book.steps, words)}
+    return page_templates(words, source.overrides).filled(
         "document.html",
         kind=name,
         template=f"{name}.html",
-        title=source.words(f"document.{name}.title"),
+        title=words(f"document.{name}.title"),
         book=book,
         sheet=sheet_size(book.sheet),
         **values,
     )
-    typesetter = Typesetter(base=out_dir, style=page_style(templates, book.sheet, book.mark, book.date))
-    (result,) = set_all(typesetter, [html], press.kept, press.executor)
+
+
+def _write_whole(name: str, html: str, source: Source, book: Book, out_dir: Path, press: Press) -> BookFiles:
+    style = page_style(page_templates(source.words, source.overrides), book.sheet, book.mark, book.date)
+    (result,) = set_all(Typesetter(base=out_dir, style=style), [html], press.kept, press.executor)
     pdf = out_dir / DOCUMENTS[name]
     save_pdf(bound([Leaves(content=result.content, bookmarks=result.bookmarks, labels=())], out_dir), pdf)
     return BookFiles(

@@ -172,9 +172,7 @@ def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words) -> str:
 def _drawn(shape: _Shape, y: float) -> str:
     width = shape.x2 - shape.x1
     if shape.bar.is_hold:
-        return (
-            f'<rect x="{shape.x1:.2f}" y="{y + 5.3:.2f}" width="{width:.2f}" height="1.5" fill="{GLUE}"/>'
-        )
+        return f'<rect x="{shape.x1:.2f}" y="{y + 5.3:.2f}" width="{width:.2f}" height="1.5" fill="{GLUE}"/>'
     fill = INK if shape.bar.is_critical else "#ffffff"
     return (
         f'<rect x="{shape.x1:.2f}" y="{y + 0.6:.2f}" width="{width:.2f}" height="4.5" fill="{fill}" '

@@ -102,9 +102,7 @@ def log_rows(source: Source) -> tuple[LogRow, ...]:
             step=step.number,
             anchor=step_anchor(step.number),
             joints=", ".join(step.joints),
-            rings=tuple(
-                clock_ring(joint, source.hold_min(joint), LOG_RING_MM, source.words) for joint in step.joints
-            ),
+            rings=tuple(clock_ring(joint, source.hold_min(joint), LOG_RING_MM, source.words) for joint in step.joints),
         )
         for step in source.plan.steps
     )

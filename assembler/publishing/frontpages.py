@@ -176,7 +176,9 @@ def bonding_page(source: Source) -> BondingPage:
     if not source.bondings:
         return BondingPage(lines=(), notes=(), checks=checks, ring=None, temperatures=(), wrong=wrong)
     hold_min = max(row.handling_min for row in source.bondings)
-    longest = min((row for row in source.bondings if row.handling_min == hold_min), key=lambda row: natural_key(row.joint))
+    longest = min(
+        (row for row in source.bondings if row.handling_min == hold_min), key=lambda row: natural_key(row.joint)
+    )
     return BondingPage(
         lines=lines_of(source, "bonding.lines", hours=PREPARED_H),
         notes=(
@@ -361,7 +363,9 @@ def _stacks(source: Source) -> tuple[PictureBox, ...]:
     found: dict[tuple[str, str, float, str, str, int], Picture] = {}
     for step in source.plan.steps:
         drawn = [row for row in source.pictures.steps.get(step.number, ()) if STACK_PICTURE in row.file]
-        kinds = dict.fromkeys((row.screw, row.size, row.length_mm, row.washer, row.nut, row.washers) for row in step.stacks)
+        kinds = dict.fromkeys(
+            (row.screw, row.size, row.length_mm, row.washer, row.nut, row.washers) for row in step.stacks
+        )
         for kind, picture in zip(kinds, drawn, strict=False):
             found.setdefault(kind, picture)
     ordered = sorted(found.items(), key=lambda item: (natural_key(item[0][1]), item[0][2], repr(item[0])))

@@ -22,6 +22,7 @@ from assembler.publishing.pages import Book, InForce, StepPage
 from assembler.publishing.pdf import SetPages
 from assembler.publishing.rasters import picture_names
 from assembler.publishing.sheets import sheet_size
+from assembler.publishing.steplayout import Kept
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words
 
@@ -208,13 +209,19 @@ class Pieces:
         return piece if piece.step is not None else replace(piece, revision=revision)
 
     def _even(self, counts: Mapping[str, int]) -> Iterator[Piece]:
-        """Every piece; steps begin on an odd page, so that both pages of a step lie on one sheet of paper."""
-        front = 0
+        """Every piece; a step of two pages, and the first of two short ones, begin on an odd page.
+
+        Both pages then lie on one sheet of paper, and side by side on a screen. An empty page comes before the first
+        step at most: short steps come in pairs, unless one of them runs on.
+        """
+        before, is_first = 0, False
         for piece in self.listed():
-            if piece.step is not None and front % 2:
-                yield self._section(EMPTY)
-            # Steps come in pairs of pages.
-            front = 0 if piece.step is not None else front + _expected(piece, counts)
+            if piece.step is not None:
+                is_first = piece.step.layout.is_short and not is_first
+                if before % 2 and (is_first or not piece.step.layout.is_short):
+                    yield replace(self._section(EMPTY), name=f"{EMPTY}-{piece.name}")
+                    before += 1
+            before += _expected(piece, counts)
             yield piece
 
     def listed(self) -> Iterator[Piece]:
@@ -297,9 +304,7 @@ def _expected(piece: Piece, counts: Mapping[str, int]) -> int:
     return counts.get(piece.name, usual)
 
 
-def page_numbers(
-    counts: Sequence[tuple[str, int]], before: Mapping[str, PrintedPiece]
-) -> dict[str, tuple[str, ...]]:
+def page_numbers(counts: Sequence[tuple[str, int]], before: Mapping[str, PrintedPiece]) -> dict[str, tuple[str, ...]]:
     """Numbers of the pages of all pieces: those of the book before stay, what comes between gets letters.
 
     Parameters
@@ -338,15 +343,16 @@ def _next_letters(letters: str) -> str:
     return f"{letters[:-1]}{chr(ord(letters[-1]) + 1)}" if letters[-1] < "z" else f"{letters}a"
 
 
-def printed_pairs(before: Mapping[str, PrintedPiece], numbers: Sequence[str]) -> tuple[tuple[str, str], ...]:
-    """Short steps that shared a pair of pages in the book before, by their numbers."""
+def kept_layout(before: Mapping[str, PrintedPiece], numbers: Sequence[str]) -> Kept:
+    """How the steps of these numbers lay in the book before."""
     pages = {number: before[f"step-{number}"].pages for number in numbers if f"step-{number}" in before}
     singles = [number for number in numbers if len(pages.get(number, ())) == 1]
-    return tuple(
+    pairs = tuple(
         (one, other)
         for one, other in zip(singles, singles[1:], strict=False)
         if (place := pages[one][0]).isdigit() and int(place) % 2 and pages[other][0] == str(int(place) + 1)
     )
+    return Kept(pairs=pairs, long=frozenset(number for number, one in pages.items() if len(one) > 1))
 
 
 def page_templates(words: Words, overrides: Path | None) -> Templates:

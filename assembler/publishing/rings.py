@@ -35,7 +35,9 @@ def clock_ring(name: str, hold_min: float, size_mm: float, words: Words) -> Diag
         For the words of those who cannot see it.
     """
     alt = (
-        words("ring.alt", joint=name, time=quantities.duration(hold_min)) if hold_min else words("ring.none", joint=name)
+        words("ring.alt", joint=name, time=quantities.duration(hold_min))
+        if hold_min
+        else words("ring.none", joint=name)
     )
     return Diagram(width_mm=size_mm, height_mm=size_mm, body_svg=ring_svg(name, hold_min, size_mm), alt=alt)
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 import re
 from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass, replace
+from xml.sax.saxutils import escape
 
 import segno
 
@@ -46,14 +47,10 @@ class LabelStock:
 
 
 STOCK = {
-    "99.1 x 67.7": LabelStock(
-        width_mm=99.1, height_mm=67.7, columns=2, rows=4, left_mm=4.65, top_mm=13.1, gap_mm=2.5
-    ),
+    "99.1 x 67.7": LabelStock(width_mm=99.1, height_mm=67.7, columns=2, rows=4, left_mm=4.65, top_mm=13.1, gap_mm=2.5),
     "99.1 x 57": LabelStock(width_mm=99.1, height_mm=57.0, columns=2, rows=5, left_mm=4.65, top_mm=6.0, gap_mm=2.5),
     "105 x 74": LabelStock(width_mm=105.0, height_mm=74.0, columns=2, rows=4, left_mm=0.0, top_mm=0.5),
-    "101.6 x 84.7": LabelStock(
-        width_mm=101.6, height_mm=84.7, columns=2, rows=3, left_mm=4.0, top_mm=12.7, gap_mm=4.7
-    ),
+    "101.6 x 84.7": LabelStock(width_mm=101.6, height_mm=84.7, columns=2, rows=3, left_mm=4.0, top_mm=12.7, gap_mm=4.7),
 }
 """Sizes of label sheets by their name in figure.toml (from memory: hold a printed sheet against the stock first)."""
 USUAL_STOCK = {"A4": "99.1 x 57", "Letter": "101.6 x 84.7"}
@@ -235,7 +232,9 @@ def _days(source: Source) -> Iterator[tuple[str, tuple[PickRow, ...]]]:
     """What is picked on each day, in the order in which the steps begin."""
     words = source.words
     begun: dict[int, list[Step]] = {}
-    for step in sorted(source.plan.steps, key=lambda step: (source.shifts[step.number].start, natural_key(step.number))):
+    for step in sorted(
+        source.plan.steps, key=lambda step: (source.shifts[step.number].start, natural_key(step.number))
+    ):
         begun.setdefault(day_and_hour(source.shifts[step.number].start)[0], []).append(step)
     for day, steps in sorted(begun.items()):
         rows = tuple(_pick_row(source, step) for step in steps)
@@ -341,7 +340,7 @@ def up_arrow(words: Words) -> Diagram:
         f'<path d="M{middle} 0.4 L{UP_MM - 1.5:.2f} {middle} H{middle + 1.8:.2f} V{UP_MM - 3.6:.2f} '
         f'H{middle - 1.8:.2f} V{middle} H1.5 Z" fill="#1b1b1b"/>'
         f'<text x="{middle}" y="{UP_MM:.2f}" font-size="3.4" font-weight="bold" text-anchor="middle" '
-        f'fill="#1b1b1b">{words("labels.up")}</text>'
+        f'fill="#1b1b1b">{escape(words("labels.up"))}</text>'
     )
     return Diagram(width_mm=UP_MM, height_mm=UP_MM + 0.6, body_svg=body, alt=words("labels.up_alt"))
 

@@ -21,10 +21,13 @@ from assembler.figure.settings import Settings
 from assembler.publishing import quantities
 from assembler.publishing.pages import PictureBox
 from assembler.publishing.quantities import Units
-from assembler.publishing.words import Words
-from assembler.publishing.workdays import Shift
+from assembler.publishing.words import Words, load_words
+from assembler.publishing.workdays import Shift, shifts_of
 from assembler.recut.changes import Changes
 from assembler.recut.marks import StepMark
+
+__all__ = ["Earlier", "Source", "load_words", "shifts_of"]
+"""What other rooms take from here."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -27,6 +27,23 @@ LEAST_SHARE = 0.3
 LATER_MM = 57.0
 """Least height of a close-up on the second page."""
 
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Kept:
+    """How steps lay in the book before: they keep it, so that a step more elsewhere turns nothing over.
+
+    Parameters
+    ----------
+    pairs
+        Short steps that shared a pair of pages.
+    long
+        Steps that had two pages.
+    """
+
+    pairs: tuple[tuple[str, str], ...] = ()
+    long: frozenset[str] = frozenset()
+
+
 Heights = Mapping[str, float]
 """Height in mm by '<step>/<block>'; blocks are named in templates/measure.html."""
 
@@ -44,7 +61,7 @@ class _Blocks:
     signs: float
 
 
-def laid_out(book: Book, heights: Heights, sheet: SheetSize, pairs: Sequence[tuple[str, str]] = ()) -> Book:
+def laid_out(book: Book, heights: Heights, sheet: SheetSize, kept: Kept | None = None) -> Book:
     """The book with the layout of every step.
 
     Parameters
@@ -55,12 +72,13 @@ def laid_out(book: Book, heights: Heights, sheet: SheetSize, pairs: Sequence[tup
         Of every block of every step.
     sheet
         Its page.
-    pairs
-        Short steps that shared a pair of pages in the book before: they keep it where they can, so that a step more
-        elsewhere turns nothing over.
+    kept
+        The book before; None: there is none.
     """
     shorts = {step.number: short_layout(step, _blocks(step, heights), sheet) for step in book.steps}
-    paired = _paired([step.number for step in book.steps], {name for name, row in shorts.items() if row}, pairs)
+    paired = _paired(
+        [step.number for step in book.steps], {name for name, row in shorts.items() if row}, kept or Kept()
+    )
     steps = []
     for step in book.steps:
         short = shorts[step.number] if step.number in paired else None
@@ -72,13 +90,13 @@ def _blocks(step: StepPage, heights: Heights) -> _Blocks:
     return _Blocks(**{field.name: heights[f"{step.number}/{field.name}"] for field in fields(_Blocks)})
 
 
-def _paired(numbers: Sequence[str], short: set[str], pairs: Sequence[tuple[str, str]]) -> set[str]:
+def _paired(numbers: Sequence[str], short: set[str], before: Kept) -> set[str]:
     """Short steps that stand next to another one that is left over; pairs that were printed come first."""
     neighbours = list(zip(numbers, numbers[1:], strict=False))
     found: set[str] = set()
-    kept = [pair for pair in neighbours if pair in pairs]
+    kept = [pair for pair in neighbours if pair in before.pairs]
     for one, other in (*kept, *neighbours):
-        if {one, other} <= short - found:
+        if {one, other} <= short - found - before.long:
             found |= {one, other}
     return found
 

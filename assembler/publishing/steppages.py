@@ -154,9 +154,7 @@ def _gates(source: Source, step: Step) -> tuple[GateLine, ...]:
         GateLine(
             text=words.count("gate.line", len(joints), joints=words.listed(joints), step=closer),
             anchor=step_anchor(closer),
-            rings=tuple(
-                clock_ring(joint, source.hold_min(joint), GATE_RING_MM, words) for joint in joints
-            ),
+            rings=tuple(clock_ring(joint, source.hold_min(joint), GATE_RING_MM, words) for joint in joints),
         )
         for closer in closers
         for joints in ([gate.joint for gate in new if gate.step == closer],)
@@ -286,7 +284,7 @@ def _nut_tool(step: Step, row: Access) -> str:
 
 
 def _ends(source: Source, ways: Sequence[Access], ends: Sequence[tuple[str, PartId, str]]) -> str:
-    """How one end of some bolts is reached: what differs in numbers only is said once, else with the bolts it is for."""
+    """How one end of some bolts is reached: what differs in numbers only once, else with the bolts it is for."""
     words = source.words
     groups: dict[tuple[str, str], list[int]] = {}
     for place, (tool, _, way) in enumerate(ends):

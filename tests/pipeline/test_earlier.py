@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
+from assembler.publishing.printed import Printed
 from PIL import Image
 
 from assembler.earlier import Since, as_drawn, keep_issued_pictures, since_last, step_looks
@@ -15,7 +16,6 @@ from assembler.projectfiles.bookfolder import Book, book_written_whole
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.planfile import plan_json
 from assembler.projectfiles.writing import write_whole
-from assembler.publishing.printed import Printed
 from assembler.recut.compare import compare_plans
 from tests.recut.tower import Recipe
 from tests.recut.tower import plan as tower_plan

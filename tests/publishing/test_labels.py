@@ -10,9 +10,6 @@ from typing import Any
 
 import pypdf
 import segno
-
-from assembler.figure.plan import Plan
-from assembler.figure.printed import PrintedPiece
 from assembler.publishing.labels import (
     PDF,
     QUIET_MODULES,
@@ -22,6 +19,9 @@ from assembler.publishing.labels import (
     square_code,
     write_labels,
 )
+
+from assembler.figure.plan import Plan
+from assembler.figure.printed import PrintedPiece
 from assembler.publishing.source import Earlier
 from assembler.publishing.words import load_words
 from assembler.recut.changes import LabelChange
