@@ -315,11 +315,13 @@ def page_numbers(counts: Sequence[tuple[str, int]], before: Mapping[str, Printed
         What the book before printed.
     """
     taken = set(chain.from_iterable(piece.pages for piece in before.values()))
+    # Books of earlier versions have no numbers to keep.
+    is_first = not taken
     found, last = dict[str, tuple[str, ...]](), ""
     for name, count in counts:
         own = list(before[name].pages[:count]) if name in before else []
         while len(own) < count:
-            own.append(_after(own[-1] if own else last, taken, is_first=not before))
+            own.append(_after(own[-1] if own else last, taken, is_first=is_first))
             taken.add(own[-1])
         found[name] = tuple(own)
         last = own[-1] if own else last

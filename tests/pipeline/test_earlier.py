@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from pathlib import Path
 
-from assembler.publishing.printed import Printed
+from assembler.publishing.pieces import Printed
 from PIL import Image
 
 from assembler.earlier import Since, as_drawn, keep_issued_pictures, since_last, step_looks
