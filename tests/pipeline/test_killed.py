@@ -28,6 +28,7 @@ from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.toml import read_plain
 from assembler.publishing import book as bookmodule
 from assembler.publishing.book import BookFiles, Document
+from assembler.publishing.source import Earlier, Source
 from tests.pipeline.test_recut_trip import _export, _half_rings
 from tests.pipeline.tower import tower_parts, write_tower
 
@@ -66,9 +67,10 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     def undrawn(plan: Any, *_: object, **__: object) -> Drawn:
         return Drawn(plan=plan, cover=None, overview=None, steps={}, thumbnails={}, sections={}, keys={})
 
-    def unset(_: object, out_dir: Path, **__: object) -> BookFiles:
+    def unset(source: Source, out_dir: Path, *, earlier: Earlier, **_: object) -> BookFiles:
         pdf = out_dir / "crew-book.pdf"
         pdf.write_bytes(b"book")
+        bookmodule.write_besides(source, out_dir, earlier)
         return BookFiles(documents={"crew": Document(pdf=pdf, pages=1)})
 
     for module, name in (
