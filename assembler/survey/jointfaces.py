@@ -21,8 +21,6 @@ Ring = tuple[tuple[float, float], ...]
 
 LABEL_MM = 3.4
 """Height of the numbers of the holes on paper: 9.6 pt."""
-BAR_MM = 6.0
-"""Height that the scale bar takes."""
 BARS_MM = (500.0, 200.0, 100.0, 50.0, 20.0, 10.0)
 """Lengths of the scale bar."""
 
@@ -108,7 +106,8 @@ def joint_face_svg(face: JointFace, width_mm: float = 60.0, height_mm: float = 6
     )
     low, high = points.min(axis=0) - 8.0, points.max(axis=0) + 8.0
     size = high - low
-    scale = float(max(size[0] / width_mm, size[1] / (height_mm - BAR_MM)))
+    # The margins for letters, and the bar below, have their size on paper.
+    scale = float(max(size[0] / (width_mm - 2.0 * LABEL_MM), size[1] / (height_mm - 3.8 * LABEL_MM)))
     label, stroke = scale * LABEL_MM, scale * 0.25
     # Letters stand outside the holes, away from the middle, with room around the drawing.
     low, high = low - label, high + label
