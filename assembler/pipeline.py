@@ -8,7 +8,7 @@ stage                   takes                                               give
 `planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
 `drawing`               plan, meshes                                        `Picture` records, PNG files
-`publishing`            plan, pictures                                      build-book.pdf and its tables
+`publishing`            plan, pictures                                      four PDFs and tables
 `recut`                 plan.json of two books                              `Changes`
 ======================  ==================================================  ===============================
 """

@@ -16,8 +16,8 @@ from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
 
 WIDTH_MM, COLUMN_MM, TOP_MM = 174.0, 212.0, 11.0
-LANE_MAX_MM, LANES_MM = 20.0, 52.0
-"""Width of a lane, and of all lanes together."""
+LANE_MAX_MM, LANES_MM, LEFT_MM = 20.0, 60.0, 1.0
+"""Width of a lane, of all lanes together, and what the first dot needs beside its lane."""
 BENCH_MM = 17.0
 """From this width of a lane its head has room for the word."""
 ROW_MIN_MM, ROW_MAX_MM = 6.9, 14.0
@@ -43,7 +43,7 @@ class _Grid:
         return self.rows[number] // self.a_page
 
     def x(self, step: Step) -> float:
-        return self.lane_mm * (self.benches.index(step.bench) + 0.5)
+        return LEFT_MM + self.lane_mm * (self.benches.index(step.bench) + 0.5)
 
     def y(self, number: StepNumber) -> float:
         return TOP_MM + self.row_mm * (self.rows[number] % self.a_page + 0.5)
@@ -98,7 +98,7 @@ def _page(plan: Plan, grid: _Grid, page: int, thumbnails: Mapping[PartId, Pictur
 def _lanes(grid: _Grid, words: Words, height: float) -> str:
     pieces = []
     for lane, bench in enumerate(grid.benches):
-        x = grid.lane_mm * (lane + 0.5)
+        x = LEFT_MM + grid.lane_mm * (lane + 0.5)
         head = words("order.bench", bench=bench) if grid.lane_mm > BENCH_MM else str(bench)
         pieces.append(
             f'<rect x="{x - grid.lane_mm / 2 + 0.6:.2f}" y="{TOP_MM - 3:.2f}" width="{grid.lane_mm - 1.2:.2f}" '

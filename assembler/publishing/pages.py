@@ -370,7 +370,6 @@ class StepPage:
     picture: PictureBox | None
     close_ups: tuple[PictureBox, ...]
     """Faces first, then cuts."""
-    view_note: str
     revision: str
     """Since which these pages are in force."""
     changed: str

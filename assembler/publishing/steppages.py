@@ -87,7 +87,6 @@ def _step_page(source: Source, step: Step) -> StepPage:
         cells=_cells(source, step),
         picture=_main_picture(source, step),
         close_ups=tuple(close_ups_of(source, step.number)),
-        view_note=_view_note(source, step),
         revision=source.revisions.get(step.number, source.plan.revision),
         **_marks(source, step),
         orders=orders(source, step),
@@ -168,7 +167,7 @@ def _kept(source: Source, step: Step) -> str:
 
 
 def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
-    """What the strip says; what is the same in every step is left out."""
+    """What the strip says; what is the same in every step is left out. What comes before a step stands in the order."""
     words, steps = source.words, source.plan.steps
     cells = []
     if len({other.place for other in steps}) > 1:
@@ -179,8 +178,9 @@ def _cells(source: Source, step: Step) -> tuple[Pair, ...]:
     cells.append((words("cell.work"), quantities.duration(step.minutes)))
     if step.lift:
         cells.append((words("cell.lift"), _lift_value(source, step.lift)))
-    if step.after:
-        cells.append((words("cell.after"), ", ".join(step.after)))
+    turned = _turned(source, step)
+    if turned:
+        cells.append((words("cell.view"), turned))
     return tuple(cells)
 
 
@@ -208,7 +208,8 @@ def close_ups_of(source: Source, number: StepNumber) -> list[PictureBox]:
     return [box for row in (*faces, *others) if (box := picture_box(row))]
 
 
-def _view_note(source: Source, step: Step) -> str:
+def _turned(source: Source, step: Step) -> str:
+    """By how much the view has turned against the picture before, where that picture does not say so itself."""
     pictures = source.pictures.steps.get(step.number, ())
     if not pictures or abs(pictures[0].view.turned_deg) < TURNED_DEG or TURNED_WORD in pictures[0].overlay_svg:
         return ""
