@@ -9,7 +9,7 @@ stage                   takes                                               give
 `planning.buildtime`    plan, settings, what the finish covers              `Plan` with its `Calendar`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
 `drawing`               plan, meshes                                        `Picture` records, PNG files
-`publishing`            plan, pictures                                      build-book.pdf and its tables
+`publishing`            plan, pictures                                      four PDFs and tables
 `recut`                 plan.json of two books                              `Changes`
 ======================  ==================================================  ===============================
 """
@@ -18,7 +18,7 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from contextlib import nullcontext
 from dataclasses import replace
@@ -68,6 +68,7 @@ from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.publication import Planned, change_sheet, contact_sheet, fill_book
+from assembler.publishing.book import Press
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.changes import changes_record
 from assembler.recut.recordable import fahrenheit_fault, slips
@@ -77,6 +78,7 @@ from assembler.reports import (
     BuiltReport,
     ChangeReport,
     CheckReport,
+    DocumentReport,
     JointSheet,
     SurveyReport,
     bolts_by_size,
@@ -178,7 +180,13 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
 
 
 def write_project_book(
-    project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress, executor: Executor | None = None
+    project_dir: Path,
+    *,
+    out: Path | None,
+    is_issue: bool,
+    progress: Progress,
+    executor: Executor | None = None,
+    only: Sequence[str] = (),
 ) -> BookReport:
     """Write the book whole or not at all.
 
@@ -194,6 +202,8 @@ def write_project_book(
         Takes one line at a time.
     executor
         Workers that draw and set pages; None: this process does everything.
+    only
+        Documents to write ('crew', 'engineer', 'shop', 'cards'); empty: all, as an issue has them.
 
     Raises
     ------
@@ -213,7 +223,8 @@ def write_project_book(
             issued = issued_place(project.folder, named, digest)
             if issued is not None:
                 found = touched_findings((issued,))
-                return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=found)
+                pdf = issued.path / PDF
+                return BookReport(folder=issued.path, pdf=pdf, documents=(), is_unchanged=True, findings=found)
         folder = place or project.folder.books / named
         # A draft elsewhere is replaced only if it is one of this figure.
         figure_name = project.settings.name if place is not None else None
@@ -239,10 +250,14 @@ def write_project_book(
             drawn = draw_book(
                 plan, project.meshes, scratch, notes=notes, kept=kept, executor=executor, progress=progress
             )
-            fill_book(
-                planned, drawn, since, scratch, is_draft=not is_issue, kept=kept, executor=executor, progress=progress
+            press = Press(kept=kept, executor=executor, progress=progress, only=tuple(only))
+            files = fill_book(planned, drawn, since, scratch, is_draft=not is_issue, press=press)
+            documents = tuple(
+                DocumentReport(pdf=folder / one.pdf.name, pages=one.pages, size_bytes=one.size_bytes)
+                for one in files.documents.values()
             )
-    return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
+    pdf = documents[0].pdf
+    return BookReport(folder=folder, pdf=pdf, documents=documents, is_unchanged=False, findings=planned.plan.findings)
 
 
 def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:

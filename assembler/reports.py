@@ -156,11 +156,21 @@ def _spots(calendar: Calendar) -> int:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DocumentReport:
+    """A document of a book, with its pages and its size."""
+
+    pdf: Path
+    pages: int
+    size_bytes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BookReport:
-    """Where a book was written and what its cover says."""
+    """Where a book was written, its documents, and what its cover says."""
 
     folder: Path
     pdf: Path
+    documents: Sequence[DocumentReport]
     is_unchanged: bool
     findings: Sequence[Finding]
 
@@ -169,6 +179,7 @@ class BookReport:
         return {
             "folder": str(self.folder),
             "pdf": str(self.pdf),
+            "documents": [{"pdf": str(one.pdf), "pages": one.pages, "bytes": one.size_bytes} for one in self.documents],
             "unchanged": self.is_unchanged,
             "findings": [record_of(finding) for finding in self.findings],
         }

@@ -449,6 +449,8 @@ class Settings:
         Prints inch, pound and degree Fahrenheit beside the metric values.
     logo
         The shop's logo for the cover; None: none.
+    labels
+        Stock labels by their size in mm ('99.1 x 57'); empty: a usual size for the sheet.
     assumed
         What the first survey assumed and nobody has decided yet.
     """
@@ -482,6 +484,7 @@ class Settings:
     cautions: tuple[str, ...] = ()
     has_inches: bool = False
     logo: Logo | None = None
+    labels: str = ""
     assumed: tuple[Assumed, ...] = ()
 
     def material_of(self, part: PartId) -> Material:

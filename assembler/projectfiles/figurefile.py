@@ -55,6 +55,7 @@ class _Shop(Table):
     name: str = ""
     contact: str = ""
     sheet: Literal["A4", "Letter"] = "A4"
+    labels: Literal["", "99.1 x 57", "99.1 x 67.7", "105 x 74", "101.6 x 84.7"] = ""
     cautions: tuple[str, ...] = ()
     inches: bool = False
     logo: str = ""
@@ -290,6 +291,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         shop_name=shop.name,
         shop_contact=shop.contact,
         sheet=shop.sheet,
+        labels=shop.labels,
         cautions=shop.cautions,
         has_inches=shop.inches,
         materials=content.materials,

@@ -69,7 +69,11 @@ assumed = ["base", "method", "place", "material", "adhesive", "passages", "peopl
 name = ""                   # printed on the cover
 contact = ""                # whom the crew calls
 logo = ""                   # an SVG or PNG file in this folder, printed on the cover
+# Printed on one side, each page is a sheet of its own: a step is one sheet or two, and taking it out takes out nothing
+# else. Two pages on one sheet of A3 (or 11 x 17) show a step as a spread; both sides of one sheet do as well.
 sheet = "A4"                # or "Letter"
+labels = ""                 # stock labels by their size in mm; "": "99.1 x 57" on A4, "101.6 x 84.7" on Letter;
+                            # also "99.1 x 67.7" and "105 x 74"
 inches = false              # true: inch, pound and degree Fahrenheit beside the metric values
 cautions = []               # your own cautions, printed after the general ones
 

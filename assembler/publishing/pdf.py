@@ -280,6 +280,8 @@ class Typesetter:
                 pdf_variant="pdf/ua-1" if self.is_tagged else None,
                 pdf_identifier=identifier,
                 pdf_tags=self.is_tagged,
+                # Whole fonts are alike in all pieces, so that binding keeps one of each; subsets would not be.
+                full_fonts=self.is_piece,
                 finisher=(lambda _, pdf: finish_structure(pdf, names=names, elsewhere=ELSEWHERE))
                 if self.is_tagged
                 else None,
