@@ -126,6 +126,14 @@ def said_of(record: Mapping[str, Any] | str) -> Text:
     return say(code, **{str(gap): _value(value) for gap, value in values.items()})
 
 
+def codes_in(record: Any) -> set[str]:
+    """Codes of something said, given as plain values, and of all that fills its gaps."""
+    if isinstance(record, Mapping):
+        inner = set().union(*(codes_in(value) for value in record.get("values", {}).values()))
+        return {*inner, str(record.get("code", ""))}
+    return set().union(*map(codes_in, record)) if isinstance(record, list | tuple) else set()
+
+
 def _value(value: Any) -> Value:
     if isinstance(value, Mapping):
         return said_of(value)

@@ -14,7 +14,19 @@ from assembler.figure.ids import BenchId, BoltId, JointId, PartId, StepNumber
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Access, Hold, Move, Plan, Step, StepKind, Swing, View
+from assembler.figure.plan import (
+    Access,
+    CarriedBy,
+    Hold,
+    Move,
+    Plan,
+    Stand,
+    StatedBase,
+    Step,
+    StepKind,
+    Swing,
+    View,
+)
 from assembler.figure.records import Spoken
 from assembler.words import Text, Words, built_in
 
@@ -71,6 +83,10 @@ class DrawnStep:
         Words behind the references of its parts.
     solids
         All parts that may be seen.
+    base
+        The base without a mesh that what stands is on; None: there is none, or it does not stand on it yet.
+    stands
+        Under what is lifted on stands.
     words
         Strings of the catalogue that stand in pictures, by code.
     """
@@ -95,6 +111,8 @@ class DrawnStep:
     tightening: Mapping[JointId, tuple[BoltId, ...]]
     marks: Mapping[PartId, str]
     solids: tuple[Solid, ...]
+    base: StatedBase | None
+    stands: tuple[Stand, ...]
     words: Mapping[str, str]
 
     def said(self, code: str, /, **gaps: object) -> str:
@@ -124,7 +142,13 @@ class DrawnStep:
             return self
         near = {*self.moves, *self.set_up, *self.partners, *_pierced(self.records, self.stacks)}
         return replace(
-            self, title="", onto=(), marks={}, solids=tuple(solid for solid in self.solids if solid.part in near)
+            self,
+            title="",
+            onto=(),
+            marks={},
+            solids=tuple(solid for solid in self.solids if solid.part in near),
+            base=None,
+            stands=(),
         )
 
 
@@ -202,6 +226,8 @@ def _drawn(
         tightening={joint: tuple(notes.tightening[joint]) for joint in step.joints if joint in notes.tightening},
         marks={part: notes.words.text(mark) for part, mark in notes.marks.get(step.number, {}).items() if part in seen},
         solids=solids.of(seen),
+        base=plan.base if step.carried_by is CarriedBy.BASE else None,
+        stands=step.stands,
         words=notes.words.under("picture"),
     )
 

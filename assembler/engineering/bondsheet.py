@@ -8,11 +8,13 @@ from __future__ import annotations
 import math
 
 from assembler.catalogue.records import Sureness
-from assembler.engineering.bonding import HANDS_AT_JOINT, LONG_HOLD_MIN, PLACING_MIN, hold_temperature
+from assembler.engineering.bonding import cure_clock, night_temperature, temperature_of
 from assembler.engineering.bondstress import PEEL_SHARE, SAFETY_FACTOR, bond_stress, cured_strength
 from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow, sheet_row
-from assembler.engineering.curing import FACTORS_10_C, cure_factor, within_range_c
+from assembler.engineering.curing import HALVING_C, cure_factor, within_range_c
 from assembler.engineering.loads import CarriedLoad, levers_mm
+from assembler.engineering.patterns import TIGHTENING_PASSES
+from assembler.engineering.worktimes import hands
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Settings
@@ -38,13 +40,8 @@ def bond_rows(
     """
     glue, crew = settings.adhesive, settings.crew
     day_c = within_range_c(bonding.temperature_c, glue)
-    hold_c = within_range_c(hold_temperature(joint, settings), glue)
-    day, hold = cure_factor(glue.sheet_c, day_c), cure_factor(glue.sheet_c, hold_c)
-    hands = max(1, min(crew.people, HANDS_AT_JOINT))
-
+    day, at_joint = cure_factor(glue.sheet_c, day_c), hands(crew)
     cure = say("source.cure", how=Sureness.SECOND_HAND.label, sheet=glue.source)
-    low_min, high_min = _range_min(glue.handling_min, glue.sheet_c, hold_c)
-    slow, fast = FACTORS_10_C
     area_mm2 = joint.bond_area_mm2
     return [
         sheet_row("bond_area", joint.id, f"{area_mm2 / 100:.1f}", "cm2", SURVEY),
@@ -77,10 +74,13 @@ def bond_rows(
             say("source.rates", rule=PRACTICE),
             area_mm2=area_mm2,
             spread_mm2_min=crew.spread_mm2_min,
-            hands=hands,
-            placing_min=PLACING_MIN,
+            hands=at_joint,
+            placing_min=crew.close_min,
             count=len(joint.bolts),
             bolt_min=crew.bolt_min,
+            rounds=len(TIGHTENING_PASSES),
+            round_min=crew.round_min,
+            pairs=math.ceil(at_joint / 2),
         ),
         sheet_row(
             "hold",
@@ -88,15 +88,7 @@ def bond_rows(
             f"{math.ceil(bonding.handling_min)}",
             "min",
             cure,
-            handling_min=glue.handling_min,
-            sheet_c=glue.sheet_c,
-            hold_c=hold_c,
-            factor=hold,
-            long_min=LONG_HOLD_MIN,
-            slow=slow,
-            fast=fast,
-            low_min=low_min,
-            high_min=high_min,
+            **_cure_values(joint, glue.handling_min, settings),
         ),
         sheet_row(
             "full_cure",
@@ -104,8 +96,7 @@ def bond_rows(
             f"{math.ceil(bonding.full_cure_min / 60)}",
             "h",
             cure,
-            full_cure_h=glue.full_cure_min / 60,
-            factor=hold,
+            **_cure_values(joint, glue.full_cure_min, settings),
         ),
         *([] if load is None else _stress_rows(joint, load, settings)),
     ]
@@ -157,10 +148,20 @@ def _stress_rows(joint: Joint, load: CarriedLoad, settings: Settings) -> list[Wo
     return [*rows, used]
 
 
-def _range_min(minutes: float, sheet_c: float, at_c: float) -> tuple[float, float]:
-    """Between which minutes the real time lies, by the factors that makers give."""
-    low, high = sorted(minutes * cure_factor(sheet_c, at_c, rate) for rate in FACTORS_10_C)
-    return low, high
+def _cure_values(joint: Joint, sheet_min: float, settings: Settings) -> dict[str, Value]:
+    """What the sum is made of: what each hour by day and by night does of the whole."""
+    glue, clock = settings.adhesive, cure_clock(joint.made, settings)
+    slow_c, fast_c = HALVING_C
+    return {
+        "sheet_min": sheet_min,
+        "sheet_c": glue.sheet_c,
+        "day_c": temperature_of(joint.made, settings.climate),
+        "day_percent": 100.0 * clock.day_share * 60.0 / sheet_min,
+        "night_c": night_temperature(joint.made, settings.climate),
+        "night_percent": 100.0 * clock.night_share * 60.0 / sheet_min,
+        "slow_c": slow_c,
+        "fast_c": fast_c,
+    }
 
 
 def _stress_text(stress_mpa: float) -> str:

@@ -18,6 +18,8 @@ class WorksheetRow:
 
     Parameters
     ----------
+    code
+        Which: `sheet.<code>` in the catalogue of words.
     about
         Joint, or the bolts that the line is for.
     quantity
@@ -34,6 +36,7 @@ class WorksheetRow:
         Of the formula or the value, with how sure it is.
     """
 
+    code: str
     about: Text
     quantity: Text
     formula: Text
@@ -47,7 +50,14 @@ def sheet_row(code: str, about: Text, result: Text, unit: str, source: Text, /, 
     """A line whose words are `sheet.<code>.quantity`, `formula` and `inputs` of the catalogue, filled with values."""
     quantity, formula, inputs = (say(f"sheet.{code}.{name}", **values) for name in ("quantity", "formula", "inputs"))
     return WorksheetRow(
-        about=about, quantity=quantity, formula=formula, inputs=inputs, result=result, unit=unit, source=source
+        code=code,
+        about=about,
+        quantity=quantity,
+        formula=formula,
+        inputs=inputs,
+        result=result,
+        unit=unit,
+        source=source,
     )
 
 

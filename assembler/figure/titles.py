@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Grounding, Heading, Move, Step, StepKind, Swing
+from assembler.figure.plan import CarriedBy, Grounding, Heading, Move, Step, StepKind, Swing
 from assembler.words import Text, both, say
 
 STRAIGHT, LEVEL = 0.996, 0.26
@@ -98,8 +98,14 @@ def _closing(step: Step, what: Text) -> Text:
     assert step.heading is not None
     onto, raised = both(step.heading.onto), step.heading.raised
     if raised is not None:
-        return say("title.lifted_over", raised=_named(raised), lift_mm=step.heading.raised_mm, what=what, onto=onto)
+        return say(
+            "title.lifted_on_stands" if step.carried_by is CarriedBy.STANDS else "title.lifted_by_hoist",
+            raised=_named(raised),
+            lift_mm=step.heading.raised_mm,
+            what=what,
+            onto=onto,
+        )
     if not onto:
-        return say("title.set_down", what=what)
+        return say("title.set_on_base" if step.carried_by is CarriedBy.BASE else "title.set_down", what=what)
     movement = closing_movement(step)
     return say(f"title.move.{movement or 'none'}", what=what, onto=onto)

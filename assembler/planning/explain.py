@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assembler.figure.plan import Plan, Step
-from assembler.planning.weights import IMPOSSIBLE
+from assembler.planning.weights import IMPOSSIBLE, UNREACHABLE, weigh
 from assembler.words import Text, say
 
 
@@ -45,7 +45,25 @@ def _costs(step: Step) -> list[Text]:
     lines: list[Text] = [say("explain.weighed", cost_min=sum(costs.values()), named=named)]
     for other in step.instead:
         lines.append(say("explain.next_best", moves=tuple(other.moves), cost_min=other.minutes))
-    return lines
+    return [*lines, *_other_order(step)]
+
+
+def _other_order(step: Step) -> list[Text]:
+    """What another step at its place would have cost in the end: whole orders, as far as the search looked."""
+    if step.other_order is None:
+        return []
+    dearer = step.other_order.dearer_min
+    if dearer is None:
+        return [say("explain.no_other_order", bench=step.bench)]
+    if dearer >= weigh(UNREACHABLE):
+        cost = say("explain.other_impossible")
+    elif dearer >= 0.5:
+        cost = say("explain.other_dearer", cost_min=dearer)
+    elif dearer > -0.5:
+        cost = say("explain.other_same")
+    else:
+        cost = say("explain.other_cheaper", cost_min=-dearer)
+    return [say("explain.other_order", bench=step.bench, cost=cost)]
 
 
 def _waits(step: Step, by_number: dict[str, Step]) -> list[Text]:
@@ -58,7 +76,7 @@ def _waits(step: Step, by_number: dict[str, Step]) -> list[Text]:
         lines.append(say("explain.comes_first", step=number, what=what or say("explain.finished")))
     for gate in step.gates:
         earlier = by_number[gate.step]
-        until = earlier.end_min + (earlier.hold.minutes if earlier.hold else 0.0)
-        line = say("explain.loaded", joint=gate.joint, step=gate.step, free_min=until)
-        lines.append(say("explain.decides", loaded=line) if abs(until - step.start_min) < 0.5 else line)
+        line = say("explain.loaded", joint=gate.joint, step=gate.step, free=earlier.frees)
+        is_decisive = abs(earlier.free_min - step.start_min) < 0.5
+        lines.append(say("explain.decides", loaded=line) if is_decisive else line)
     return lines

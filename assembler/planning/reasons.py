@@ -16,9 +16,9 @@ from assembler.words import Text, say
 
 
 def reasons(
-    scene: Scene, paths: Paths, hands: Hands, support: Support, placed: Sequence[Placed], number: int
-) -> tuple[Text, ...]:
-    """Why the joining with this number stands where it stands, one line each.
+    scene: Scene, paths: Paths, hands: Hands, support: Support, placed: Sequence[Placed]
+) -> dict[int, tuple[Text, ...]]:
+    """Why each joining stands where it stands, by its place in `placed`, one line each.
 
     Parameters
     ----------
@@ -26,9 +26,20 @@ def reasons(
         The figure and what answers questions about it.
     placed
         All joinings, each bench in its order.
-    number
-        Which one.
     """
+    wholes = units(scene, support)
+    return {number: _reasons(scene, paths, hands, support, placed, number, wholes) for number in range(len(placed))}
+
+
+def _reasons(
+    scene: Scene,
+    paths: Paths,
+    hands: Hands,
+    support: Support,
+    placed: Sequence[Placed],
+    number: int,
+    wholes: Sequence[PartSet],
+) -> tuple[Text, ...]:
     item = placed[number]
     moving, standing = item.joining.moving, item.joining.standing
     later = [
@@ -41,7 +52,7 @@ def reasons(
         *_shuts_way(scene, paths, moving, standing, later),
         *_shuts_bolts(scene, hands, item, later),
         *_pinned(scene, moving, standing),
-        *_not_as_one(scene, paths, hands, support, item),
+        *_not_as_one(scene, paths, hands, wholes, item),
     ]
     if moving.bit_count() > 1:
         lines.append(say("why.joined_apart", names=scene.names(moving)))
@@ -108,11 +119,11 @@ def _closes(scene: Scene, hands: Hands, item: Placed, earlier: Sequence[Placed])
     return [say("why.closes_off", joints=tuple(joints))] if joints else []
 
 
-def _not_as_one(scene: Scene, paths: Paths, hands: Hands, support: Support, item: Placed) -> list[Text]:
+def _not_as_one(scene: Scene, paths: Paths, hands: Hands, wholes: Sequence[PartSet], item: Placed) -> list[Text]:
     """What forbids that a ring or limb, of which a part arrives, is built apart and goes on as one."""
     moving, standing = item.joining.moving, item.joining.standing
     lines: list[Text] = []
-    for unit in units(scene, support):
+    for unit in wholes:
         rest = standing & ~unit
         if moving & unit != moving or moving == unit or not rest:
             continue

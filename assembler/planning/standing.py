@@ -45,7 +45,24 @@ def step_findings(plan: Plan, base: Base) -> list[Finding]:
                 remedy=say("remedy.needs-prop"),
             )
         )
-    return [*found, *_peel_findings(plan.steps)]
+    return [*found, *_peel_findings(plan.steps), *_no_ground(plan.steps, base)]
+
+
+def _no_ground(steps: Sequence[Step], base: Base) -> list[Finding]:
+    """That nothing is named that holds the figure where it stands."""
+    if not base.is_floor:
+        return []
+    return [
+        Finding(
+            level=Level.NOTE,
+            code="ground-undecided",
+            about=(f"step {step.number}",),
+            message=say("finding.ground-undecided", step=step.number),
+            remedy=say("remedy.ground-undecided"),
+        )
+        for step in steps
+        if step.kind is StepKind.BASE and not step.moves
+    ]
 
 
 def _falls(plan: Plan, step: Step, stability: Stability, anchors: int) -> Finding:

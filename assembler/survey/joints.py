@@ -21,9 +21,6 @@ from assembler.survey.bolting import Bolting, bolts_between
 from assembler.survey.contacts import Touch, find_touches
 from assembler.survey.jointfaces import JointFace, joint_face
 from assembler.survey.jointfindings import Met, floating_parts, hole_findings, play_findings
-from assembler.words import Value, say
-
-MOST_QUESTIONS = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,20 +41,17 @@ class Survey:
         In the order of their ids, which run from the lowest joint upwards.
     contacts
         Pairs that touch over less than the area of a joint.
-    questions
-        What needs a decision, at most eight lines.
     findings
         Heaviest first.
     faces
         Each joint seen face-on, for the contact sheet, in the order of the joints.
     met, floating
-        What questions and findings are made of, see `in_numbers`: mating areas and holes of each joint; parts that
+        What findings are made of, see `in_numbers`: mating areas and holes of each joint; parts that
         touch nothing.
     """
 
     joints: tuple[Joint, ...]
     contacts: tuple[Contact, ...]
-    questions: tuple[str, ...]
     findings: tuple[Finding, ...]
     faces: tuple[JointFace, ...] = ()
     met: tuple[Met, ...] = field(default=(), repr=False, compare=False)
@@ -117,6 +111,18 @@ def survey_joints(
     return _told(joints, tuple(contacts), faces, met, tuple(floating_parts(order, touches)))
 
 
+def joint_faces(
+    meshes: Mapping[PartId, Mesh], joints: Sequence[Joint], tolerances: Tolerances, *, up: Vector = (0.0, 0.0, 1.0)
+) -> tuple[JointFace, ...]:
+    """Faces of joints as a file states them; parameters are those of `survey_joints`.
+
+    A joint whose parts do not touch gives a face without rings.
+    """
+    touches = find_touches(meshes, tuple(sorted(meshes, key=natural_key)), tolerances, up=up)
+    patches = {frozenset(touch.parts): touch.patches for touch in touches}
+    return tuple(joint_face(joint, patches.get(frozenset(joint.parts), ())) for joint in joints)
+
+
 def _told(
     joints: tuple[Joint, ...],
     contacts: tuple[Contact, ...],
@@ -129,7 +135,6 @@ def _told(
     return Survey(
         joints=joints,
         contacts=contacts,
-        questions=_questions(joints),
         findings=sort_findings([*hole_findings(names, met), *play_findings(names, met), *floating]),
         faces=faces,
         met=met,
@@ -248,29 +253,3 @@ def _renamed(bolt: Bolt, name: BoltId) -> Bolt:
         also=bolt.also,
         seat_room_mm=bolt.seat_room_mm,
     )
-
-
-def _questions(joints: Sequence[Joint]) -> tuple[str, ...]:
-    """Assumed methods, largest joints first; the last line counts what did not fit."""
-    bonded = sorted(
-        (joint for joint in joints if joint.method is Method.BONDED), key=lambda joint: -joint.bond_area_mm2
-    )
-    lines = [
-        _asked(
-            "question.no_bolts",
-            joint=joint.id,
-            first=joint.parts[0],
-            second=joint.parts[1],
-            area_cm2=joint.bond_area_mm2 / 100,
-        )
-        for joint in bonded
-    ]
-    if len(lines) > MOST_QUESTIONS:
-        rest = ", ".join(joint.id for joint in bonded[MOST_QUESTIONS - 1 :])
-        lines = [*lines[: MOST_QUESTIONS - 1], _asked("question.same", rest=rest)]
-    return tuple(lines)
-
-
-def _asked(code: str, **values: Value) -> str:
-    """A question as it is put to who types."""
-    return str(say(code, **values))

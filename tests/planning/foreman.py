@@ -14,11 +14,11 @@ from assembler.planning.standing import step_findings
 from tests.planning import figures
 
 
-def listed(plan: Plan) -> list[str]:
+def listed(plan: Plan, base: Base) -> list[str]:
     """One line a step, then the findings that stop the build."""
     lines = [_line(step) for step in plan.steps]
-    findings = (*plan.findings, *step_findings(plan, Base()))
-    lines += [f"    {finding.level.value}: {finding.code}: {str(finding.message)}" for finding in findings]
+    findings = (*plan.findings, *step_findings(plan, base))
+    lines += [f"    {finding.level.value}: {finding.code}: {finding.message!s}" for finding in findings]
     return [*lines, f"    {plan.total_min:.0f} min"]
 
 
@@ -30,13 +30,15 @@ def _line(step: Step) -> str:
     gates = ",".join(gate.joint for gate in step.gates)
     way = "up " + "".join(f"{v:+.0f}" for v in step.up)
     prop = f" PROP {step.stability.reason!s}" if step.stability and step.stability.needs_prop else ""
-    return f"{step.number:>3} {step.bench:3} {way} {step.title} | {said} | gates {gates or '-'}{prop}"
+    return f"{step.number:>3} {step.bench:3} {way} {step.title!s} | {said} | gates {gates or '-'}{prop}"
 
 
 def main() -> None:
     """Print the figures that are named."""
     for name in sys.argv[1:] or sorted(figures.KNOWN):
-        sys.stdout.write(f"== {name}\n" + "\n".join(listed(plan_build(**figures.KNOWN[name]().given))) + "\n")
+        given = figures.KNOWN[name]().given
+        lines = listed(plan_build(**given), given["settings"].base)
+        sys.stdout.write(f"== {name}\n" + "\n".join(lines) + "\n")
 
 
 if __name__ == "__main__":

@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 
 from assembler.engineering.curing import five_temperatures
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.calendar import Finish
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
@@ -40,6 +41,9 @@ from assembler.figure.settings import (
     Material,
     Settings,
 )
+from assembler.planning.buildtime import with_calendar
+from assembler.planning.worknetwork import calendar_frame
+from assembler.recut.numbering import in_book_order
 from assembler.words import say
 
 SKIN_MM2 = 3.2e6
@@ -524,7 +528,7 @@ SECTIONS = (
     ),
 )
 
-PLAN = Plan(
+UNTIMED = Plan(
     figure_name="Sample hare",
     revision="B",
     parts=PARTS,
@@ -535,7 +539,6 @@ PLAN = Plan(
     total_min=3060.0,
 )
 
-SHORT = replace(PLAN, steps=tuple(step for step in STEPS if step.number in ("1", "2", "3", "4", "6")))
 """Five steps that wait only for each other: enough for a PDF that is read back."""
 
 SETTINGS = Settings(
@@ -582,6 +585,18 @@ SETTINGS = Settings(
     cautions=("Keep the yard gate closed while the crane works.",),
 )
 
+FINISH = Finish(seam_mm=sum(joint.seam_mm for joint in JOINTS), skin_mm2=2.4e6)
+
+
+def timed(plan: Plan) -> Plan:
+    """The plan on the working hours, in the order of the book."""
+    laid = in_book_order(replace(plan, calendar=calendar_frame(SETTINGS, days=60)))
+    return with_calendar(laid, SETTINGS, FINISH)
+
+
+PLAN = timed(UNTIMED)
+SHORT = timed(replace(UNTIMED, steps=tuple(step for step in STEPS if step.number in ("1", "2", "3", "4", "6"))))
+
 BUY = (
     BuyLine(item=SCREW, kind="screw", count=56, spares=3, packs=2, pack=50),
     BuyLine(item=NUT, kind="nut", count=56, spares=3, packs=2, pack=50),
@@ -615,7 +630,14 @@ def sheet(of: Joint) -> tuple[WorksheetRow, ...]:
     )
     return tuple(
         WorksheetRow(
-            about=of.id, quantity=row[0], formula=row[1], inputs=row[2], result=row[3], unit=row[4], source=row[5]
+            code=row[0].replace(" ", "_"),
+            about=of.id,
+            quantity=row[0],
+            formula=row[1],
+            inputs=row[2],
+            result=row[3],
+            unit=row[4],
+            source=row[5],
         )
         for row in (*(rows if of.bolts else ()), *((glue,) if of.method.is_bonded else ()))
     )
