@@ -224,7 +224,7 @@ def days_page(source: Source) -> DaysPage:
                 ),
             ),
         ),
-        besides=tuple(f"{name}: {value}" for name, value in (*_errands(source), *_shorter(source))),
+        besides=errands(source, is_at_joints=True),
         critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
     )
 
@@ -260,30 +260,29 @@ def calendar_row(source: Source) -> list[Pair]:
     return [(source.words("before.days"), "; ".join(f"{name.lower()} {value}" for name, value in rows))] if rows else []
 
 
-def _errands(source: Source) -> list[Pair]:
-    """What is done or waited for besides the steps."""
+def errands(source: Source, *, is_at_joints: bool) -> tuple[str, ...]:
+    """What people do besides the steps, and when: at joints, or at the figure as a whole."""
     calendar = source.plan.calendar
-    if calendar is None:
-        return []
-    return [
-        (f"{row.what} {', '.join(row.about)}".strip(), f"{row.starts} \N{EN DASH} {row.ends}")
-        for row in calendar.errands
-    ]
+    return tuple(
+        f"{f'{row.what} {source.words.listed(row.about)}'.strip()}: {row.starts} \N{EN DASH} {row.ends}"
+        for row in (calendar.errands if calendar else ())
+        if row.people and bool(row.about) == is_at_joints
+    )
 
 
-def _shorter(source: Source) -> list[Pair]:
-    """What would make it shorter, scheduled again."""
+def shorter(source: Source) -> tuple[tuple[str, str, str], ...]:
+    """What would make the building shorter, the end it leads to, and what it asks for; each scheduled again."""
     words, calendar = source.words, source.plan.calendar
-    return [
+    return tuple(
         (
-            words("days.shorter", what=row.what),
+            row.what,
             words(
                 "days.shorter_value",
                 days=words.count("before.days_value", row.days),
                 built=row.built,
                 finished=row.finished,
-                asks=row.asks,
             ),
+            row.asks,
         )
         for row in (calendar.shortenings if calendar else ())
-    ]
+    )
