@@ -24,7 +24,7 @@ ROW_MM, LEAST_ROW_MM = 7.4, 5.4
 """Height of a row of the chart: lower where that brings all days on to one page."""
 HEAD_MM = 7.4
 DAY_GAP_MM = 2.0
-PAGE_MM = 212.0
+PAGE_MM = 194.0
 LETTER_MM, GROUP_MM = 2.4, 12.0
 """Width of a figure of a label; short bars nearer than this share one."""
 INK = "#1b1b1b"
@@ -210,8 +210,8 @@ def days_page(source: Source) -> DaysPage:
     critical = [step.number for step in plan.steps if step.is_critical]
     return DaysPage(
         charts=day_charts(plan, source.shifts, source.settings.crew, words),
+        dates=tuple(calendar_facts(source)),
         facts=(
-            *calendar_facts(source),
             (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
             *_preparing(source),
             (words("days.people"), str(source.settings.crew.people)),

@@ -100,6 +100,7 @@ class DaysPage:
     """The days."""
 
     charts: tuple[Diagram, ...]
+    dates: tuple[Pair, ...]
     facts: tuple[Pair, ...]
     besides: tuple[str, ...]
     """What is done at joints besides the steps."""

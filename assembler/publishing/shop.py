@@ -179,9 +179,7 @@ def shop_file(source: Source, labels: Sequence[Label]) -> ShopFile:
         heads=heads,
         matrix=matrix,
         days=tuple(_days(source)),
-        shorter_lead=words("days.shorter_lead", days=words.count("before.days_value", calendar.days))
-        if calendar
-        else "",
+        shorter_lead=words("days.shorter_lead", days=words.count("before.days_value", calendar.days if calendar else 0)),
         shorter=shorter(source),
         cards=contact_cards(source.plan.joints, source.plan.parts, source.faces, source.settings, words),
         labels=tuple(tuple(labels[at : at + a_sheet]) for at in range(0, len(labels), a_sheet)),
