@@ -69,7 +69,7 @@ from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.publication import Planned, change_sheet, contact_sheet, fill_book
 from assembler.publishing.book import Press
-from assembler.publishing.words import load_words
+from assembler.publishing.source import load_words
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.changes import changes_record
 from assembler.recut.recordable import fahrenheit_fault, slips

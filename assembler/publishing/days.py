@@ -24,7 +24,7 @@ ROW_MM, LEAST_ROW_MM = 7.4, 5.4
 """Height of a row of the chart: lower where that brings all days on to one page."""
 HEAD_MM = 7.4
 DAY_GAP_MM = 2.0
-PAGE_MM = 212.0
+PAGE_MM = 194.0
 LETTER_MM, GROUP_MM = 2.4, 12.0
 """Width of a figure of a label; short bars nearer than this share one."""
 INK = "#1b1b1b"
@@ -210,8 +210,8 @@ def days_page(source: Source) -> DaysPage:
     critical = [step.number for step in plan.steps if step.is_critical]
     return DaysPage(
         charts=day_charts(plan, source.shifts, source.settings.crew, words),
+        dates=tuple(calendar_facts(source)),
         facts=(
-            *calendar_facts(source),
             (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
             *_preparing(source),
             (words("days.people"), str(source.settings.crew.people)),
@@ -224,7 +224,7 @@ def days_page(source: Source) -> DaysPage:
                 ),
             ),
         ),
-        besides=tuple(f"{name}: {value}" for name, value in (*_errands(source), *_shorter(source))),
+        besides=errands(source, is_at_joints=True),
         critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
     )
 
@@ -265,33 +265,34 @@ def calendar_row(source: Source) -> list[Pair]:
     return [(source.words("before.days"), "; ".join(f"{name.lower()} {value}" for name, value in rows))] if rows else []
 
 
-def _errands(source: Source) -> list[Pair]:
-    """What is done or waited for besides the steps."""
+def errands(source: Source, *, is_at_joints: bool) -> tuple[str, ...]:
+    """What people do besides the steps, and when: at joints, or at the figure as a whole."""
     words, calendar = source.words, source.plan.calendar
-    if calendar is None:
-        return []
-    return [
-        (
-            f"{words.text(row.what)} {', '.join(row.about)}".strip(),
-            words("list.from_to", first=row.starts, last=row.ends),
+    return tuple(
+        words(
+            "days.errand",
+            what=f"{words.text(row.what)} {words.listed(row.about)}".strip(),
+            start=row.starts,
+            end=row.ends,
         )
-        for row in calendar.errands
-    ]
+        for row in (calendar.errands if calendar else ())
+        if row.people and bool(row.about) == is_at_joints
+    )
 
 
-def _shorter(source: Source) -> list[Pair]:
-    """What would make it shorter, scheduled again."""
+def shorter(source: Source) -> tuple[tuple[str, str, str], ...]:
+    """What would make the building shorter, the end it leads to, and what it asks for; each scheduled again."""
     words, calendar = source.words, source.plan.calendar
-    return [
+    return tuple(
         (
-            words("days.shorter", what=row.what),
+            words.text(row.what),
             words(
                 "days.shorter_value",
                 days=words.count("before.days_value", row.days),
                 built=row.built,
                 finished=row.finished,
-                asks=row.asks,
             ),
+            words.text(row.asks),
         )
         for row in (calendar.shortenings if calendar else ())
-    ]
+    )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from assembler.figure.joints import Place
 from assembler.publishing import quantities
 from assembler.publishing.cautions import base_cautions, finish_cautions
+from assembler.publishing.days import errands
 from assembler.publishing.frontpages import lines_of
 from assembler.publishing.pages import BasePage, CheckRow, FinishPage, FinishRow, LogRow, Pair
 from assembler.publishing.rings import clock_ring
@@ -38,6 +39,7 @@ def finish_page(source: Source) -> FinishPage | None:
     return FinishPage(
         route=settings.finish_route,
         rows=tuple(rows),
+        dates=errands(source, is_at_joints=False),
         rules=lines_of(source, "finish.rules"),
         cautions=finish_cautions(words),
     )

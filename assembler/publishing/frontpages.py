@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from assembler.engineering.bonding import PREPARED_H
@@ -24,6 +24,7 @@ from assembler.publishing.pages import (
     BondingPage,
     CoverPage,
     FindingRow,
+    FreeRow,
     Pair,
     PartRow,
     PartsPage,
@@ -175,7 +176,7 @@ def bonding_page(source: Source) -> BondingPage:
     usual = ["by_hand", "thread", "seam", *(["squeeze", "open_time"] if source.bondings else [])]
     checks = tuple(words(f"check.{name}", **_check_gaps(source, name)) for name in usual)
     if not source.bondings:
-        return BondingPage(lines=(), notes=(), checks=checks, ring=None, temperatures=(), wrong=wrong)
+        return BondingPage(lines=(), notes=(), checks=checks, ring=None, temperatures=(), free=(), wrong=wrong)
     hold_min = max(row.handling_min for row in source.bondings)
     longest = min(
         (row for row in source.bondings if row.handling_min == hold_min), key=lambda row: natural_key(row.joint)
@@ -190,8 +191,16 @@ def bonding_page(source: Source) -> BondingPage:
         checks=checks,
         ring=clock_ring(longest.joint, hold_min, RING_MM, words),
         temperatures=temperature_rows(source),
+        free=tuple(_free_rows(source)),
         wrong=wrong,
     )
+
+
+def _free_rows(source: Source) -> Iterator[FreeRow]:
+    """Each hold of the book once, the shortest first: no page of a step hangs on the hour at which it is planned."""
+    holds = {(hold.minutes, hold.reason, hold.clocks) for step in source.plan.steps if (hold := step.hold)}
+    for minutes, reason, clocks in sorted(holds, key=lambda hold: (hold[0], str(hold[1]), hold[2])):
+        yield FreeRow(after=quantities.duration(minutes), clocks=clocks, reason=source.words.text(reason))
 
 
 def _low_torque(source: Source) -> list[str]:

@@ -100,9 +100,10 @@ class DaysPage:
     """The days."""
 
     charts: tuple[Diagram, ...]
+    dates: tuple[Pair, ...]
     facts: tuple[Pair, ...]
     besides: tuple[str, ...]
-    """Errands, and what would make it shorter."""
+    """What is done at joints besides the steps."""
     critical: str
 
 
@@ -133,6 +134,7 @@ class FinishPage:
 
     route: str
     rows: tuple[FinishRow, ...]
+    dates: tuple[str, ...]
     rules: tuple[str, ...]
     cautions: tuple[Caution, ...]
 
@@ -189,6 +191,15 @@ class BeforePage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FreeRow:
+    """When joints of one hold are free: no later than `after`, and by which clock time if closed by another."""
+
+    after: str
+    clocks: tuple[Pair, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BondingPage:
     """What is the same at every joint, the adhesive at other temperatures, and what to do if it goes wrong."""
 
@@ -197,6 +208,7 @@ class BondingPage:
     checks: tuple[str, ...]
     ring: Diagram | None
     temperatures: tuple[TemperatureRow, ...]
+    free: tuple[FreeRow, ...]
     wrong: tuple[Pair, ...]
 
 

@@ -19,6 +19,7 @@ from assembler.figure.parts import Part
 from assembler.figure.plan import Step
 from assembler.publishing import quantities
 from assembler.publishing.contactsheet import Card, contact_cards
+from assembler.publishing.days import shorter
 from assembler.publishing.pages import Diagram, PictureBox
 from assembler.publishing.pieces import Printed
 from assembler.publishing.rings import clock_ring
@@ -136,6 +137,8 @@ class ShopFile:
         Pieces across, bags down: name of the bag, step, count of each.
     days
         Title of each day with what it picks.
+    shorter_lead, shorter
+        What would make the building shorter: the change, the end it leads to, what it asks for.
     cards
         Joints face-on.
     labels, stock
@@ -148,6 +151,8 @@ class ShopFile:
     heads: tuple[str, ...]
     matrix: tuple[tuple[str, str, tuple[str, ...]], ...]
     days: tuple[tuple[str, tuple[PickRow, ...]], ...]
+    shorter_lead: str
+    shorter: tuple[tuple[str, str, str], ...]
     cards: tuple[Card, ...]
     labels: tuple[tuple[Label, ...], ...]
     stock: LabelStock
@@ -168,12 +173,16 @@ def shop_file(source: Source, labels: Sequence[Label]) -> ShopFile:
     rows = supply_rows(source)
     heads, matrix = _matrix(source, rows)
     choice, words = source.settings.hardware, source.words
-    a_sheet = stock.columns * stock.rows
+    a_sheet, calendar = stock.columns * stock.rows, source.plan.calendar
     return ShopFile(
         buy=tuple(_buy_rows(source, rows)),
         heads=heads,
         matrix=matrix,
         days=tuple(_days(source)),
+        shorter_lead=words(
+            "days.shorter_lead", days=words.count("before.days_value", calendar.days if calendar else 0)
+        ),
+        shorter=shorter(source),
         cards=contact_cards(source.plan.joints, source.plan.parts, source.faces, source.settings, words),
         labels=tuple(tuple(labels[at : at + a_sheet]) for at in range(0, len(labels), a_sheet)),
         stock=stock,

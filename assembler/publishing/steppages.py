@@ -118,16 +118,9 @@ def _brought(source: Source, part: Part) -> str:
 
 
 def _hold(source: Source, hold: Hold) -> str:
-    """How long, why, and the earliest clock time for three closings: no page hangs on when the step is planned."""
+    """How long; why, and by which clock time, stands once for the whole book."""
     words = source.words
-    line = words(
-        "step.hold",
-        joints=words.listed(hold.joints),
-        time=quantities.duration(hold.minutes),
-        reason=hold.reason,
-    )
-    clocks = "; ".join(words("step.hold_clock", closed=closed, free=free) for closed, free in hold.clocks)
-    return f"{line} {clocks[0].upper()}{clocks[1:]}." if clocks else line
+    return words("step.hold", joints=words.listed(hold.joints), time=quantities.duration(hold.minutes))
 
 
 def _marks(source: Source, step: Step) -> _Marks:

@@ -448,6 +448,7 @@ BY_KEY: Mapping[tuple[str, str], str] = {
     ("road.stands", "asked"): _ROAD,
     ("road.tips", "asked"): _ROAD,
     ("step.hold", "time"): _TIMES,
+    ("bonding.free_clock", "free"): _TIMES,
     ("tighten.low", "least"): _ORDERS,
     ("tools.range", "high"): "tightening torque",
     ("tools.range", "low"): "tightening torque",
@@ -455,6 +456,7 @@ BY_KEY: Mapping[tuple[str, str], str] = {
 """Kinds of gaps that hold one thing here and another there."""
 
 FIGURES: Mapping[str, str] = {
+    "bonding.free_clocks": _TIMES,
     "change.bond_area": _AREAS,
     "change.part_volume": _MASS,
     "picture.scale": _ORDERS,

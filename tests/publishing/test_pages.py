@@ -300,14 +300,16 @@ def test_what_is_checked_on_low_torques_is_no_click(source: Source) -> None:
 
 
 def test_the_days_tell_the_calendar_to_its_end(book: Book, source: Source) -> None:
-    facts, calendar = dict(book.days.facts), source.plan.calendar
+    facts, calendar = dict(book.days.dates), source.plan.calendar
     assert calendar is not None
     assert f"{calendar.start} \N{EN DASH} {calendar.built}; " in facts["Days of building"]
     assert facts["Joints at full cure"] == calendar.full_cure
     assert facts["End of the finish; handed over"] == f"{calendar.finished}; {calendar.end}"
+    assert book.finish is not None
     for errand in calendar.errands:
-        name = f"{errand.what} {', '.join(errand.about)}".strip()
-        assert f"{name}: {errand.starts} \N{EN DASH} {errand.ends}" in book.days.besides
+        line = f"{errand.starts} \N{EN DASH} {errand.ends}"
+        told = book.days.besides if errand.about else book.finish.dates
+        assert any(row.startswith(errand.what) and row.endswith(line) for row in told) == bool(errand.people)
     assert f"handed over {calendar.finished}" in dict(book.before.facts)["Days"]
 
 
@@ -321,4 +323,7 @@ def test_a_hold_tells_clock_times_that_no_plan_moves(source: Source) -> None:
     )
     step = replace(next(step for step in sample.STEPS if step.hold), hold=hold)
     book = compose(replace(source, plan=replace(source.plan, steps=(step,)), shifts={step.number: source.shifts["1"]}))
-    assert step_of(book, step.number).hold.endswith("Closed by 08:00: free 19:38; closed by 17:00: free 08:41 +1.")
+    (row,) = book.bonding.free
+    assert (row.after, row.reason) == (quantities.duration(940.0), "cure")
+    assert row.clocks == (("08:00", "19:38"), ("17:00", "08:41 +1"))
+    assert f"{row.after} after closing" in step_of(book, step.number).hold
