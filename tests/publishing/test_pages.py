@@ -307,7 +307,7 @@ def test_the_days_tell_the_calendar_to_its_end(book: Book, source: Source) -> No
     assert facts["End of the finish; handed over"] == f"{calendar.finished}; {calendar.end}"
     assert book.finish is not None
     for errand in calendar.errands:
-        line = f"{errand.starts} \N{EN DASH} {errand.ends}"
+        line = f"{errand.starts!s} \N{EN DASH} {errand.ends!s}"
         told = book.days.besides if errand.about else book.finish.dates
         assert any(row.startswith(errand.what) and row.endswith(line) for row in told) == bool(errand.people)
     assert f"handed over {calendar.finished}" in dict(book.before.facts)["Days"]
