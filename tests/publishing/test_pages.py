@@ -302,7 +302,7 @@ def test_what_is_checked_on_low_torques_is_no_click(source: Source) -> None:
 def test_the_days_tell_the_calendar_to_its_end(book: Book, source: Source) -> None:
     facts, calendar = dict(book.days.dates), source.plan.calendar
     assert calendar is not None
-    assert f"{calendar.start} \N{EN DASH} {calendar.built}; " in facts["Days of building"]
+    assert f"{calendar.start} \N{EN DASH} {calendar.built}; " in facts["Building"]
     assert facts["Joints at full cure"] == calendar.full_cure
     assert facts["End of the finish; handed over"] == f"{calendar.finished}; {calendar.end}"
     assert book.finish is not None
