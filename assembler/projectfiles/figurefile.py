@@ -34,6 +34,7 @@ from assembler.figure.settings import (
     Wishes,
 )
 from assembler.figure.tolerances import Tolerances
+from assembler.projectfiles.builtlog import FIRST_YEAR, LAST_YEAR
 from assembler.projectfiles.logofile import read_logo
 from assembler.projectfiles.toml import Table, check_table, read_plain
 
@@ -222,8 +223,8 @@ def _date_faults(path: Path, wishes: Wishes) -> list[Fault]:
     faults = []
     for key, text in named:
         if text and not _is_date(text):
-            right = "year-month-day, such as 2031-04-07"
-            wrong = f"there is no day {text!r}"
+            right = f"a day of the years {FIRST_YEAR} to {LAST_YEAR} as year-month-day, such as 2031-04-07"
+            wrong = f"got {text!r}"
             faults.append(Fault(file=str(path), place=f"calendar.{key}", wrong=wrong, right=right))
     if faults:
         return faults
@@ -240,10 +241,9 @@ def _date_faults(path: Path, wishes: Wishes) -> list[Fault]:
 
 def _is_date(text: str) -> bool:
     try:
-        datetime.date.fromisoformat(text)
+        return FIRST_YEAR <= datetime.date.fromisoformat(text).year <= LAST_YEAR
     except ValueError:
         return False
-    return True
 
 
 def _anchor_faults(path: Path, base: Base) -> list[Fault]:
