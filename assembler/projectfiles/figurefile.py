@@ -38,6 +38,8 @@ from assembler.projectfiles.builtlog import FIRST_YEAR, LAST_YEAR
 from assembler.projectfiles.logofile import read_logo
 from assembler.projectfiles.toml import Table, check_table, read_plain
 
+SHORTEST_SHIFT_H = 0.25
+"""No work fits into less: a moment as a shift is a slip."""
 UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 
@@ -200,8 +202,13 @@ def _clock_faults(path: Path, content: _File) -> list[Fault]:
 
 
 def _shift_faults(path: Path, crew: Crew) -> list[Fault]:
-    """Shifts that end before they begin, or reach into each other."""
+    """Shifts that end before they begin, are too short for any work, or reach into each other."""
     faults = []
+    for first_h, last_h in crew.shifts:
+        if 0.0 < last_h - first_h < SHORTEST_SHIFT_H:
+            wrong = f"got a shift from {first_h:g} to {last_h:g} o'clock"
+            right = f"hours of the day, {60 * SHORTEST_SHIFT_H:g} minutes apart at least"
+            faults.append(Fault(file=str(path), place="crew", wrong=wrong, right=right))
     for first_h, last_h in crew.shifts_h:
         if first_h >= last_h:
             wrong = f"got a shift from {first_h:g} to {last_h:g} o'clock"
