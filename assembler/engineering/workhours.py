@@ -129,10 +129,10 @@ def work_hours(
     days_off
         Dates without work.
     """
-    spans = []
+    spans, off = [], frozenset(days_off)
     for day in range(days):
         date = first_day + datetime.timedelta(days=day)
-        if date.weekday() not in weekdays or date in days_off:
+        if date.weekday() not in weekdays or date in off:
             continue
         for first_h, last_h in sorted(shifts_h):
             spans.append((day * DAY_MIN + round(first_h * 60), day * DAY_MIN + round(last_h * 60)))
