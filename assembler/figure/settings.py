@@ -18,6 +18,8 @@ from assembler.figure.tolerances import Tolerances
 
 Positive = Annotated[float, Field(gt=0, le=1e9)]
 NotNegative = Annotated[float, Field(ge=0, le=1e9)]
+Cure = Annotated[float, Field(gt=0, le=1e5)]
+"""Minutes until an adhesive has a strength: no workshop waits ten weeks, and they are added up day by day."""
 Count = Annotated[int, Field(ge=0, le=10_000)]
 Reach = Annotated[float, Field(ge=0, le=5000)]
 """Length of something of a human body, mm."""
@@ -159,9 +161,9 @@ class Adhesive:
     cartridge_ml: Positive
     open_min: Positive
     working_life_min: Positive
-    fixture_min: Positive
-    handling_min: Positive
-    full_cure_min: Positive
+    fixture_min: Cure
+    handling_min: Cure
+    full_cure_min: Cure
     sheet_c: Celsius = 23.0
     lowest_c: Celsius = 10.0
     highest_c: Celsius = 35.0
