@@ -7,18 +7,26 @@ import re
 import string
 import tomllib
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
 
 import assembler
+from assembler.engineering.questions import open_decisions
+from assembler.figure.calendar import Calendar, Finish
 from assembler.figure.findings import Finding, Level
 from assembler.figure.plan import Plan
 from assembler.figure.records import read_as, record_of
+from assembler.figure.settings import Assumed, FinishOperation, Wishes
+from assembler.planning.buildtime import calendar_findings, scheduled_plan
+from assembler.planning.explain import explain
+from assembler.planning.standing import step_findings
 from assembler.projectfiles.planfile import plan_of, plan_record
 from assembler.words import CATALOGUE, Said, Text, Words, also, both, built_in, flattened, say, template_text
 from tests import specimens
+from tests.planning import figures
+from tests.planning.test_buildtime import settings_of
 from tests.planning.test_known_answers import planned
 
 PACKAGE = Path(assembler.__file__).parent
@@ -159,7 +167,7 @@ def _said(plan: Plan) -> Iterator[Text]:
     for finding in plan.findings:
         yield from (finding.message, finding.remedy)
     for step in plan.steps:
-        yield from (step.title, *step.why, *step.notes)
+        yield from (step.title, *explain(plan, step.number), *step.notes, step.starts, step.ends, step.frees)
         yield from (stack.torque_rule for stack in step.stacks)
         yield from (way for access in step.access for way in (access.head, access.nut))
         for text in (step.hold and step.hold.reason, step.lift and step.lift.rule):
@@ -167,6 +175,17 @@ def _said(plan: Plan) -> Iterator[Text]:
                 yield text
         if step.stability:
             yield step.stability.reason
+    if plan.calendar:
+        yield from _said_of_time(plan.calendar)
+
+
+def _said_of_time(calendar: Calendar) -> Iterator[Text]:
+    yield from (calendar.start, calendar.built, calendar.full_cure, calendar.finished, calendar.end)
+    yield calendar.in_the_way
+    for errand in calendar.errands:
+        yield from (errand.what, errand.starts, errand.ends)
+    for row in calendar.shortenings:
+        yield from (row.what, row.asks, row.built, row.finished)
 
 
 WORDS_OF_ENGLISH = {
@@ -190,6 +209,39 @@ def test_a_plan_in_a_second_language_has_no_english_word_left(assembly: str) -> 
     names |= {word.lower() for word in _WORD.findall(specimens.ADHESIVE.name)}
     left = {text: english_in(words.text(text), names) for text in _said(plan)}
     assert {str(text): found for text, found in left.items() if found} == {}
+
+
+@pytest.mark.parametrize("first_day", ["", "2031-04-07"])
+def test_a_plan_with_stands_and_a_calendar_in_a_second_language_has_no_english_word_left(first_day: str) -> None:
+    made = figures.KNOWN["floor on site"]()
+    settings = settings_of(
+        made.given["settings"],
+        work_on_bolts=False,
+        finish=(FinishOperation(name="9", on="surface", coverage_m2_l=9.0, coats=2, wait_min=480.0),),
+        wishes=Wishes(first_day=first_day, deadline=first_day),
+    )
+    plan = scheduled_plan(planned(made), settings, Finish(seam_mm=6000.0, skin_mm2=6e7))
+    plan = replace(plan, findings=(*step_findings(plan, settings.base), *calendar_findings(plan)))
+    assert any(step.stands for step in plan.steps)
+    assert {finding.code for finding in plan.findings} >= {
+        "ground-undecided",
+        *(["deadline-not-met"] * bool(first_day)),
+    }
+    said = list(_said(plan))
+    for decision in open_decisions(replace(settings, assumed=tuple(Assumed)), plan.joints, {}):
+        said += [decision.question, decision.assumed]
+    names = {word.lower() for text in _strings(asdict(settings)) for word in _WORD.findall(text)}
+    words = reversed_words()
+    left = {text: english_in(words.text(text), names) for text in said}
+    assert {str(text): found for text, found in left.items() if found} == {}
+
+
+def _strings(record: object) -> Iterator[str]:
+    """What a shop or a table says in its own words."""
+    if isinstance(record, str):
+        yield record
+    for inner in record.values() if isinstance(record, dict) else record if isinstance(record, tuple) else ():
+        yield from _strings(inner)
 
 
 def test_one_literal_put_back_is_found() -> None:

@@ -18,6 +18,7 @@ from pypdf import PdfReader
 import assembler
 from assembler.cli import main
 from assembler.projectfiles.figurefile import read_settings
+from assembler.publishing.book import DOCUMENTS
 from assembler.words import CATALOGUE, template_text
 from tests.pipeline.test_recut_trip import _export, _half_rings
 from tests.pipeline.tower import write_tower
@@ -35,20 +36,34 @@ def _turned(table: Mapping[str, Any]) -> dict[str, Any]:
 
 @pytest.fixture(scope="module")
 def project(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The tower with a catalogue of its own: issued as A, then cut again and written as a draft with its changes."""
+    """The tower on its base and its anchors with a catalogue of its own: issued as A, its days counted from the first.
+
+    Then it is cut again and written as a draft with its changes, by dates, the end too late for its deadline.
+    """
     folder = tmp_path_factory.mktemp("language")
     root = folder / "tower"
     assert main(["survey", str(write_tower(folder / "exports")), str(root)]) == 0
     (root / "templates").mkdir()
     turned = tomlkit.dumps(_turned(tomllib.loads(template_text(CATALOGUE))))
     (root / "templates" / CATALOGUE).write_text(turned, encoding="utf-8")
+    _state(root, ("anchors = 0", "anchors = 4"), ('anchor_size = ""', 'anchor_size = "M12"'))
     assert main(["book", str(root), "--issue"]) == 0
+    _state(root, ('first_day = ""', 'first_day = "2031-04-07"'), ('deadline = ""', 'deadline = "2031-04-08"'))
     (root / "parts" / "ring lower.stl").unlink()
     for name, solid in _half_rings().items():
         _export(root / "parts" / name, solid)
     assert main(["recut", str(root), "--since", str(root / "books" / "A")]) <= 1
     assert main(["book", str(root)]) <= 1
     return root
+
+
+def _state(root: Path, *stated: tuple[str, str]) -> None:
+    file = root / "figure.toml"
+    text = file.read_text(encoding="utf-8")
+    for before, after in stated:
+        assert text.count(before) == 1
+        text = text.replace(before, after)
+    file.write_text(text, encoding="utf-8")
 
 
 def _strings(record: object) -> Iterator[str]:
@@ -92,13 +107,7 @@ def _left(root: Path, text: str) -> set[str]:
 
 @pytest.mark.parametrize(
     "file",
-    [
-        "A/build-book.pdf",
-        "A/labels.pdf",
-        "draft/build-book.pdf",
-        "draft/labels.pdf",
-        "change-sheet.pdf",
-    ],
+    [f"{book}/{document}" for book in ("A", "draft") for document in DOCUMENTS.values()] + ["change-sheet.pdf"],
 )
 def test_no_english_word_is_left_on_a_page(project: Path, file: str) -> None:
     pages = [page.extract_text() for page in PdfReader(project / "books" / file).pages]
@@ -108,7 +117,7 @@ def test_no_english_word_is_left_on_a_page(project: Path, file: str) -> None:
 
 def test_no_english_word_is_left_in_the_tables(project: Path) -> None:
     book = project / "books" / "draft"
-    cells = [cell for row in _rows(book / "hardware.csv") for cell in (row["item"], row["size"])]
+    cells = [cell for row in _rows(book / "hardware.csv") for cell in (row["item"], row["size"], row["tool"])]
     sheets = openpyxl.load_workbook(book / "hardware.xlsx")
     cells += [
         str(cell) for sheet in sheets for row in sheet.values for cell in row if cell is not None
@@ -118,5 +127,5 @@ def test_no_english_word_is_left_in_the_tables(project: Path) -> None:
 
 
 def test_a_word_that_is_put_back_is_found(project: Path) -> None:
-    page = PdfReader(project / "books" / "A" / "build-book.pdf").pages[0].extract_text()
+    page = PdfReader(project / "books" / "A" / DOCUMENTS["crew"]).pages[0].extract_text()
     assert _left(project, f"{page}\nring lower: tighten the bolts") == {"tighten", "the", "bolts"}
