@@ -1,7 +1,7 @@
 """Bolts so deep that more than a forearm has to enter, and a reach that small people do not have.
 
-The planner looks for openings that hand and forearm pass. Goes in: the accesses of a plan's steps, the crew. Comes out:
-findings with numbers.
+The planner looks for openings that an upper arm passes there, of a size that nobody has read first-hand. Goes in: the
+accesses of a plan's steps, the crew. Comes out: findings with numbers.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from assembler.figure.settings import Crew
 
 
 def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
-    """Reaches for which an opening for a forearm is not enough, and a stated reach that leaves people out.
+    """Reaches that take an upper arm through an opening of a size from memory, and a reach that leaves people out.
 
     Parameters
     ----------
@@ -33,23 +33,20 @@ def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
     elbow_mm = tables.body_measure("elbow-fingertip length").small_mm
     shoulder = tables.opening("shoulder", crew.glove.value)
     asked_mm = min(shoulder.width_mm, shoulder.height_mm)
-    own_mm = max(crew.hand_opening_mm, crew.forearm_opening_mm)
     deep = [row for step in steps for row in step.access if row.is_reachable and row.reach_mm > elbow_mm]
-    if deep and own_mm < asked_mm:
-        forearm = tables.opening("forearm", crew.glove.value)
-        passed_mm = own_mm or min(forearm.width_mm, forearm.height_mm)
+    if deep and not crew.upper_arm_opening_mm:
         low, high = min(row.reach_mm for row in deep), max(row.reach_mm for row in deep)
         message = (
             f"{len(deep)} bolts are reached {low:.0f} to {high:.0f} mm deep: beyond {elbow_mm:.0f} mm the upper arm of "
-            f"a small person enters too and takes an opening of {asked_mm:.0f} mm; {passed_mm:.0f} mm was looked for"
+            f"a small person enters too; openings of {asked_mm:.0f} mm were looked for, a size from memory"
         )
         findings.append(
             Finding(
-                level=Level.WARN,
+                level=Level.NOTE,
                 code="upper-arm-has-to-enter",
                 about=tuple(sorted({row.bolt for row in deep}, key=natural_key)),
                 message=message,
-                remedy=f"measure these openings, or plan with forearm_opening_mm = {asked_mm:.0f} under [crew]",
+                remedy="try it with your own arm, and state 'upper_arm_opening_mm' under [crew]",
             )
         )
     grip_mm = tables.body_measure("shoulder-grip length").small_mm

@@ -409,8 +409,9 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="what else the shop states",
         fields=_fields(
             "HardwareChoice: spares_percent spares_least pack stock_lengths_mm nut_factor; Crew: people "
-            "hand_opening_mm forearm_opening_mm reach_mm lift_one_kg bolt_min spread_mm2_min prepare_mm2_min "
-            "dry_fit_min day_start_h day_end_h; Climate: shop_c night_min_c site_c night_site_c; "
+            "hand_opening_mm forearm_opening_mm upper_arm_opening_mm reach_mm lift_one_kg bolt_min "
+            "spread_mm2_min prepare_mm2_min dry_fit_min day_start_h day_end_h; "
+            "Climate: shop_c night_min_c site_c night_site_c; "
             "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; "
             "StatedBase: size_mm mass_kg top_mm; "
             "Settings: unit_mm up moved_mm seam_step_mm; "

@@ -138,6 +138,7 @@ people = 2
 glove = "bare or light"     # or "heavy": decides through which openings a hand goes
 hand_opening_mm = 0         # your own measured openings; 0 = built-in sizes
 forearm_opening_mm = 0
+upper_arm_opening_mm = 0    # where a bolt lies deeper than a forearm is long, 400 mm: on all but the last 400 mm
 reach_mm = 550              # shoulder to a nut that the hand holds: 19 of 20 women and all but few men reach so far
 lift_one_kg = 0             # your own limit for one person; 0 = by the lifting equation
 bolt_min = 1.0              # minutes to fit and tighten one bolt
