@@ -137,7 +137,7 @@ def shifted(flags: Flags, step: tuple[int, int, int]) -> Flags:
 def by_walking_back(
     free: Flags, wide: Flags, start: Flags, palm: tuple[int, int, int], forearm_mm: float = FOREARM_MM
 ) -> bool:
-    """Every walk from a palm to the outside, by its length: farther than a forearm from the fingertips by wide cells."""
+    """Every walk from a palm to the outside, by its length: farther than a forearm from the tips by wide cells."""
     most = math.floor((REACH_MM - FINGERS_MM) * 3 / CELL_MM + 1e-9)
     at = [np.zeros(free.shape, dtype=bool) for _ in range(most + 6)]
     at[0][palm] = True
@@ -152,7 +152,7 @@ def by_walking_back(
     return False
 
 
-@pytest.mark.parametrize("seed", (0, 2, 3))
+@pytest.mark.parametrize("seed", [0, 2, 4])
 def test_every_walk_through_a_maze_says_the_same(seed: int) -> None:
     scene = maze(seed)
     points = [point_tree(surface_points(mesh, 0.45 * CELL_MM)) for mesh in scene.meshes]
