@@ -166,7 +166,7 @@ def test_every_walk_through_a_maze_says_the_same(seed: int) -> None:
     is_deep = (ways + FINGERS_MM > FOREARM_MM) & (ways + FINGERS_MM <= REACH_MM)
     is_reached = is_deep & (rest + FINGERS_MM <= FOREARM_MM)
     rng = np.random.default_rng(seed)
-    yes, no = (rng.permutation(np.argwhere(cells))[:12].tolist() for cells in (is_reached, is_deep & ~is_reached))
+    yes, no = (rng.permutation(np.argwhere(cells))[:4].tolist() for cells in (is_reached, is_deep & ~is_reached))
     assert yes
     assert no
     given = (field.free, deep.upper.free, field.start)
