@@ -44,6 +44,9 @@ BENCH_CM = 75.0
 NEAR_CM = 25.0
 """Hands of a team member, who stands at an edge of the load (least value of the equation)."""
 
+FAR_CM = 63.0
+"""Farther from the body than this the equation allows no lift (Applications manual, p. 8, read second-hand)."""
+
 PLATFORM_MM = 1400.0
 """Centres higher than this are worked from a platform (common practice, no source)."""
 
@@ -157,7 +160,11 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
             rule = f"{mass_kg:.1f} kg, limit {limit_kg:.1f} kg for {_persons(people)}{platform} ({why})"
             return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=people, rule=rule)
     why = f"above {limits[-1]}"
-    if mass_kg <= limit_kg:
+    if not limit_kg:
+        why = (
+            f"{width_mm:.0f} mm wide, held farther than {FAR_CM:.0f} cm from the body, where the lifting equation ends"
+        )
+    elif mass_kg <= limit_kg:
         long = f"longer than {LONG_MM:.0f} mm" if longest_mm > LONG_MM else "handed up"
         why = f"{long}, which takes two people, and one is there"
     rule = f"{mass_kg:.1f} kg, {why}{platform}: hoist, licensed rigger"

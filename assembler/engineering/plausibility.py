@@ -45,6 +45,7 @@ _TIMES_MIN = _Range(low=0.1, high=50000.0, unit="minutes", below="hours or days"
 _STRENGTH = _Range(low=0.05, high=100.0, unit="MPa", below="GPa", above="kPa or psi")
 _HOLE = _Range(low=2.0, high=80.0, unit="mm", below="inches or m", above="micrometres")
 _REACH = _Range(low=200.0, high=1200.0, unit="mm", below="cm or inches", above="nothing usual")
+_ARM = _Range(low=40.0, high=500.0, unit="mm", below="cm or inches", above="micrometres or a whole hatch")
 _LIFT = _Range(low=3.0, high=60.0, unit="kg", below="tonnes", above="pounds or newtons")
 _SPREAD = _Range(low=500.0, high=500000.0, unit="mm2 a minute", below="cm2 a minute", above="nothing usual")
 
@@ -70,6 +71,13 @@ def plausibility_findings(settings: Settings, joints: Iterable[Joint] = ()) -> t
     for key, value in stated.items():
         findings += _checked(f"temperature.{key}", value, _AIR_C)
     findings += _checked("crew.reach_mm", crew.reach_mm, _REACH)
+    own = {
+        "hand_opening_mm": crew.hand_opening_mm,
+        "forearm_opening_mm": crew.forearm_opening_mm,
+        "upper_arm_opening_mm": crew.upper_arm_opening_mm,
+    }
+    for key, value in own.items():
+        findings += _checked(f"crew.{key}", value, _ARM) if value else []
     findings += _checked("crew.spread_mm2_min", crew.spread_mm2_min, _SPREAD)
     findings += _checked("crew.lift_one_kg", crew.lift_one_kg, _LIFT) if crew.lift_one_kg else []
     for joint in joints:

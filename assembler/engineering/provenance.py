@@ -118,6 +118,7 @@ CONSTANTS: dict[str, Mark] = {
     "lengths.FULL_THREAD_PITCHES": Mark.MEMORY,
     "lifting.BENCH_CM": Mark.PRACTICE,
     "lifting.NEAR_CM": Mark.PUBLISHED,
+    "lifting.FAR_CM": Mark.PUBLISHED,
     "lifting.PLATFORM_MM": Mark.PRACTICE,
     "lifting.LONG_MM": Mark.PRACTICE,
     "patterns.TIGHTENING_PASSES": Mark.PRACTICE,
@@ -289,7 +290,13 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         note="revised NIOSH lifting equation and the HSE team rule, with assumed holds; no risk assessment",
         check="published/test_lifting.py::test_who_lifts",
         tables=("lifting_frequency", "team_lifting"),
-        constants=("lifting.BENCH_CM", "lifting.NEAR_CM", "lifting.PLATFORM_MM", "lifting.LONG_MM"),
+        constants=(
+            "lifting.BENCH_CM",
+            "lifting.NEAR_CM",
+            "lifting.FAR_CM",
+            "lifting.PLATFORM_MM",
+            "lifting.LONG_MM",
+        ),
         rests_on=("volumes, masses and centres",),
     ),
     NumberKind(
