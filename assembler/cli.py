@@ -24,6 +24,7 @@ from assembler import __version__
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from assembler.engineering.questions import Decision
     from assembler.figure.findings import Finding
 
 DONE, DONE_WITH_STOPS, BAD_INPUT, INTERNAL = 0, 1, 2, 3
@@ -83,10 +84,11 @@ def _parser() -> argparse.ArgumentParser:
     _memory_option(check)
     _json_option(check)
 
-    book = calls.add_parser("book", help="write the build book")
+    book = calls.add_parser("book", help="write crew book, engineer's file, shop file and pocket cards")
     book.add_argument("project", type=_path, metavar="PROJECT_DIR")
     book.add_argument("-o", "--out", type=_path, metavar="OUT", help="folder for the book (default: books/draft)")
     book.add_argument("--issue", action="store_true", help="freeze the book as the revision named in figure.toml")
+    book.add_argument("--only", choices=("crew", "engineer", "shop", "cards"), help="write one document, as a draft")
     by = book.add_mutually_exclusive_group()
     by.add_argument(
         "--workers", type=_count, metavar="N", help="processes that draw and set pages (default: one for each core)"
@@ -118,6 +120,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     record.add_argument("--book", metavar="REVISION", help="book that was followed (default: latest issued, or draft)")
     _json_option(record)
+
+    status = calls.add_parser("status", help="say how the project stands: decisions, findings, built, holds, next")
+    status.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    _json_option(status)
 
     worksheet = calls.add_parser("worksheet", help="print the whole calculation of one joint")
     worksheet.add_argument("project", type=_path, metavar="PROJECT_DIR")
@@ -278,8 +284,15 @@ def _exit_code(findings: Sequence[Finding]) -> int:
 
 
 def _print_json(record: Any) -> None:
-    json.dump(record, sys.stdout, indent=1, ensure_ascii=False)
-    print()
+    text = json.dumps(record, indent=1, ensure_ascii=False)
+    # Control signs and signs that turn the direction of writing: what speaks to a terminal is written as JSON escapes.
+    print("".join(_escaped(sign) for sign in text))
+
+
+def _escaped(sign: str) -> str:
+    if sign.isprintable() or sign == "\n":
+        return sign
+    return json.dumps(sign)[1:-1]
 
 
 def _say(line: str) -> None:
@@ -299,6 +312,17 @@ def _print_findings(findings: Sequence[Finding]) -> None:
             _say(f"      -> {finding.remedy}")
 
 
+def _print_decisions(decisions: Sequence[Decision]) -> None:
+    print("\nNeeds a decision:")
+    for number, decision in enumerate(decisions, 1):
+        _say(f" {number}. {decision.question}")
+        _say(f"    assumed: {decision.assumed}")
+        _say(f"    to type: {decision.line}")
+    words = [decision.about.value for decision in decisions if decision.about.value != "unbolted"]
+    if words:
+        _say(f"Then take its word ({', '.join(words)}) out of 'assumed' under [figure] in figure.toml.")
+
+
 def _survey(call: argparse.Namespace) -> int:
     from assembler import pipeline
 
@@ -312,9 +336,7 @@ def _survey(call: argparse.Namespace) -> int:
             _say(line)
         _print_findings(report.findings)
         if report.questions:
-            print("\nNeeds a decision:")
-            for number, question in enumerate(report.questions, 1):
-                _say(f" {number}. {question}")
+            _print_decisions(report.questions)
         print()
         _say(f"Check the joints on {report.contact_sheet}")
         _say(f"Next: {_after_survey(call, report.findings)}")
@@ -346,10 +368,20 @@ def _check(call: argparse.Namespace) -> int:
 
 def _book(call: argparse.Namespace) -> int:
     from assembler import pipeline
+    from assembler.errors import Fault, InputError
 
+    if call.only and call.issue:
+        raise InputError(
+            Fault(file="", place="--only", wrong="an issue has all four documents", right="leave out --only or --issue")
+        )
     with _workers(call) as executor:
         report = pipeline.write_project_book(
-            call.project, out=call.out, is_issue=call.issue, progress=_Progress(), executor=executor
+            call.project,
+            out=call.out,
+            is_issue=call.issue,
+            progress=_Progress(),
+            executor=executor,
+            only=(call.only,) if call.only else (),
         )
     if call.json:
         _print_json(report.as_record())
@@ -358,7 +390,8 @@ def _book(call: argparse.Namespace) -> int:
         if report.is_unchanged:
             _say(f"Nothing has changed since this book was issued: {report.pdf}")
         else:
-            _say(f"Book: {report.pdf}")
+            for one in report.documents:
+                _say(f"{one.pages} pages, {one.size_bytes / 1e6:.1f} MB: {one.pdf}")
     return _exit_code(report.findings)
 
 
@@ -435,6 +468,20 @@ def _worksheet(call: argparse.Namespace) -> int:
     return DONE
 
 
+def _status(call: argparse.Namespace) -> int:
+    from assembler.status import project_status
+
+    status = project_status(call.project, now=datetime.datetime.now().astimezone())
+    if call.json:
+        _print_json(status.as_record())
+    else:
+        for line in status.lines():
+            _say(line)
+        if status.decisions:
+            _print_decisions(status.decisions)
+    return DONE_WITH_STOPS if status.findings and status.findings["stop"] else DONE
+
+
 def _quoted(path: Path) -> str:
     text = str(path)
     return f"'{text}'" if " " in text else text
@@ -447,4 +494,5 @@ _CALLS: dict[str, Callable[[argparse.Namespace], int]] = {
     "recut": _recut,
     "record": _record,
     "worksheet": _worksheet,
+    "status": _status,
 }

@@ -6,9 +6,10 @@ stage                   takes                                               give
 `project`               a project folder: meshes, figure.toml, joints.toml  `Project`
 `engineering`           joints, settings                                    `Stack` and `Bonding` records
 `planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
+`planning.buildtime`    plan, settings, what the finish covers              `Plan` with its `Calendar`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
 `drawing`               plan, meshes                                        `Picture` records, PNG files
-`publishing`            plan, pictures                                      build-book.pdf and its tables
+`publishing`            plan, pictures                                      four PDFs and tables
 `recut`                 plan.json of two books                              `Changes`
 ======================  ==================================================  ===============================
 """
@@ -16,11 +17,11 @@ stage                   takes                                               give
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from contextlib import nullcontext
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 
 from assembler import __version__
@@ -28,21 +29,22 @@ from assembler.cache import Answers, Cache, code_mark
 from assembler.drawing.drawnstep import Notes
 from assembler.drawing.pictures import draw_book
 from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
-from assembler.engineering.bonding import bonding_for_joints
+from assembler.engineering.basejoint import base_joint, base_joint_findings
+from assembler.engineering.bonding import bonding_for_joints, coldest_c, handling_min
 from assembler.engineering.checks import figure_findings, plan_findings
-from assembler.engineering.curing import minutes_at
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
 from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
+from assembler.figure.calendar import Finish
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
-from assembler.figure.settings import Settings
+from assembler.planning.buildtime import calendar_findings, scheduled_plan, with_calendar
 from assembler.planning.explain import explain
-from assembler.planning.finalstand import final_exposure
+from assembler.planning.finalstand import final_exposure, printed_skin_mm2
 from assembler.planning.order import plan_build
 from assembler.planning.standing import step_findings
 from assembler.planning.verify import verify_plan
@@ -66,6 +68,7 @@ from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.publication import Planned, change_sheet, contact_sheet, fill_book
+from assembler.publishing.book import Press
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.changes import changes_record
 from assembler.recut.recordable import fahrenheit_fault, slips
@@ -75,6 +78,7 @@ from assembler.reports import (
     BuiltReport,
     ChangeReport,
     CheckReport,
+    DocumentReport,
     JointSheet,
     SurveyReport,
     bolts_by_size,
@@ -128,6 +132,7 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
         *exposure_findings(exposure, settings.base),
+        *base_joint_findings(base_joint(joints, stacks, parts, exposure, settings, materials)),
     )
     plan = plan_build(
         parts=parts,
@@ -140,8 +145,14 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
         answers=answers,
         progress=progress,
     )
+    finish = Finish(
+        seam_mm=math.fsum(joint.seam_mm for joint in joints), skin_mm2=printed_skin_mm2(parts, meshes, settings)
+    )
+    progress("laying the plan on the working hours")
+    plan = scheduled_plan(plan, settings, finish)
     plan, built_findings = continued(plan, project.folder)
-    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base)))
+    plan = with_calendar(plan, settings, finish)
+    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base), *calendar_findings(plan)))
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
     kept.save()
@@ -169,7 +180,13 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
 
 
 def write_project_book(
-    project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress, executor: Executor | None = None
+    project_dir: Path,
+    *,
+    out: Path | None,
+    is_issue: bool,
+    progress: Progress,
+    executor: Executor | None = None,
+    only: Sequence[str] = (),
 ) -> BookReport:
     """Write the book whole or not at all.
 
@@ -185,6 +202,8 @@ def write_project_book(
         Takes one line at a time.
     executor
         Workers that draw and set pages; None: this process does everything.
+    only
+        Documents to write ('crew', 'engineer', 'shop', 'cards'); empty: all, as an issue has them.
 
     Raises
     ------
@@ -196,6 +215,7 @@ def write_project_book(
     place = checked_out(out, ProjectFolder(project_dir), is_issue=is_issue) if out is not None else None
     with locked(project_dir) if is_issue else nullcontext():
         project = open_project(project_dir, progress)
+        read = input_digest(project.folder)
         named = project.settings.revision if is_issue else DRAFT
         solids = {part: mesh_digest(mesh) for part, mesh in project.meshes.items()}
         digest = input_digest(project.folder, solids=solids)
@@ -203,7 +223,8 @@ def write_project_book(
             issued = issued_place(project.folder, named, digest)
             if issued is not None:
                 found = touched_findings((issued,))
-                return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=found)
+                pdf = issued.path / PDF
+                return BookReport(folder=issued.path, pdf=pdf, documents=(), is_unchanged=True, findings=found)
         folder = place or project.folder.books / named
         # A draft elsewhere is replaced only if it is one of this figure.
         figure_name = project.settings.name if place is not None else None
@@ -218,15 +239,25 @@ def write_project_book(
             issued=since.views,
         )
         with book_written_whole(
-            folder, revision=named, version=__version__, digest=digest, is_issue=is_issue, figure_name=figure_name
+            folder,
+            revision=named,
+            version=__version__,
+            digest=digest,
+            read=read,
+            is_issue=is_issue,
+            figure_name=figure_name,
         ) as scratch:
             drawn = draw_book(
                 plan, project.meshes, scratch, notes=notes, kept=kept, executor=executor, progress=progress
             )
-            fill_book(
-                planned, drawn, since, scratch, is_draft=not is_issue, kept=kept, executor=executor, progress=progress
+            press = Press(kept=kept, executor=executor, progress=progress, only=tuple(only))
+            files = fill_book(planned, drawn, since, scratch, is_draft=not is_issue, press=press)
+            documents = tuple(
+                DocumentReport(pdf=folder / one.pdf.name, pages=one.pages, size_bytes=one.size_bytes)
+                for one in files.documents.values()
             )
-    return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
+    pdf = documents[0].pdf
+    return BookReport(folder=folder, pdf=pdf, documents=documents, is_unchanged=False, findings=planned.plan.findings)
 
 
 def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:
@@ -336,13 +367,18 @@ def record_step(
             by=by,
             although=although,
         )
-        minutes = _hold_min(entry, settings)
+        places = {one.number: one.place for one in plan.steps}
+
+        def hold_min(done: BuiltStep) -> float | None:
+            return handling_min(places[done.step], settings, done.temperature_c, done.at)
+
+        minutes = hold_min(entry)
         free_at = hold_end(record, entry, minutes) if record.hold and minutes is not None else None
         against = slips(
             entry,
             plan.steps,
             read_built(folder.built),
-            hold_min=partial(_hold_min, settings=settings),
+            hold_min=hold_min,
             now=now or datetime.datetime.now().astimezone(),
         )
         if against and not although:
@@ -350,18 +386,16 @@ def record_step(
             raise InputError(*(Fault(file="", place=f"step {step}", wrong=one, right=right) for one in against))
         record_built(folder.built, entry)
     progress(f"recorded in {folder.built}")
-    glue, hold, coldest_c = settings.adhesive, record.hold, _coldest_c(entry, settings)
+    glue, hold, at_c = settings.adhesive, record.hold, coldest_c(record.place, settings, temperature_c)
     warning = ""
     if hold and minutes is None:
-        warning = (
-            f"{coldest_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"
-        )
+        warning = f"{at_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"
     return BuiltReport(
         step=step,
         joints=hold.joints if hold else (),
         free_at=free_at,
         waiting=hold.before if hold else (),
-        temperature_c=coldest_c,
+        temperature_c=at_c,
         warning=warning,
         deviations=against,
     )
@@ -381,13 +415,3 @@ def _followed(folder: ProjectFolder, revision: str | None, progress: Progress) -
             return book
     known = ", ".join([*(book.revision for book in books), DRAFT])
     raise InputError(Fault(file="", place="--book", wrong=f"there is no book {revision!r}", right=f"one of: {known}"))
-
-
-def _coldest_c(entry: BuiltStep, settings: Settings) -> float:
-    return min(entry.temperature_c, settings.climate.night_min_c)
-
-
-def _hold_min(entry: BuiltStep, settings: Settings) -> float | None:
-    """Minutes to handling strength after a step; None where the adhesive has no time to give."""
-    glue = settings.adhesive
-    return minutes_at(glue.handling_min, glue.sheet_c, _coldest_c(entry, settings), glue.lowest_c, glue.highest_c)

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from assembler.engineering.questions import Decision, open_decisions
 from assembler.errors import Fault, ProjectFileError
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.ids import PartId, natural_key
@@ -31,10 +32,10 @@ from assembler.projectfiles.writing import write_whole
 from assembler.recut.identity import Motion, figure_motion, figure_shift, moved_back, renamed_files, restated_unit
 from assembler.recut.likeness import is_unchanged
 from assembler.survey.crossings import self_crossings
-from assembler.survey.groundholes import ground_holes, questions_of
+from assembler.survey.groundholes import ground_holes
 from assembler.survey.intake import Intake, make_parts, read_parts
 from assembler.survey.jointfaces import JointFace
-from assembler.survey.joints import MOST_QUESTIONS, Survey, in_numbers, survey_joints
+from assembler.survey.joints import Survey, in_numbers, survey_joints
 from assembler.survey.partcheck import check_parts
 
 Progress = Callable[[str], None]
@@ -53,8 +54,10 @@ class Project:
         Up to date with each other; `parts` and `joints` in the order of their ids.
     healed
         What was mended in the meshes, one line a part.
-    findings, questions
+    findings
         From intake and survey.
+    questions
+        What the shop has not decided yet.
     faces
         Every joint seen face-on, where this run surveyed; empty otherwise.
     """
@@ -66,7 +69,7 @@ class Project:
     joints: tuple[Joint, ...]
     healed: tuple[str, ...]
     findings: tuple[Finding, ...]
-    questions: tuple[str, ...]
+    questions: tuple[Decision, ...]
     faces: tuple[JointFace, ...] = ()
 
 
@@ -130,7 +133,7 @@ def open_project(
         folder.kept_meshes,
         {ids[body.file]: body.mesh for body in intake.bodies},
         {ids[body.file]: body.fingerprint for body in intake.bodies},
-        is_unchanged,
+        lambda mesh, mark: is_unchanged(fingerprint(mesh), mark),
     )
     intake = _with_meshes(intake, {body.file: kept[ids[body.file]] for body in intake.bodies})
     parts = make_parts(intake, ids, settings)
@@ -151,14 +154,11 @@ def open_project(
         outcome = _written(folder, merged, survey)
         findings += outcome.findings
         if not settings.base.anchors:
-            asked = ground_holes(meshes, merged.joints, settings.up)
-            findings += asked
-            room = MOST_QUESTIONS - len(outcome.questions)
-            outcome = replace(outcome, questions=(*outcome.questions, *questions_of(asked)[: max(0, room)]))
+            findings += ground_holes(meshes, merged.joints, settings.up)
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans
-    keep_meshes(folder.kept_meshes, meshes, {part.id: part.fingerprint for part in parts})
+    keep_meshes(folder.kept_meshes, meshes)
     return Project(
         folder=folder,
         settings=settings,
@@ -167,7 +167,7 @@ def open_project(
         joints=joints,
         healed=tuple(f"{ids[body.file]} {note}" for body in intake.bodies for note in body.notes),
         findings=sort_findings(findings),
-        questions=outcome.questions,
+        questions=open_decisions(settings, joints, {part.id: part.file for part in parts}),
         faces=outcome.faces,
     )
 
@@ -269,7 +269,6 @@ class _Surveyed:
     """What a survey has to say beside what it wrote, in the numbers of this project."""
 
     findings: tuple[Finding, ...] = ()
-    questions: tuple[str, ...] = ()
     faces: tuple[JointFace, ...] = ()
 
 
@@ -293,4 +292,4 @@ def _written(folder: ProjectFolder, merged: Merged, survey: Survey) -> _Surveyed
     write_surveyed(folder.surveyed, merged.surveyed)
     write_ledger(folder.ids, merged.ledger)
     told = in_numbers(survey, merged.names)
-    return _Surveyed(findings=(*told.findings, *merged.findings), questions=told.questions, faces=told.faces)
+    return _Surveyed(findings=(*told.findings, *merged.findings), faces=told.faces)

@@ -19,7 +19,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache, partial
 from pathlib import Path, PurePosixPath
-from typing import Annotated
+from typing import Annotated, Literal
 
 import pydantic
 
@@ -33,7 +33,7 @@ from assembler.projectfiles.writing import folder_written_whole, make_scratch, s
 SCHEMA_NAME = "assembler/book/1"
 RECORD = "book.json"
 DRAFT = "draft"
-PDF = "build-book.pdf"
+PDF = "crew-book.pdf"
 
 _SCRATCH = ".issue"
 _RECORDS = ".json"
@@ -71,6 +71,8 @@ class Book:
         SHA-256 of every file that is as it was written, by path inside the folder.
     touched
         What is wrong with the others; empty for a complete book.
+    read
+        Digest of the project's files as they lay when it was begun; empty for books of earlier versions.
     """
 
     path: Path
@@ -79,6 +81,7 @@ class Book:
     input_digest: str
     files: Mapping[str, str]
     touched: tuple[Fault, ...] = ()
+    read: str = ""
 
 
 class _Record(pydantic.BaseModel):
@@ -88,6 +91,7 @@ class _Record(pydantic.BaseModel):
     program_version: str
     input_digest: _Sha256
     files: dict[_Name, _Sha256]
+    read: _Sha256 | Literal[""] = ""
 
 
 def next_revision(revision: str) -> str:
@@ -167,6 +171,7 @@ def _read_touched(path: Path) -> Book:
         input_digest=record.input_digest,
         files={name: digest for name, digest in record.files.items() if name not in touched},
         touched=tuple(touched.values()),
+        read=record.read,
     )
 
 
@@ -307,7 +312,14 @@ def next_free_revision(project: ProjectFolder, revision: str) -> str:
 
 @contextmanager
 def book_written_whole(
-    target: Path, *, revision: str, version: str, digest: str, is_issue: bool, figure_name: str | None = None
+    target: Path,
+    *,
+    revision: str,
+    version: str,
+    digest: str,
+    is_issue: bool,
+    read: str = "",
+    figure_name: str | None = None,
 ) -> Iterator[Path]:
     """An empty folder that becomes a book folder whole once it is filled; or else everything stays as it was.
 
@@ -319,6 +331,8 @@ def book_written_whole(
         For `book.json`.
     is_issue
         Whether the folder is frozen from now on.
+    read
+        For `book.json`: `input_digest` of the project's files as they are, by which `status` knows a draft to be old.
     figure_name
         Of which figure a draft has to be to be replaced; None: of any.
 
@@ -330,14 +344,14 @@ def book_written_whole(
     if not is_issue:
         with folder_written_whole(target, partial(checked_draft, figure_name=figure_name)) as folder:
             yield folder
-            _seal(folder, revision=revision, version=version, digest=digest)
+            _seal(folder, revision=revision, version=version, digest=digest, read=read)
         return
     target.parent.mkdir(parents=True, exist_ok=True)
     sweep_leftovers(target.parent)
     scratch = make_scratch(target, _SCRATCH)
     try:
         yield scratch
-        _seal(scratch, revision=revision, version=version, digest=digest)
+        _seal(scratch, revision=revision, version=version, digest=digest, read=read)
         # A rename onto a folder with content fails: two runs that issue at once cannot overwrite each other.
         scratch.rename(target)
     except OSError as exc:
@@ -439,7 +453,7 @@ def checked_out(out: Path, project: ProjectFolder, *, is_issue: bool) -> Path:
     return out
 
 
-def _seal(folder: Path, *, revision: str, version: str, digest: str) -> None:
+def _seal(folder: Path, *, revision: str, version: str, digest: str, read: str) -> None:
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     for path in files:
         _flush(path)
@@ -448,6 +462,7 @@ def _seal(folder: Path, *, revision: str, version: str, digest: str) -> None:
         "revision": revision,
         "program_version": version,
         "input_digest": digest,
+        "read": read,
         "files": {path.relative_to(folder).as_posix(): _digest_of_file(folder, path) for path in files},
     }
     write_whole(folder / RECORD, json.dumps(record, indent=1, ensure_ascii=False) + "\n")

@@ -1,4 +1,4 @@
-"""Which holes open towards the ground under the figure? Meshes and joints in, findings and questions out.
+"""Which holes open towards the ground under the figure? Meshes and joints in, findings out.
 
 A joint's holes have a partner opposite. Holes in what stands on the ground have none: they may be for anchors, and
 nobody but the shop knows.
@@ -53,11 +53,6 @@ def ground_holes(meshes: Mapping[PartId, Mesh], joints: Sequence[Joint], up: Vec
         widths = Counter(round(hole.width_mm, 1) for hole in open_down if not any(_is_of(bolt, hole) for bolt in bolts))
         found += [_finding(part, width, count) for width, count in sorted(widths.items())]
     return found
-
-
-def questions_of(findings: Sequence[Finding]) -> tuple[str, ...]:
-    """The same as questions, one line each."""
-    return tuple(f"{finding.message} Assumed: nothing holds the figure there." for finding in findings)
 
 
 def _finding(part: PartId, width_mm: float, count: int) -> Finding:

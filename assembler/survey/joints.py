@@ -22,8 +22,6 @@ from assembler.survey.contacts import Touch, find_touches
 from assembler.survey.jointfaces import JointFace, joint_face
 from assembler.survey.jointfindings import Met, floating_parts, hole_findings, play_findings
 
-MOST_QUESTIONS = 8
-
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Contact:
@@ -43,20 +41,17 @@ class Survey:
         In the order of their ids, which run from the lowest joint upwards.
     contacts
         Pairs that touch over less than the area of a joint.
-    questions
-        What needs a decision, at most eight lines.
     findings
         Heaviest first.
     faces
         Each joint seen face-on, for the contact sheet, in the order of the joints.
     met, floating
-        What questions and findings are made of, see `in_numbers`: mating areas and holes of each joint; parts that
+        What findings are made of, see `in_numbers`: mating areas and holes of each joint; parts that
         touch nothing.
     """
 
     joints: tuple[Joint, ...]
     contacts: tuple[Contact, ...]
-    questions: tuple[str, ...]
     findings: tuple[Finding, ...]
     faces: tuple[JointFace, ...] = ()
     met: tuple[Met, ...] = field(default=(), repr=False, compare=False)
@@ -116,6 +111,18 @@ def survey_joints(
     return _told(joints, tuple(contacts), faces, met, tuple(floating_parts(order, touches)))
 
 
+def joint_faces(
+    meshes: Mapping[PartId, Mesh], joints: Sequence[Joint], tolerances: Tolerances, *, up: Vector = (0.0, 0.0, 1.0)
+) -> tuple[JointFace, ...]:
+    """Faces of joints as a file states them; parameters are those of `survey_joints`.
+
+    A joint whose parts do not touch gives a face without rings.
+    """
+    touches = find_touches(meshes, tuple(sorted(meshes, key=natural_key)), tolerances, up=up)
+    patches = {frozenset(touch.parts): touch.patches for touch in touches}
+    return tuple(joint_face(joint, patches.get(frozenset(joint.parts), ())) for joint in joints)
+
+
 def _told(
     joints: tuple[Joint, ...],
     contacts: tuple[Contact, ...],
@@ -128,7 +135,6 @@ def _told(
     return Survey(
         joints=joints,
         contacts=contacts,
-        questions=_questions(joints),
         findings=sort_findings([*hole_findings(names, met), *play_findings(names, met), *floating]),
         faces=faces,
         met=met,
@@ -247,19 +253,3 @@ def _renamed(bolt: Bolt, name: BoltId) -> Bolt:
         also=bolt.also,
         seat_room_mm=bolt.seat_room_mm,
     )
-
-
-def _questions(joints: Sequence[Joint]) -> tuple[str, ...]:
-    """Assumed methods, largest joints first; the last line counts what did not fit."""
-    bonded = sorted(
-        (joint for joint in joints if joint.method is Method.BONDED), key=lambda joint: -joint.bond_area_mm2
-    )
-    lines = [
-        f"{joint.id} ({joint.parts[0]} and {joint.parts[1]}, {joint.bond_area_mm2 / 100:.0f} cm2) has no bolts: "
-        "is it bonded, dry, or are holes missing? Assumed: bonded."
-        for joint in bonded
-    ]
-    if len(lines) > MOST_QUESTIONS:
-        rest = ", ".join(joint.id for joint in bonded[MOST_QUESTIONS - 1 :])
-        lines = [*lines[: MOST_QUESTIONS - 1], f"The same question for {rest}. Assumed: bonded."]
-    return tuple(lines)

@@ -8,7 +8,7 @@ from manifold3d import Manifold
 
 from assembler.figure.ids import PartId
 from assembler.figure.tolerances import Tolerances
-from assembler.survey.groundholes import ground_holes, questions_of
+from assembler.survey.groundholes import ground_holes
 from assembler.survey.joints import survey_joints
 from tests.specimens import box, mesh_of, rod
 
@@ -46,9 +46,3 @@ def test_bolts_of_joints_that_end_at_the_ground_are_no_anchors() -> None:
     plate = drilled(box((-200, -200, 0), (200, 200, 20)), places, 9.0, 0.0)
     post = drilled(box((-60, -60, 20), (60, 60, 40)), places, 9.0, 30.0)
     assert messages(plate, post) == []
-
-
-def test_an_anchor_question_says_what_is_assumed() -> None:
-    plate = drilled(box((-200, -200, 0), (200, 200, 20)), CORNERS[:1], 11.0, 0.0)
-    asked = questions_of(ground_holes({PartId("L1"): mesh_of(plate)}, (), UP))
-    assert asked == ("1 hole of 11 mm in the foot of L1: anchors? Assumed: nothing holds the figure there.",)
