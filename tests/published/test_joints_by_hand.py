@@ -64,12 +64,12 @@ def test_screws_of_joints(
 
 @pytest.mark.parametrize(
     ("area_mm2", "bolts", "volume_ml", "needed_min"),
-    # Area x 0.3 mm x 1.3; closing: area / (2 x 15 000) + 2 + bolts / 2.
+    # Area x 0.3 mm x 1.3; closing: area / (2 people x 15 000 mm2/min) + 2 min + bolts x (0.8 + 2 rounds x 0.3) min.
     [
-        (10_972.8, 3, 4.279, 3.866),
-        (33_529.7, 6, 13.077, 6.118),
-        (18_655.8, 4, 7.276, 4.622),
-        (43_337.5, 7, 16.902, 6.945),
+        (10_972.8, 3, 4.279, 6.566),
+        (33_529.7, 6, 13.077, 11.518),
+        (18_655.8, 4, 7.276, 8.222),
+        (43_337.5, 7, 16.902, 13.245),
     ],
 )
 @source("adhesive-ranges")
