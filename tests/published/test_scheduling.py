@@ -174,7 +174,7 @@ def test_a_network_with_lags_from_end_to_start() -> None:
 @pytest.mark.parametrize(
     ("sheet_min", "load_at"),
     [
-        # C from V2, as in test_cure_times.py: 08:00 to 17:00 at 4/5 of the sheet's speed, else at half. Glued from 16:00
+        # C from V2, as in test_cure_times.py: 08:00 to 17:00 at 4/5 of the sheet's speed, else half. Glued from 16:00
         # to 17:00. 450 min are done at 08:00; 480 are at 08:37.5: 08:38.
         (480.0, 1440 + 518),
         # 882 at 17:00 of the next day, 1332 at 08:00 of the third; the other 68 take 85 min: 09:25.
