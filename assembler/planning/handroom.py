@@ -5,11 +5,10 @@ A tall figure is looked at in overlapping zones (`handzones`).
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, replace
-from typing import Any, NamedTuple
+from dataclasses import asdict, replace
+from typing import Any
 
 import numpy as np
 from scipy.ndimage import label
@@ -32,6 +31,7 @@ from assembler.geometry.freespace import (
     refined,
 )
 from assembler.geometry.wayin import Ways, way_in
+from assembler.planning.handfields import Field, FieldKey, Way, digest_of
 from assembler.planning.handgrids import PartGrids
 from assembler.planning.handsizes import (
     BODY_MM,
@@ -61,70 +61,6 @@ KEPT = 10
 
 KEPT_TOUCHES = 1000
 """Windows of fingers kept in memory: some kilobytes each."""
-
-
-class Way(NamedTuple):
-    """A way in.
-
-    Parameters
-    ----------
-    mm
-        Length of the shortest that hand and forearm pass, fingers included; 0 where the palm stays outside, inf where
-        there is none.
-    is_wide
-        Whether, of a way within reach, all that lies farther than a forearm from the fingertips takes an upper arm.
-    """
-
-    mm: float
-    is_wide: bool
-
-
-class _FieldKey(NamedTuple):
-    """What a field of ways depends on: what stands in which zone, on which floor, for one arm or two."""
-
-    standing: PartSet
-    zone: Cell
-    floor: Floor | None
-    is_pair: bool
-
-
-@dataclass(slots=True, kw_only=True, eq=False)
-class _Field:
-    """Cells of a zone for palms, and the ways to them once they are known.
-
-    Parameters
-    ----------
-    key, zone
-        What stands where.
-    free, start : (a, b, c) bool
-        Cells that the forearm may enter; those of them where the body can be.
-    limit_mm
-        Longest way.
-    upper
-        Cells for upper arms; ways start from all that these come to as well. None: only from where the body can be.
-    ways
-        None: nobody had to know yet.
-    deep
-        The same cells, for ways from where an upper arm comes to. None: nobody had to know yet.
-    """
-
-    key: _FieldKey
-    zone: Zone
-    free: Flags
-    start: Flags
-    limit_mm: float
-    upper: _Field | None = None
-    ways: Ways | None = None
-    deep: _Field | None = None
-    _digest: str = ""
-
-    @property
-    def digest(self) -> str:
-        """Of all that the ways follow from."""
-        if not self._digest:
-            before = self.upper.digest if self.upper else ""
-            self._digest = f"{_digest(self.free)} {_digest(self.start)} {self.limit_mm!r} {before}"
-        return self._digest
 
 
 class HandRoom:
@@ -166,7 +102,7 @@ class HandRoom:
         self._taken = [own.taken for own in self._grids]
         self._body = [own.body for own in self._grids]
         self.zones = Zones(scene, self.grid, is_roomy=self._is_roomy())
-        self._fields: dict[_FieldKey, _Field] = {}
+        self._fields: dict[FieldKey, Field] = {}
         self._rooms: dict[tuple[PartSet, Cell, Floor | None], Flags] = {}
         self._touches: dict[tuple[Vector, Cell, Cell, tuple[int, ...]], Flags] = {}
 
@@ -206,12 +142,12 @@ class HandRoom:
         touched = self._touched(zone, point, standing, fingers_mm)
         window = zone.within(low, high)
 
-        def found_mm(field: _Field) -> float:
+        def found_mm(field: Field) -> float:
             def nearest_mm() -> float:
                 ways = self._ways(field).mm(*window)[touched]
                 return float(ways.min()) if len(ways) else math.inf
 
-            return self._answered(nearest_mm, "way", field.digest, window, _digest(touched)) + FINGERS_MM
+            return self._answered(nearest_mm, "way", field.digest, window, digest_of(touched)) + FINGERS_MM
 
         found = self._judged(found_mm, self._field(zone, standing & zone.near, floor, is_pair))
         return Way(0.0, True) if found.mm <= NEAR_MM + FINGERS_MM else found
@@ -249,7 +185,7 @@ class HandRoom:
 
         sizes = (*self.flat_mm, push_mm)
 
-        def found_mm(field: _Field) -> float:
+        def found_mm(field: Field) -> float:
             def nearest_mm() -> float:
                 ways = self._ways(field).mm(*window)
                 if not np.isfinite(ways).any():
@@ -261,12 +197,12 @@ class HandRoom:
                 )
                 return float(palms.min())
 
-            asked_of = (field.digest, window, _digest(taken), _digest(asked), sizes)
+            asked_of = (field.digest, window, digest_of(taken), digest_of(asked), sizes)
             return self._answered(nearest_mm, "flat", *asked_of) + FINGERS_MM
 
         return self._judged(found_mm, self._field(zone, standing & zone.near, floor, False))
 
-    def _judged(self, found_mm: Callable[[_Field], float], field: _Field) -> Way:
+    def _judged(self, found_mm: Callable[[Field], float], field: Field) -> Way:
         """A way through a field, and whether its first part takes the upper arm that has to enter there.
 
         Of a way no longer than the reach all but the last forearm lies nearer to the outside than reach less forearm:
@@ -312,19 +248,19 @@ class HandRoom:
         away = np.sqrt(axes[0][:, None, None] + axes[1][None, :, None] + axes[2][None, None, :]) * self.grid.cell_mm
         return np.asarray(np.isin(regions, np.unique(beside[beside > 0])) & (away <= fingers_mm))
 
-    def _field(self, zone: Zone, standing: PartSet, floor: Floor | None, is_pair: bool) -> _Field:
+    def _field(self, zone: Zone, standing: PartSet, floor: Floor | None, is_pair: bool) -> Field:
         """Where hands may be in a zone past what stands."""
-        key = _FieldKey(standing, zone.name, floor, is_pair)
+        key = FieldKey(standing, zone.name, floor, is_pair)
         if key not in self._fields:
             free = self._free(key, zone, self.pair_mm if is_pair else self.arm_mm)
             is_all = zone.name == EVERYWHERE
             room = self._room_within(zone, standing, floor) if is_all else self._body_room(zone, standing, floor)
             limit_mm = FAR_MM if is_all else self.scene.settings.crew.reach_mm + FINGERS_MM
             _make_room(self._fields)
-            self._fields[key] = _Field(key=key, zone=zone, free=free, start=room & free, limit_mm=limit_mm)
+            self._fields[key] = Field(key=key, zone=zone, free=free, start=room & free, limit_mm=limit_mm)
         return self._fields[key]
 
-    def _deep(self, field: _Field) -> _Field:
+    def _deep(self, field: Field) -> Field:
         """The cells of a field, for ways from all that the upper arm comes to when hand and forearm are ahead of it."""
         if field.deep is None:
             free = self._free(field.key, field.zone, self.upper_pair_mm if field.key.is_pair else self.upper_arm_mm)
@@ -333,7 +269,7 @@ class HandRoom:
             field.deep = replace(field, limit_mm=self.forearm_mm, upper=upper, ways=None, _digest="")
         return field.deep
 
-    def _free(self, key: _FieldKey, zone: Zone, width_mm: float) -> Flags:
+    def _free(self, key: FieldKey, zone: Zone, width_mm: float) -> Flags:
         """Cells that something so wide may take."""
         blocks = (self._grids[number].beside(width_mm) for number in members(key.standing))
         free = ~combined_within(blocks, zone.low, zone.high)
@@ -341,7 +277,7 @@ class HandRoom:
             free &= ~_below(key.floor, part_of_grid(self.grid, zone.low, zone.high), width_mm / 2.0)
         return free
 
-    def _ways(self, field: _Field) -> Ways:
+    def _ways(self, field: Field) -> Ways:
         """Lengths of the ways of a field, found when somebody has to know them."""
         if field.ways is None:
             grid = part_of_grid(self.grid, field.zone.low, field.zone.high)
@@ -353,7 +289,7 @@ class HandRoom:
             field.ways = way_in(field.free, start, field.limit_mm, grid, known)
         return field.ways
 
-    def _past_more(self, field: _Field) -> Ways | None:
+    def _past_more(self, field: Field) -> Ways | None:
         """Ways that are remembered past the fewest parts more, cut to the zone."""
         key, zone = field.key, field.zone
         known = [
@@ -405,11 +341,6 @@ def _below(floor: Floor, grid: Grid, above_mm: float) -> Flags:
         if floor.up[axis]
     )
     return np.asarray(np.broadcast_to(heights < floor.height_mm + above_mm, grid.shape))
-
-
-def _digest(flags: Flags) -> str:
-    """Of flags and of the shape they are in."""
-    return hashlib.sha256(repr(flags.shape).encode() + np.packbits(flags).tobytes()).hexdigest()
 
 
 def _make_room(memory: dict[Any, Any], kept: int = KEPT) -> None:

@@ -134,7 +134,7 @@ highest_c = 35
 strength_mpa = 0            # lap shear on your material, from your own coupons; 0 = not stated
 peel_mpa = 0                # pulled apart at its edge, from your own coupons; 0 = a quarter of strength_mpa counts
 handling_mpa = 0.2          # strength at the end of the hold; what stands on a joint from then on is checked against it
-spacer = ""                 # keeps the bond open under the bolts, such as "0.3 mm glass beads": strewn on, they pass no mixing nozzle
+spacer = ""                 # keeps the bond open under the bolts: "0.3 mm glass beads", strewn on, no nozzle mixes them
 source = "typical range, from memory; the data sheet rules"
 
 # --- people, hands and weather ---------------------------------------------------------------------------------
