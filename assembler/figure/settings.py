@@ -184,8 +184,8 @@ class Crew:
         Hands there at once.
     glove
         Default glove for openings.
-    hand_opening_mm, forearm_opening_mm
-        The shop's own measured openings; 0: the built-in ones.
+    hand_opening_mm, forearm_opening_mm, upper_arm_opening_mm
+        The shop's own measured openings; 0: the built-in ones. The last counts deeper than a forearm is long.
     reach_mm
         From the shoulder at the opening to the middle of a hand that holds a nut.
     lift_one_kg
@@ -216,6 +216,7 @@ class Crew:
     glove: Glove = Glove.LIGHT
     hand_opening_mm: Reach = 0.0
     forearm_opening_mm: Reach = 0.0
+    upper_arm_opening_mm: Reach = 0.0
     reach_mm: Annotated[Reach, Field(gt=0)] = 550.0
     lift_one_kg: NotNegative = 0.0
     fetch_min: Positive = 3.0
