@@ -206,6 +206,7 @@ class BondingPage:
     lines: tuple[str, ...]
     notes: tuple[str, ...]
     checks: tuple[str, ...]
+    dry_checks: tuple[str, ...]
     ring: Diagram | None
     temperatures: tuple[TemperatureRow, ...]
     free: tuple[FreeRow, ...]
@@ -263,6 +264,8 @@ class PartsPage:
     order: tuple[Diagram, ...]
     stacks: tuple[PictureBox, ...]
     """Each kind of bolt once, with all that lies under its head and nut."""
+    pockets: tuple[PictureBox, ...]
+    """A nut in its pocket, cut open; empty where no nut sits in one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -10,6 +10,7 @@ from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
 from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
 from assembler.publishing.cautions import is_heavy
+from assembler.publishing.nuts import captive_nuts
 from assembler.publishing.source import Source
 
 PREVAILING = "ISO 7040"
@@ -24,7 +25,7 @@ def orders(source: Source, step: Step) -> tuple[str, ...]:
 
     A step without movement, joints or notes gets none: its title says it all.
     """
-    lines = [*_preparing(source, step), *_closing(source, step), *_after(source, step)]
+    lines = [*_preparing(source, step), *_pressing(source, step), *_closing(source, step), *_after(source, step)]
     return (*lines, *(source.words.text(note) for note in step.notes))
 
 
@@ -63,6 +64,16 @@ def _taking_off(source: Source, step: Step) -> list[str]:
             height=source.units.length(round(lift.height_mm)),
         )
     ]
+
+
+def _pressing(source: Source, step: Step) -> list[str]:
+    """Captive nuts go in before the adhesive: nobody comes to them afterwards."""
+    nuts = captive_nuts(source, step)
+    if not nuts:
+        return []
+    words = source.words
+    pressed = [words.count("orders.press", count, size=size, part=part) for part, size, count in nuts]
+    return [*pressed, words("orders.secure"), words("orders.try_nuts")]
 
 
 def _closing(source: Source, step: Step) -> list[str]:

@@ -440,6 +440,8 @@ BY_KEY: Mapping[tuple[str, str], str] = {
     ("labels.torque", "torque"): "tightening torque",
     ("ring.alt", "time"): _TIMES,
     ("check.seam", "seam"): _SHOP,
+    ("check.spanner", "arm"): _ORDERS,
+    ("check.spanner", "pull"): _TORQUE,
     ("contact.area", "seam"): "areas, seams and gaps of joints",
     ("cover.logo", "shop"): _SHOP,
     ("glue.recheck", "time"): _TIMES,
