@@ -341,6 +341,15 @@ class GlueCard:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Closure:
+    """What is seen to before a step shuts something for good: what that is, squares to tick, who signs."""
+
+    lead: str
+    ticks: tuple[str, ...]
+    sign: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StepLayout:
     """How a step shares its page, or its two pages.
 
@@ -395,6 +404,8 @@ class StepPage:
     """In which ways."""
     marked: tuple[str, ...]
     """Places of the pages with a bar of change beside them."""
+    closure: Closure | None
+    """None where the step shuts nothing."""
     orders: tuple[str, ...]
     bring: tuple[Pair, ...]
     """Parts and bags: id, and what it is."""

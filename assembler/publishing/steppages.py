@@ -16,6 +16,7 @@ from assembler.figure.parts import Part
 from assembler.figure.plan import Access, Hold, Lift, LiftedBy, Step
 from assembler.publishing import quantities
 from assembler.publishing.cautions import is_by_spanner, step_cautions
+from assembler.publishing.closures import closure_of
 from assembler.publishing.frontpages import temperature_rows, touched_steps
 from assembler.publishing.pages import (
     BoltRow,
@@ -87,6 +88,7 @@ def _step_page(source: Source, step: Step) -> StepPage:
         close_ups=tuple(close_ups_of(source, step.number)),
         revision=source.revisions.get(step.number, source.plan.revision),
         **_marks(source, step),
+        closure=closure_of(source, step),
         orders=orders(source, step),
         bring=_bring(source, step),
         cautions=step_cautions(source, step),

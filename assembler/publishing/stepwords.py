@@ -10,6 +10,7 @@ from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
 from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
 from assembler.publishing.cautions import is_heavy
+from assembler.publishing.closures import shut_by, unbonded
 from assembler.publishing.nuts import captive_nuts
 from assembler.publishing.source import Source
 
@@ -106,7 +107,10 @@ def _recheck(source: Source, step: Step) -> list[str]:
     alone = sorted({stack.joint for stack in step.stacks} - glued, key=natural_key)
     if not alone or step.kind is StepKind.DRY_FIT:
         return []
-    return [source.words("orders.recheck", joints=source.words.listed(alone))]
+    joints, shutting = source.words.listed(alone), shut_by(source, unbonded(step))
+    if shutting is None:
+        return [source.words("orders.recheck", joints=joints)]
+    return [source.words("orders.recheck_before", joints=joints, step=shutting.number)]
 
 
 def glue_notes(source: Source, step: Step) -> tuple[str, ...]:

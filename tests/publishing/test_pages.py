@@ -361,3 +361,27 @@ def test_no_wrench_clicks_where_only_a_spanner_comes(source: Source) -> None:
     steps = tuple(alone if other.number == step.number else other for other in source.plan.steps)
     checks = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), step.number).checks
     assert not any("wrench clicks" in line for line in checks)
+
+
+def test_a_step_that_shuts_bolts_opens_with_what_is_seen_to_before(source: Source) -> None:
+    dry = next(step for step in sample.STEPS if step.stacks and step.kind is StepKind.JOIN)
+    dry = replace(dry, adhesive=(), hold=None)
+    first, *rest = (row.bolt for row in dry.stacks if row.joint == dry.joints[0])
+    at = [step.number for step in sample.STEPS].index(dry.number)
+    later = replace(sample.STEPS[at + 1], shuts=(first, *rest))
+    steps = tuple({dry.number: dry, later.number: later}.get(step.number, step) for step in source.plan.steps)
+    book = compose(replace(source, plan=replace(source.plan, steps=steps)))
+    closure = step_of(book, later.number).closure
+    assert closure is not None
+    assert closure.lead == f"Before you close: after this step nobody reaches {dry.joints[0]}."
+    assert f"{dry.joints[0]} tightened again a day after step {dry.number}" in closure.ticks
+    assert any(
+        line.startswith("Tighten ") and f"before step {later.number} " in line
+        for line in step_of(book, dry.number).orders
+    )
+    assert step_of(book, dry.number).closure is None
+    part = replace(later, shuts=(first,))
+    steps = tuple({dry.number: dry, later.number: part}.get(step.number, step) for step in source.plan.steps)
+    closure = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), later.number).closure
+    assert closure is not None
+    assert f"nobody reaches {first}." in closure.lead
