@@ -12,7 +12,7 @@ from assembler.planning.gravity import team_lift
 from assembler.planning.pieces import units
 from assembler.planning.scene import PartSet, Scene
 from assembler.planning.support import Support
-from assembler.words import Text, say
+from assembler.words import Text, Value, say
 
 
 def reasons(
@@ -100,8 +100,8 @@ def _shuts_bolts(
     for later in range(number + 1, len(placed)):
         lost = own & set(shut.get(later, ()))
         if lost:
-            named = tuple(sorted(lost, key=natural_key)[:3])
-            bolts_shut = say("why.and_others", first=named) if len(lost) > 3 else named
+            first = tuple(sorted(lost, key=natural_key)[:3])
+            bolts_shut: Value = say("why.and_others", first=first) if len(lost) > 3 else first
             return [say("why.shuts_bolts", names=scene.names(placed[later].joining.moving), bolts=bolts_shut)]
     return []
 

@@ -34,7 +34,7 @@ from assembler.publishing.pages import (
     TemperatureRow,
 )
 from assembler.publishing.rings import clock_ring
-from assembler.publishing.source import STACK_PICTURE, Source, part_name, picture_box, step_anchor
+from assembler.publishing.source import STACK_PICTURE, Source, part_name, picture_box, seen_from, step_anchor
 from assembler.publishing.wording import merged, pattern, ranges
 from assembler.words import Words
 
@@ -105,8 +105,19 @@ def before_page(source: Source) -> BeforePage:
         cautions=book_cautions(source),
         deciding=lines_of(source, "before.deciding"),
         limits=lines_of(source, "before.limits"),
-        reading=tuple((words(f"reading.{name}.what"), words(f"reading.{name}.how")) for name in _READING),
+        reading=_reading(source),
         glossary=tuple((words(f"glossary.{name}.term"), words(f"glossary.{name}.means")) for name in _GLOSSARY),
+    )
+
+
+def _reading(source: Source) -> tuple[Pair, ...]:
+    """How to read a step; left and right are told by what the cover shows, where it has a picture."""
+    words, cover = source.words, source.pictures.cover
+    side = seen_from(source, cover.view.eye, source.settings.up) if cover else ""
+    return tuple(
+        (words(f"reading.{name}.what"), words(f"reading.{name}.how", side=side))
+        for name in _READING
+        if side or name != "left"
     )
 
 

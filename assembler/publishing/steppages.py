@@ -36,6 +36,7 @@ from assembler.publishing.source import (
     part_name,
     picture_box,
     piece_name,
+    seen_from,
     sorted_lines,
     split_gates,
     step_anchor,
@@ -214,10 +215,12 @@ def close_ups_of(source: Source, number: StepNumber) -> list[PictureBox]:
 
 def _turned(source: Source, step: Step) -> str:
     """By how much the view has turned against the picture before, where that picture does not say so itself."""
-    pictures = source.pictures.steps.get(step.number, ())
+    words, pictures = source.words, source.pictures.steps.get(step.number, ())
     if not pictures or abs(pictures[0].view.turned_deg) < TURNED_DEG or pictures[0].is_turn_told:
         return ""
-    return source.words("step.view_turned", angle=f"{abs(pictures[0].view.turned_deg):.0f}°")
+    side = seen_from(source, pictures[0].view.eye, step.up)
+    angle = f"{abs(pictures[0].view.turned_deg):.0f}°"
+    return words("step.view_from", side=side, angle=angle) if side else words("step.view_turned", angle=angle)
 
 
 def _pieces(source: Source, step: Step, joint: JointId) -> tuple[PieceRow, ...]:

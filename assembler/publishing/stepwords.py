@@ -7,6 +7,7 @@ from assembler.engineering.bonding import batches, working_life_min
 from assembler.engineering.lifting import grip
 from assembler.figure.ids import natural_key
 from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
+from assembler.figure.sides import side_of
 from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
 from assembler.publishing.cautions import is_heavy
@@ -143,13 +144,22 @@ def _grip(source: Source, step: Step, lift: Lift) -> str:
 
 def _movement(source: Source, step: Step, movement: Movement) -> str:
     words = source.words
-    key = f"orders.move.{movement}"
+    side = came_from(source, step) if movement in (Movement.SLIDE, Movement.SLANT) else ""
+    key = f"orders.move.{movement}_from" if side else f"orders.move.{movement}"
     onto = sorted({name for joint in step.joints for name in source.joint(joint).parts if name not in step.moves})
     target = words.listed(onto) if onto else words("orders.its_place")
-    line = words(key, parts=_moved(source, step), onto=target)
+    line = words(key, parts=_moved(source, step), onto=target, **({"side": words(f"side.{side}")} if side else {}))
     if len(step.path) > 1:
         line = f"{words('orders.legs', count=len(step.path))} {line}"
     return line
+
+
+def came_from(source: Source, step: Step) -> str:
+    """The side of the figure from which a step's parts arrive; empty where the work does not stand upright."""
+    if not step.path or step.up != source.settings.up:
+        return ""
+    x, y, z = step.path[-1].direction
+    return side_of((-x, -y, -z), source.settings.up, source.settings.front)
 
 
 def _moved(source: Source, step: Step) -> str:
