@@ -143,7 +143,7 @@ def test_no_cell_of_the_table_is_a_formula(start: str) -> None:
 
 
 def test_ordinary_texts_and_numbers_stay_as_they_are() -> None:
-    supplies = [Supply(item=line.item, size=line.size, count=line.count) for line in sample.HARDWARE]
+    supplies = [Supply(item=str(line.item), size=line.size, count=line.count) for line in sample.HARDWARE]
     text = hardware_csv(supplies)
     assert "'" not in text
     assert all(float(row["count"]) > 0 for row in csv.DictReader(io.StringIO(text)))

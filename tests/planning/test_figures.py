@@ -248,7 +248,7 @@ def test_without_base_and_anchors_the_figure_is_stood_on_the_floor_and_somebody_
     assert (last.kind, last.place, last.moves) == (StepKind.BASE, Place.SITE, ())
     assert last.title == "Stand P01, P02 and P03 in place on the floor and level"
     assert [gate.joint for gate in last.gates] == ["J01", "J02"]
-    assert "Only its own weight holds it" in last.notes[-1]
+    assert "Only its own weight holds it" in str(last.notes[-1])
     (finding,) = (finding for finding in plan.findings if finding.code == "ground-undecided")
     assert finding.about == (f"step {last.number}",)
     assert not [finding for finding in with_base(STATED).findings if finding.code == "ground-undecided"]

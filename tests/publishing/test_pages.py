@@ -304,15 +304,15 @@ def test_what_is_checked_on_low_torques_is_no_click(source: Source) -> None:
 def test_the_days_tell_the_calendar_to_its_end(book: Book, source: Source) -> None:
     facts, calendar = dict(book.days.dates), source.plan.calendar
     assert calendar is not None
-    assert f"{calendar.start} \N{EN DASH} {calendar.built}; " in facts["Days of building"]
+    assert f"{calendar.start!s} \N{EN DASH} {calendar.built!s}; " in facts["Building"]
     assert facts["Joints at full cure"] == calendar.full_cure
-    assert facts["End of the finish; handed over"] == f"{calendar.finished}; {calendar.end}"
+    assert facts["End of the finish; handed over"] == f"{calendar.finished!s}; {calendar.end!s}"
     assert book.finish is not None
     for errand in calendar.errands:
-        line = f"{errand.starts} \N{EN DASH} {errand.ends}"
+        line = f"{errand.starts!s} \N{EN DASH} {errand.ends!s}"
         told = book.days.besides if errand.about else book.finish.dates
-        assert any(row.startswith(errand.what) and row.endswith(line) for row in told) == bool(errand.people)
-    assert f"handed over {calendar.finished}" in dict(book.before.facts)["Days"]
+        assert any(row.startswith(str(errand.what)) and row.endswith(line) for row in told) == bool(errand.people)
+    assert f"handed over {calendar.finished!s}" in dict(book.before.facts)["Days"]
 
 
 def test_a_hold_tells_clock_times_that_no_plan_moves(source: Source) -> None:

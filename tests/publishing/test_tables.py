@@ -45,7 +45,7 @@ def test_bags_and_spares_add_up_to_what_is_bought(supplies: tuple[Supply, ...]) 
             name = f"{row['item']} {row['standard']}"
             figure[name] += int(row["count"] or 0)
             spare[name] += int(row["spare"] or 0)
-    bought = {row.item.partition(" - ")[0]: row for row in sample.BUY}
+    bought = {str(row.item).partition(" - ")[0]: row for row in sample.BUY}
     assert figure == {name: row.count for name, row in bought.items()}
     assert spare == {name: row.spares for name, row in bought.items()}
 

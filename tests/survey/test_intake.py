@@ -295,4 +295,4 @@ class TestChecks:
         (contact,) = survey.contacts
         assert contact.area_mm2 == pytest.approx(400.0)
         (asked,) = open_decisions(settings(), survey.joints, {})
-        assert "J01" in asked.question
+        assert "J01" in str(asked.question)
