@@ -305,7 +305,7 @@ def finish_route(settings: Settings, finish: Finish) -> list[tuple[str, int, int
     crew = settings.crew
     longest = round(60.0 * max(last_h - first_h for first_h, last_h in crew.shifts))
     team = min(crew.people, hands(crew))
-    rows = []
+    rows: list[tuple[str, int, int]] = []
     for operation in finish_quantities(settings.finish, finish.seam_mm, finish.skin_mm2):
         amount = operation.amount * (1000.0 if operation.on == "seams" else 1e6)
         rate = crew.seam_mm_min if operation.on == "seams" else crew.coat_mm2_min
