@@ -432,8 +432,9 @@ def _record(call: argparse.Namespace) -> int:
 
     try:
         at = datetime.datetime.fromisoformat(call.at)
-        if not FIRST_YEAR <= at.year <= LAST_YEAR:
-            raise ValueError("out of our time")
+        # A day alone would be its midnight, and the hold would end too early.
+        if not FIRST_YEAR <= at.year <= LAST_YEAR or ":" not in call.at:
+            raise ValueError("no time, or not of our time")
     except ValueError as exc:
         raise InputError(
             Fault(file="", place="--at", wrong=f"got {call.at!r}", right="give a time such as 2025-05-05T14:30")

@@ -136,7 +136,6 @@ CONSTANTS: dict[str, Mark] = {
     "tightening.STRUCTURE_N": Mark.PRACTICE,
     "tightening.BUTTON_SHARE": Mark.MEMORY,
     "workhours.DAY_MIN": Mark.COUNTED,
-    "workhours.MOST_DAYS": Mark.PRACTICE,
     "worktimes.HANDS_AT_JOINT": Mark.PRACTICE,
     "worktimes.INSIDE_MM": Mark.PRACTICE,
 }

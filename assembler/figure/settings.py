@@ -18,8 +18,8 @@ from assembler.figure.tolerances import Tolerances
 
 Positive = Annotated[float, Field(gt=0, le=1e9)]
 NotNegative = Annotated[float, Field(ge=0, le=1e9)]
-Cure = Annotated[float, Field(gt=0, le=1e5)]
-"""Minutes until an adhesive has a strength: no workshop waits ten weeks, and they are added up day by day."""
+Cure = Annotated[float, Field(gt=0, le=1e6)]
+"""Minutes until an adhesive has a strength: no workshop waits two years, and they are added up day by day."""
 Count = Annotated[int, Field(ge=0, le=10_000)]
 Reach = Annotated[float, Field(ge=0, le=5000)]
 """Length of something of a human body, mm."""

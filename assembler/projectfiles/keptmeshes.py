@@ -121,7 +121,10 @@ def _read(path: Path) -> Mesh | None:
     try:
         data = read_file(path, root=path.parent, most_bytes=MESH_BYTES)
         with np.load(io.BytesIO(data), allow_pickle=False) as stored:
-            mesh = Mesh(vertices=stored["vertices"], faces=stored["faces"])
+            vertices, faces = stored["vertices"], stored["faces"]
+        if vertices.dtype.kind != "f" or faces.dtype.kind not in "iu":
+            return None
+        mesh = Mesh(vertices=vertices, faces=faces)
     except _DAMAGED:
         return None
     is_whole = len(mesh.faces) and mesh.faces.min() >= 0 and mesh.faces.max() < len(mesh.vertices)
