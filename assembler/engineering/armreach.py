@@ -1,7 +1,7 @@
 """Bolts so deep that more than a forearm has to enter, and a reach that small people do not have.
 
-The planner looks for openings that hand and forearm pass. Goes in: the accesses of a plan's steps, the crew. Comes out:
-findings with numbers.
+The planner looks for openings that an upper arm passes there, of a size that nobody has read first-hand. Goes in: the
+accesses of a plan's steps, the crew. Comes out: findings with numbers.
 """
 
 from __future__ import annotations
@@ -17,7 +17,7 @@ from assembler.words import say
 
 
 def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
-    """Reaches for which an opening for a forearm is not enough, and a stated reach that leaves people out.
+    """Reaches that take an upper arm through an opening of a size from memory, and a reach that leaves people out.
 
     Parameters
     ----------
@@ -34,11 +34,8 @@ def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
     elbow_mm = tables.body_measure("elbow-fingertip length").small_mm
     shoulder = tables.opening("shoulder", crew.glove.value)
     asked_mm = min(shoulder.width_mm, shoulder.height_mm)
-    own_mm = max(crew.hand_opening_mm, crew.forearm_opening_mm)
     deep = [row for step in steps for row in step.access if row.is_reachable and row.reach_mm > elbow_mm]
-    if deep and own_mm < asked_mm:
-        forearm = tables.opening("forearm", crew.glove.value)
-        passed_mm = own_mm or min(forearm.width_mm, forearm.height_mm)
+    if deep and not crew.upper_arm_opening_mm:
         low, high = min(row.reach_mm for row in deep), max(row.reach_mm for row in deep)
         message = say(
             "finding.upper-arm-has-to-enter",
@@ -47,15 +44,14 @@ def reach_findings(steps: Sequence[Step], crew: Crew) -> tuple[Finding, ...]:
             high_mm=high,
             elbow_mm=elbow_mm,
             asked_mm=asked_mm,
-            passed_mm=passed_mm,
         )
         findings.append(
             Finding(
-                level=Level.WARN,
+                level=Level.NOTE,
                 code="upper-arm-has-to-enter",
                 about=tuple(sorted({row.bolt for row in deep}, key=natural_key)),
                 message=message,
-                remedy=say("remedy.upper-arm-has-to-enter", asked_mm=asked_mm),
+                remedy=say("remedy.upper-arm-has-to-enter"),
             )
         )
     grip_mm = tables.body_measure("shoulder-grip length").small_mm

@@ -45,6 +45,9 @@ BENCH_CM = 75.0
 NEAR_CM = 25.0
 """Hands of a team member, who stands at an edge of the load (least value of the equation)."""
 
+FAR_CM = 63.0
+"""Farther from the body than this the equation allows no lift (Applications manual, p. 8, read second-hand)."""
+
 PLATFORM_MM = 1400.0
 """Centres higher than this are worked from a platform (common practice, no source)."""
 
@@ -164,7 +167,9 @@ def lift_for(mass_kg: float, centre_mm: Vector, size_mm: Vector, crew: Crew, flo
             )
             return Lift(mass_kg=mass_kg, centre_mm=centre_mm, people=people, rule=rule)
     why = say("lift.why_above", limit=limits[-1])
-    if mass_kg <= limit_kg:
+    if not limit_kg:
+        why = say("lift.why_far", load_mm=width_mm, far_cm=FAR_CM)
+    elif mass_kg <= limit_kg:
         long = say("lift.long", long_mm=LONG_MM) if longest_mm > LONG_MM else say("lift.handed_up")
         why = say("lift.why_two", long=long)
     rule = say("lift.hoist", mass_kg=mass_kg, why=_up(why, is_handed_up))

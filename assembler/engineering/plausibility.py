@@ -60,6 +60,7 @@ _TIMES_MIN = _Range(
 _STRENGTH = _Range(low=0.05, high=100.0, unit="MPa", below="GPa", above=say("like.kpa_psi"))
 _HOLE = _Range(low=2.0, high=80.0, unit="mm", below=say("like.inches"), above=say("word.micrometres"))
 _REACH = _Range(low=200.0, high=1200.0, unit="mm", below=say("like.cm_inches"), above=say("like.nothing_usual"))
+_ARM = _Range(low=40.0, high=500.0, unit="mm", below=say("like.cm_inches"), above=say("like.micrometres_hatch"))
 _LIFT = _Range(low=3.0, high=60.0, unit="kg", below=say("word.tonnes"), above=say("like.pounds_newtons"))
 _SPREAD = _Range(
     low=500.0,
@@ -91,6 +92,13 @@ def plausibility_findings(settings: Settings, joints: Iterable[Joint] = ()) -> t
     for key, value in stated.items():
         findings += _checked(f"temperature.{key}", value, _AIR_C)
     findings += _checked("crew.reach_mm", crew.reach_mm, _REACH)
+    own = {
+        "hand_opening_mm": crew.hand_opening_mm,
+        "forearm_opening_mm": crew.forearm_opening_mm,
+        "upper_arm_opening_mm": crew.upper_arm_opening_mm,
+    }
+    for key, value in own.items():
+        findings += _checked(f"crew.{key}", value, _ARM) if value else []
     findings += _checked("crew.spread_mm2_min", crew.spread_mm2_min, _SPREAD)
     findings += _checked("crew.lift_one_kg", crew.lift_one_kg, _LIFT) if crew.lift_one_kg else []
     for joint in joints:

@@ -118,6 +118,7 @@ CONSTANTS: dict[str, Mark] = {
     "lengths.FULL_THREAD_PITCHES": Mark.MEMORY,
     "lifting.BENCH_CM": Mark.PRACTICE,
     "lifting.NEAR_CM": Mark.PUBLISHED,
+    "lifting.FAR_CM": Mark.PUBLISHED,
     "lifting.PLATFORM_MM": Mark.PRACTICE,
     "lifting.LONG_MM": Mark.PRACTICE,
     "patterns.TIGHTENING_PASSES": Mark.PRACTICE,
@@ -135,6 +136,7 @@ CONSTANTS: dict[str, Mark] = {
     "tightening.STRUCTURE_N": Mark.PRACTICE,
     "tightening.BUTTON_SHARE": Mark.MEMORY,
     "workhours.DAY_MIN": Mark.COUNTED,
+    "workhours.MOST_DAYS": Mark.PRACTICE,
     "worktimes.HANDS_AT_JOINT": Mark.PRACTICE,
     "worktimes.INSIDE_MM": Mark.PRACTICE,
 }
@@ -275,7 +277,13 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         rule=Mark.PUBLISHED,
         check="published/test_lifting.py::test_who_lifts",
         tables=("lifting_frequency", "team_lifting"),
-        constants=("lifting.BENCH_CM", "lifting.NEAR_CM", "lifting.PLATFORM_MM", "lifting.LONG_MM"),
+        constants=(
+            "lifting.BENCH_CM",
+            "lifting.NEAR_CM",
+            "lifting.FAR_CM",
+            "lifting.PLATFORM_MM",
+            "lifting.LONG_MM",
+        ),
         rests_on=("volumes, masses and centres",),
     ),
     NumberKind(
@@ -389,9 +397,9 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         title="what else the shop states",
         fields=_fields(
             "HardwareChoice: spares_percent spares_least pack stock_lengths_mm nut_factor; Crew: people "
-            "hand_opening_mm forearm_opening_mm reach_mm lift_one_kg fetch_min second_person_min hoist_min "
-            "dry_fit_min prepare_mm2_min mask_mm_min mix_min spread_mm2_min close_min bolt_min round_min inside_factor "
-            "wipe_mm_min prop_min turn_min seam_mm_min coat_mm2_min team day_start_h day_end_h shifts_h; "
+            "hand_opening_mm forearm_opening_mm upper_arm_opening_mm reach_mm lift_one_kg fetch_min second_person_min "
+            "hoist_min dry_fit_min prepare_mm2_min mask_mm_min mix_min spread_mm2_min close_min bolt_min round_min "
+            "inside_factor wipe_mm_min prop_min turn_min seam_mm_min coat_mm2_min team day_start_h day_end_h shifts_h; "
             "Wishes: places hoists warm_c; Calendar: people team hoists spots handling_min full_cure_min; "
             "Climate: shop_c night_min_c site_c night_site_c; "
             "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; "

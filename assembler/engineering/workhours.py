@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 DAY_MIN = 1440
 """Minutes of a day."""
+MOST_DAYS = 3653
+"""Ten years: what takes longer is a slip in a number, and would be looked through day by day (own bound)."""
 
 
 class NoScheduleError(ValueError):
@@ -56,17 +58,20 @@ class WorkHours:
         Raises
         ------
         NoScheduleError
-            If it fits into no block.
+            If it fits into no block, or into none that is left.
         """
         for block in self.blocks:
             start = max(earliest_min, block.opens)
             if start + minutes <= block.closes:
                 return start
-        raise NoScheduleError(f"{minutes:g} min of work fit into no shift")
+        if minutes > self.longest_min():
+            raise NoScheduleError(f"{minutes:g} min of work fit into no shift")
+        days = max((block.closes for block in self.blocks), default=0) // DAY_MIN + 1
+        raise NoScheduleError(f"the work is not done within {days} days")
 
     def longest_min(self) -> int:
         """Minutes of the longest block."""
-        return max(block.closes - block.opens for block in self.blocks)
+        return max((block.closes - block.opens for block in self.blocks), default=0)
 
     def free_at(self, closed_min: float, sheet_min: float, day_share: float, night_share: float) -> float:
         """Moment at which the cure of what is closed at some moment adds up to minutes of the data sheet.
@@ -124,10 +129,10 @@ def work_hours(
     days_off
         Dates without work.
     """
-    spans = []
+    spans, off = [], frozenset(days_off)
     for day in range(days):
         date = first_day + datetime.timedelta(days=day)
-        if date.weekday() not in weekdays or date in days_off:
+        if date.weekday() not in weekdays or date in off:
             continue
         for first_h, last_h in sorted(shifts_h):
             spans.append((day * DAY_MIN + round(first_h * 60), day * DAY_MIN + round(last_h * 60)))

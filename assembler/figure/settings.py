@@ -18,6 +18,8 @@ from assembler.figure.tolerances import Tolerances
 
 Positive = Annotated[float, Field(gt=0, le=1e9)]
 NotNegative = Annotated[float, Field(ge=0, le=1e9)]
+Cure = Annotated[float, Field(gt=0, le=1e5)]
+"""Minutes until an adhesive has a strength: no workshop waits ten weeks, and they are added up day by day."""
 Count = Annotated[int, Field(ge=0, le=10_000)]
 Reach = Annotated[float, Field(ge=0, le=5000)]
 """Length of something of a human body, mm."""
@@ -159,9 +161,9 @@ class Adhesive:
     cartridge_ml: Positive
     open_min: Positive
     working_life_min: Positive
-    fixture_min: Positive
-    handling_min: Positive
-    full_cure_min: Positive
+    fixture_min: Cure
+    handling_min: Cure
+    full_cure_min: Cure
     sheet_c: Celsius = 23.0
     lowest_c: Celsius = 10.0
     highest_c: Celsius = 35.0
@@ -182,8 +184,8 @@ class Crew:
         Hands there at once.
     glove
         Default glove for openings.
-    hand_opening_mm, forearm_opening_mm
-        The shop's own measured openings; 0: the built-in ones.
+    hand_opening_mm, forearm_opening_mm, upper_arm_opening_mm
+        The shop's own measured openings; 0: the built-in ones. The last counts deeper than a forearm is long.
     reach_mm
         From the shoulder at the opening to the middle of a hand that holds a nut.
     lift_one_kg
@@ -214,6 +216,7 @@ class Crew:
     glove: Glove = Glove.LIGHT
     hand_opening_mm: Reach = 0.0
     forearm_opening_mm: Reach = 0.0
+    upper_arm_opening_mm: Reach = 0.0
     reach_mm: Annotated[Reach, Field(gt=0)] = 550.0
     lift_one_kg: NotNegative = 0.0
     fetch_min: Positive = 3.0

@@ -7,8 +7,8 @@ question                        asked of
 ==============================  ======================================================================================
 what is the figure              `scene`
 what has a way out              `directions`, `obstacles`, `blocking`; in two legs: `twolegs`; turned: `swings`
-what can hands and tools reach  `handsizes`, `handgrids`, `handzones`, `handroom`; `boltends`, `toolroom`; both:
-                                `access`, `closable`
+what can hands and tools reach  `handsizes`, `handgrids`, `handzones`, `handfields`, `handroom`;
+                                `boltends`, `toolroom`; both: `access`, `closable`
 what carries what               `support`, `onbolts`, `gravity`; the ground and the base: `ground`; `stands`
 which order                     `search`, with `guide` (the issued order), `candidates`, `pieces`, `joining`,
                                 `weights`

@@ -18,7 +18,6 @@ from assembler.figure.joints import Bolt, Seat
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Access
-from assembler.figure.settings import Crew
 from assembler.geometry.freespace import point_tree, surface_points
 from assembler.planning.boltends import End, ends_of
 from assembler.planning.handroom import HandRoom
@@ -46,12 +45,15 @@ class Reach:
         Whether only a flat hand passes the opening, to the wrist.
     is_by_tool
         Whether fingers do not come to the end itself, in a bore, and hold the tool on its axis instead.
+    is_tight
+        Whether the upper arm would have to enter, and does not pass.
     """
 
     is_reached: bool
     way_mm: float
     is_flat: bool = False
     is_by_tool: bool = False
+    is_tight: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -151,7 +153,7 @@ class Hands:
             way = self.room.far_way_mm(end.point(BEYOND_MM), standing, floor)
             if not math.isfinite(way):
                 return found
-            words = _words(Reach(is_reached=False, way_mm=way), False, self.scene.settings.crew)
+            words = _words(Reach(is_reached=False, way_mm=way), False, self.room)
         is_head = found.missing == "head"
         access = replace(found.access, head=words) if is_head else replace(found.access, nut=words)
         return replace(found, access=access, is_shut=False)
@@ -222,8 +224,8 @@ class Hands:
             nut_part=self.scene.parts[nut_end.part].id,
             head_end=head,
             tool=tool,
-            head=_words(reaches[0], missing in ("head", "head tool"), self.scene.settings.crew),
-            nut=_words(reaches[-1], missing in ("nut", "nut tool"), self.scene.settings.crew)
+            head=_words(reaches[0], missing.startswith("head"), self.room),
+            nut=_words(reaches[-1], missing.startswith("nut"), self.room)
             if is_nut_open
             else (say("way.captive") if nut_end.kind is Seat.CAPTIVE else say("way.insert")),
             reach_mm=max(ways, default=0.0),
@@ -257,23 +259,30 @@ class Hands:
 
     def _reach(self, point: Vector, standing: PartSet, floor: Floor | None) -> Reach:
         limit = self.scene.settings.crew.reach_mm
-        way = self.room.way_mm(point, standing, floor, is_pair=False)
+        way = self.room.way(point, standing, floor, is_pair=False)
         # Where the forearm comes in but not far enough, a flat hand gains nothing worth its time.
-        if way <= limit or math.isfinite(way):
-            return Reach(is_reached=way <= limit, way_mm=way)
-        flat = self.room.flat_way_mm(point, standing, floor)
-        return Reach(is_reached=flat <= limit, way_mm=min(way, flat), is_flat=flat <= limit)
+        is_flat = not math.isfinite(way.mm)
+        if is_flat:
+            way = self.room.flat_way(point, standing, floor)
+        is_near = way.mm <= limit
+        is_reached = is_near and way.is_wide
+        return Reach(
+            is_reached=is_reached, way_mm=way.mm, is_flat=is_flat and is_near, is_tight=is_near and not way.is_wide
+        )
 
     def _passes_two(self, ends: tuple[End, ...], standing: PartSet, floor: Floor | None) -> bool:
         """Whether one of two ends inside is reached through openings wide enough for two arms."""
-        limit = self.scene.settings.crew.reach_mm + (self.room.pair_mm - self.room.arm_mm) / 2.0
-        return any(self.room.way_mm(end.point(BEYOND_MM), standing, floor, is_pair=True) <= limit for end in ends)
+        limit = self.scene.settings.crew.reach_mm
+        ways = (self.room.way(end.point(BEYOND_MM), standing, floor, is_pair=True) for end in ends)
+        return any(way.mm <= limit and way.is_wide for way in ways)
 
 
-def _words(reach: Reach, is_tool_missing: bool, crew: Crew) -> Said:
+def _words(reach: Reach, is_tool_missing: bool, room: HandRoom) -> Said:
+    if reach.is_tight:
+        return say("way.too_tight", way_mm=reach.way_mm, forearm_mm=room.forearm_mm, upper_arm_mm=room.upper_arm_mm)
     if not reach.is_reached:
         return (
-            say("way.too_far", way_mm=reach.way_mm, reach_mm=crew.reach_mm)
+            say("way.too_far", way_mm=reach.way_mm, reach_mm=room.scene.settings.crew.reach_mm)
             if math.isfinite(reach.way_mm)
             else say("way.no_opening")
         )

@@ -59,7 +59,7 @@ def scheduled_plan(plan: Plan, settings: Settings, finish: Finish) -> Plan:
         found = work.solved(is_told=True)
         work.known = found.start
     except NoScheduleError as error:
-        right = "longer shifts under [crew], or more places under [calendar]"
+        right = "longer shifts or quicker work under [crew], shorter waits, or more places under [calendar]"
         raise InputError(Fault(file="figure.toml", place="calendar", wrong=str(error), right=right)) from error
     starts = {step.number: found.start[step.number] for step in plan.steps}
     place = {step.number: number for number, step in enumerate(plan.steps)}

@@ -2,66 +2,39 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 from scipy.spatial import cKDTree
 
 from assembler.geometry.freespace import Grid, Patch, grown, grown_from, patch_of
 from assembler.planning.handsizes import BODY_MM
 
 
-@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class PartGrids:
-    """Cells of one part.
-
-    Parameters
-    ----------
-    taken
-        That hold a point of its surface.
-    arm, pair
-        That the axis of one arm, or of two side by side, cannot take beside it.
-    body
-        Of the coarser grid: that the middle of a body cannot take.
-    """
-
-    taken: Patch
-    arm: Patch
-    pair: Patch
-    body: Patch
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Widths:
-    """What grids of parts are made with.
-
-    Parameters
-    ----------
-    grid, rough
-        For hands and for bodies.
-    arm_mm, pair_mm
-        Widths.
-    """
-
-    grid: Grid
-    rough: Grid
-    arm_mm: float
-    pair_mm: float
-
-
-def part_grids(cloud: cKDTree, widths: Widths) -> PartGrids:
-    """Grids of a part.
+    """Cells of one part, those for a width made when they are asked for.
 
     Parameters
     ----------
     cloud
         Points on its surface, closer together than a cell.
-    widths
-        What is asked.
+    grid, rough
+        For hands and for bodies.
+
+    Attributes
+    ----------
+    taken
+        Cells that hold a point of its surface.
+    body
+        Cells of the coarser grid that the middle of a body cannot take.
     """
-    taken = patch_of(cloud.data, widths.grid)
-    return PartGrids(
-        taken=taken,
-        arm=grown_from(cloud, taken, widths.arm_mm / 2.0, widths.grid),
-        pair=grown_from(cloud, taken, widths.pair_mm / 2.0, widths.grid),
-        body=grown(patch_of(cloud.data, widths.rough), BODY_MM, widths.rough),
-    )
+
+    def __init__(self, cloud: cKDTree, grid: Grid, rough: Grid) -> None:
+        self._cloud = cloud
+        self._grid = grid
+        self._beside: dict[float, Patch] = {}
+        self.taken = patch_of(cloud.data, grid)
+        self.body = grown(patch_of(cloud.data, rough), BODY_MM, rough)
+
+    def beside(self, width_mm: float) -> Patch:
+        """Cells that the axis of something so wide, one arm or two side by side, cannot take."""
+        if width_mm not in self._beside:
+            self._beside[width_mm] = grown_from(self._cloud, self.taken, width_mm / 2.0, self._grid)
+        return self._beside[width_mm]

@@ -5,11 +5,10 @@ A tall figure is looked at in overlapping zones (`handzones`).
 
 from __future__ import annotations
 
-import hashlib
 import math
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, replace
-from typing import Any, NamedTuple
+from dataclasses import asdict, replace
+from typing import Any
 
 import numpy as np
 from scipy.ndimage import label
@@ -32,14 +31,18 @@ from assembler.geometry.freespace import (
     refined,
 )
 from assembler.geometry.wayin import Ways, way_in
-from assembler.planning.handgrids import Widths, part_grids
+from assembler.planning.handfields import Field, FieldKey, Way, digest_of
+from assembler.planning.handgrids import PartGrids
 from assembler.planning.handsizes import (
     BODY_MM,
     FINGERS_MM,
     WRIST_MM,
     arm_width_mm,
     flat_hand_mm,
+    forearm_mm,
     pair_width_mm,
+    upper_arm_width_mm,
+    upper_pair_width_mm,
 )
 from assembler.planning.handzones import COARSE, Zone, Zones
 from assembler.planning.scene import Floor, PartSet, Scene, members
@@ -58,47 +61,6 @@ KEPT = 10
 
 KEPT_TOUCHES = 1000
 """Windows of fingers kept in memory: some kilobytes each."""
-
-
-class _FieldKey(NamedTuple):
-    """What a field of ways depends on: what stands in which zone, on which floor, for one arm or two."""
-
-    standing: PartSet
-    zone: Cell
-    floor: Floor | None
-    is_pair: bool
-
-
-@dataclass(slots=True, kw_only=True, eq=False)
-class _Field:
-    """Cells of a zone for palms, and the ways to them once they are known.
-
-    Parameters
-    ----------
-    key, zone
-        What stands where.
-    free, start : (a, b, c) bool
-        Cells that the forearm may enter; those of them where the body can be.
-    limit_mm
-        Longest way.
-    ways
-        None: nobody had to know yet.
-    """
-
-    key: _FieldKey
-    zone: Zone
-    free: Flags
-    start: Flags
-    limit_mm: float
-    ways: Ways | None = None
-    _digest: str = ""
-
-    @property
-    def digest(self) -> str:
-        """Of all that the ways follow from."""
-        if not self._digest:
-            self._digest = f"{_digest(self.free)} {_digest(self.start)} {self.limit_mm!r}"
-        return self._digest
 
 
 class HandRoom:
@@ -121,6 +83,8 @@ class HandRoom:
         self._answers = answers
         crew = scene.settings.crew
         self.arm_mm, self.pair_mm = arm_width_mm(crew), pair_width_mm(crew)
+        self.upper_arm_mm, self.upper_pair_mm = upper_arm_width_mm(crew), upper_pair_width_mm(crew)
+        self.forearm_mm = forearm_mm()
         self.flat_mm = flat_hand_mm(crew)
         low, high = scene.box_mm(scene.everything)
         for part in scene.parts:
@@ -134,14 +98,11 @@ class HandRoom:
         edge = self._trim * COARSE
         ends = tuple(n - edge for n in wide.shape)
         self.grid = part_of_grid(wide, (edge, edge, edge), (ends[0], ends[1], ends[2]))
-        widths = Widths(grid=self.grid, rough=self.rough, arm_mm=self.arm_mm, pair_mm=self.pair_mm)
-        grids = [part_grids(cloud, widths) for cloud in points]
-        self._taken = [own.taken for own in grids]
-        self._arm = [own.arm for own in grids]
-        self._pair = [own.pair for own in grids]
-        self._body = [own.body for own in grids]
+        self._grids = [PartGrids(cloud, self.grid, self.rough) for cloud in points]
+        self._taken = [own.taken for own in self._grids]
+        self._body = [own.body for own in self._grids]
         self.zones = Zones(scene, self.grid, is_roomy=self._is_roomy())
-        self._fields: dict[_FieldKey, _Field] = {}
+        self._fields: dict[FieldKey, Field] = {}
         self._rooms: dict[tuple[PartSet, Cell, Floor | None], Flags] = {}
         self._touches: dict[tuple[Vector, Cell, Cell, tuple[int, ...]], Flags] = {}
 
@@ -159,8 +120,8 @@ class HandRoom:
         """Parts that can matter for a hand that reaches a point."""
         return self.zones.of(point).near
 
-    def way_mm(self, point: Vector, standing: PartSet, floor: Floor | None, *, is_pair: bool) -> float:
-        """Shortest way of a palm to where its fingers touch a point, fingers included; 0 where it stays outside.
+    def way(self, point: Vector, standing: PartSet, floor: Floor | None, *, is_pair: bool) -> Way:
+        """Way of a palm to where its fingers touch a point.
 
         Parameters
         ----------
@@ -177,17 +138,19 @@ class HandRoom:
         fingers_mm = FINGERS_MM + (self.pair_mm - self.arm_mm) / 2.0 * is_pair
         low, high = self._window(zone, point, fingers_mm)
         if any(a >= b for a, b in zip(low, high, strict=True)):
-            return 0.0
+            return Way(0.0, True)
         touched = self._touched(zone, point, standing, fingers_mm)
-        field = self._field(zone, standing & zone.near, floor, is_pair)
         window = zone.within(low, high)
 
-        def nearest_mm() -> float:
-            ways = self._ways(field).mm(*window)[touched]
-            return float(ways.min()) if len(ways) else math.inf
+        def found_mm(field: Field) -> float:
+            def nearest_mm() -> float:
+                ways = self._ways(field).mm(*window)[touched]
+                return float(ways.min()) if len(ways) else math.inf
 
-        nearest = self._answered(nearest_mm, "way", field.digest, window, _digest(touched))
-        return 0.0 if nearest <= NEAR_MM else nearest + fingers_mm
+            return self._answered(nearest_mm, "way", field.digest, window, digest_of(touched)) + FINGERS_MM
+
+        found = self._judged(found_mm, self._field(zone, standing & zone.near, floor, is_pair))
+        return Way(0.0, True) if found.mm <= NEAR_MM + FINGERS_MM else found
 
     def far_way_mm(self, point: Vector, standing: PartSet, floor: Floor | None) -> float:
         """The same for an arm of any length; inf where no opening is left at all, or no room beside the point."""
@@ -198,21 +161,20 @@ class HandRoom:
         found = ways.mm(low, high)[touched]
         return float(found.min()) + FINGERS_MM if len(found) else math.inf
 
-    def flat_way_mm(self, point: Vector, standing: PartSet, floor: Floor | None) -> float:
+    def flat_way(self, point: Vector, standing: PartSet, floor: Floor | None) -> Way:
         """The same for a flat hand that is pushed in from where the forearm may be, through an opening too low for it.
 
         Parameters
         ----------
         point, standing, floor
-            As for `way_mm`.
+            As for `way`.
         """
         zone = self.zones.around(point, standing)
         push_mm = WRIST_MM + self.arm_mm / 2.0
         low, high = self._window(zone, point, FINGERS_MM)
         wide_low, wide_high = self._window(zone, point, FINGERS_MM + push_mm)
         if any(a >= b for a, b in zip(low, high, strict=True)):
-            return 0.0
-        field = self._field(zone, standing & zone.near, floor, False)
+            return Way(0.0, True)
         window = zone.within(wide_low, wide_high)
         taken = combined_within((self._taken[number] for number in members(standing & zone.near)), wide_low, wide_high)
         if floor is not None:
@@ -221,25 +183,34 @@ class HandRoom:
         core = tuple(slice(a - w, b - w) for a, b, w in zip(low, high, wide_low, strict=True))
         asked[core] = self._touched(zone, point, standing, FINGERS_MM)
 
-        def nearest_mm() -> float:
-            ways = self._ways(field).mm(*window)
-            if not np.isfinite(ways).any():
-                return math.inf
-            palms = flat_pushes(
-                taken,
-                ways,
-                asked,
-                width_mm=self.flat_mm[0],
-                thick_mm=self.flat_mm[1],
-                push_mm=push_mm,
-                cell_mm=self.grid.cell_mm,
-            )
-            return float(palms.min())
-
         sizes = (*self.flat_mm, push_mm)
-        return (
-            self._answered(nearest_mm, "flat", field.digest, window, _digest(taken), _digest(asked), sizes) + FINGERS_MM
-        )
+
+        def found_mm(field: Field) -> float:
+            def nearest_mm() -> float:
+                ways = self._ways(field).mm(*window)
+                if not np.isfinite(ways).any():
+                    return math.inf
+                width_mm, thick_mm = self.flat_mm
+                cell_mm = self.grid.cell_mm
+                palms = flat_pushes(
+                    taken, ways, asked, width_mm=width_mm, thick_mm=thick_mm, push_mm=push_mm, cell_mm=cell_mm
+                )
+                return float(palms.min())
+
+            asked_of = (field.digest, window, digest_of(taken), digest_of(asked), sizes)
+            return self._answered(nearest_mm, "flat", *asked_of) + FINGERS_MM
+
+        return self._judged(found_mm, self._field(zone, standing & zone.near, floor, False))
+
+    def _judged(self, found_mm: Callable[[Field], float], field: Field) -> Way:
+        """A way through a field, and whether its first part takes the upper arm that has to enter there.
+
+        Of a way no longer than the reach all but the last forearm lies nearer to the outside than reach less forearm:
+        so far the upper arm is followed, and from where it comes to the rest may be no longer than a forearm.
+        """
+        mm = found_mm(field)
+        is_deep = self.forearm_mm < mm <= self.scene.settings.crew.reach_mm
+        return Way(mm, not is_deep or found_mm(self._deep(field)) <= self.forearm_mm)
 
     def _answered(self, found_mm: Callable[[], float], *question: object) -> float:
         """A length that an earlier run found among the same cells, or found now; inf where there is no way."""
@@ -277,29 +248,48 @@ class HandRoom:
         away = np.sqrt(axes[0][:, None, None] + axes[1][None, :, None] + axes[2][None, None, :]) * self.grid.cell_mm
         return np.asarray(np.isin(regions, np.unique(beside[beside > 0])) & (away <= fingers_mm))
 
-    def _field(self, zone: Zone, standing: PartSet, floor: Floor | None, is_pair: bool) -> _Field:
+    def _field(self, zone: Zone, standing: PartSet, floor: Floor | None, is_pair: bool) -> Field:
         """Where hands may be in a zone past what stands."""
-        key = _FieldKey(standing, zone.name, floor, is_pair)
+        key = FieldKey(standing, zone.name, floor, is_pair)
         if key not in self._fields:
-            patches, width_mm = (self._pair, self.pair_mm) if is_pair else (self._arm, self.arm_mm)
-            free = ~combined_within((patches[number] for number in members(standing)), zone.low, zone.high)
-            if floor is not None:
-                free &= ~_below(floor, part_of_grid(self.grid, zone.low, zone.high), width_mm / 2.0)
+            free = self._free(key, zone, self.pair_mm if is_pair else self.arm_mm)
             is_all = zone.name == EVERYWHERE
             room = self._room_within(zone, standing, floor) if is_all else self._body_room(zone, standing, floor)
             limit_mm = FAR_MM if is_all else self.scene.settings.crew.reach_mm + FINGERS_MM
             _make_room(self._fields)
-            self._fields[key] = _Field(key=key, zone=zone, free=free, start=room & free, limit_mm=limit_mm)
+            self._fields[key] = Field(key=key, zone=zone, free=free, start=room & free, limit_mm=limit_mm)
         return self._fields[key]
 
-    def _ways(self, field: _Field) -> Ways:
+    def _deep(self, field: Field) -> Field:
+        """The cells of a field, for ways from all that the upper arm comes to when hand and forearm are ahead of it."""
+        if field.deep is None:
+            free = self._free(field.key, field.zone, self.upper_pair_mm if field.key.is_pair else self.upper_arm_mm)
+            limit_mm = self.scene.settings.crew.reach_mm - self.forearm_mm
+            upper = replace(field, free=free, start=field.start & free, limit_mm=limit_mm, ways=None, _digest="")
+            field.deep = replace(field, limit_mm=self.forearm_mm, upper=upper, ways=None, _digest="")
+        return field.deep
+
+    def _free(self, key: FieldKey, zone: Zone, width_mm: float) -> Flags:
+        """Cells that something so wide may take."""
+        blocks = (self._grids[number].beside(width_mm) for number in members(key.standing))
+        free = ~combined_within(blocks, zone.low, zone.high)
+        if key.floor is not None:
+            free &= ~_below(key.floor, part_of_grid(self.grid, zone.low, zone.high), width_mm / 2.0)
+        return free
+
+    def _ways(self, field: Field) -> Ways:
         """Lengths of the ways of a field, found when somebody has to know them."""
         if field.ways is None:
             grid = part_of_grid(self.grid, field.zone.low, field.zone.high)
-            field.ways = way_in(field.free, field.start, field.limit_mm, grid, self._past_more(field))
+            start, known = field.start, None
+            if field.upper is not None:
+                start = start | np.isfinite(self._ways(field.upper).mm())
+            elif self._fields.get(field.key) is field:
+                known = self._past_more(field)
+            field.ways = way_in(field.free, start, field.limit_mm, grid, known)
         return field.ways
 
-    def _past_more(self, field: _Field) -> Ways | None:
+    def _past_more(self, field: Field) -> Ways | None:
         """Ways that are remembered past the fewest parts more, cut to the zone."""
         key, zone = field.key, field.zone
         known = [
@@ -351,11 +341,6 @@ def _below(floor: Floor, grid: Grid, above_mm: float) -> Flags:
         if floor.up[axis]
     )
     return np.asarray(np.broadcast_to(heights < floor.height_mm + above_mm, grid.shape))
-
-
-def _digest(flags: Flags) -> str:
-    """Of flags and of the shape they are in."""
-    return hashlib.sha256(repr(flags.shape).encode() + np.packbits(flags).tobytes()).hexdigest()
 
 
 def _make_room(memory: dict[Any, Any], kept: int = KEPT) -> None:

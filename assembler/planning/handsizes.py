@@ -1,4 +1,4 @@
-"""How large are hand, forearm and body? The shop's own sizes, or those of published tables."""
+"""How large are hand, arm and body? The shop's own sizes, or those of published tables."""
 
 from __future__ import annotations
 
@@ -26,6 +26,17 @@ def arm_width_mm(crew: Crew) -> float:
     return max(min(hand.width_mm, hand.height_mm), min(arm.width_mm, arm.height_mm))
 
 
+def upper_arm_width_mm(crew: Crew) -> float:
+    """Width of the opening that an arm needs beyond its elbow, never less than the forearm's."""
+    arm = tables.opening("shoulder", crew.glove.value)
+    return max(crew.upper_arm_opening_mm or min(arm.width_mm, arm.height_mm), arm_width_mm(crew))
+
+
+def forearm_mm() -> float:
+    """From the elbow of a small person to the fingertips: deeper than this the upper arm enters too."""
+    return tables.body_measure("elbow-fingertip length").small_mm
+
+
 def flat_hand_mm(crew: Crew) -> tuple[float, float]:
     """Width and height of the opening that a flat hand needs; the shop's own value beats the table's."""
     if crew.hand_opening_mm > 0.0:
@@ -36,5 +47,14 @@ def flat_hand_mm(crew: Crew) -> tuple[float, float]:
 
 def pair_width_mm(crew: Crew) -> float:
     """Width of a round opening that takes two arms: as large as the table's oblong one."""
-    both = tables.opening("both hands", "bare or light")
-    return max(math.sqrt(both.width_mm * both.height_mm), 1.5 * arm_width_mm(crew))
+    return _pair_mm("both hands", arm_width_mm(crew))
+
+
+def upper_pair_width_mm(crew: Crew) -> float:
+    """The same for two arms beyond their elbows."""
+    return _pair_mm("both arms to the shoulder", upper_arm_width_mm(crew))
+
+
+def _pair_mm(measure: str, arm_mm: float) -> float:
+    both = tables.opening(measure, "bare or light")
+    return max(math.sqrt(both.width_mm * both.height_mm), 1.5 * arm_mm)

@@ -96,7 +96,11 @@ def _ranked(
     """Remedies that were judged to work here, the least change first; a hatch cannot be judged before it is drawn."""
     bolts = [hands.bolts[verdict.access.bolt] for verdict in missed]
     found = _captive(scene, hands, item, bolts)
-    too_far = any(not verdict.is_shut and verdict.missing in ("head", "nut") for verdict in missed)
+    limit_mm = scene.settings.crew.reach_mm
+    too_far = any(
+        not verdict.is_shut and verdict.missing in ("head", "nut") and verdict.access.reach_mm > limit_mm
+        for verdict in missed
+    )
     hatch = _hatch(scene, hands, item, bolts)
     found.append(say("closing.reach_limit_here", hatch=hatch) if too_far else hatch)
     joints = sorted({joint_of[bolt.id].id for bolt in bolts}, key=natural_key)
@@ -144,14 +148,16 @@ def _outer_end(hands: Hands, bolts: Sequence[Bolt], standing: PartSet) -> bool:
 def _hatch(scene: Scene, hands: Hands, item: Placed, bolts: Sequence[Bolt]) -> Said:
     """The face in which a hatch would lie nearest to the ends out of reach, and the size that will do."""
     standing = item.joining.moving | item.joining.standing
-    part, side = _nearest_face(scene, standing, bolts)
+    part, side, depth_mm = _nearest_face(scene, standing, bolts)
+    room = hands.room
     is_pair = any(bolt.seats == (Seat.OPEN, Seat.OPEN) for bolt in bolts) and not _outer_end(hands, bolts, standing)
-    wide = hands.room.pair_mm if is_pair else hands.room.arm_mm
+    forearms, arms = (room.pair_mm, room.upper_pair_mm) if is_pair else (room.arm_mm, room.upper_arm_mm)
+    wide = forearms if depth_mm <= room.forearm_mm else arms
     return say("closing.hatch", sure_mm=_sure_mm(hands, wide), side=side, part=scene.parts[part].id)
 
 
-def _nearest_face(scene: Scene, standing: PartSet, bolts: Sequence[Bolt]) -> tuple[int, str]:
-    """The side of what stands, by its box and not the one on the ground, nearest to some bolts; and the part there."""
+def _nearest_face(scene: Scene, standing: PartSet, bolts: Sequence[Bolt]) -> tuple[int, str, float]:
+    """The part at the side of what stands, by its box and not the one on the ground, nearest to bolts; how deep."""
     at = [sum(bolt.at_mm[axis] for bolt in bolts) / len(bolts) for axis in range(3)]
     low, high = scene.box_mm(standing)
     sides = [
@@ -160,7 +166,7 @@ def _nearest_face(scene: Scene, standing: PartSet, bolts: Sequence[Bolt]) -> tup
         for sign, ends in (("+", high), ("-", low))
         if (scene.up[axis] if sign == "+" else -scene.up[axis]) > -0.5
     ]
-    _, axis, sign, edge_mm = min(sides)
+    depth_mm, axis, sign, edge_mm = min(sides)
     place = [edge_mm if number == axis else at[number] for number in range(3)]
 
     def away_mm(number: int) -> float:
@@ -168,7 +174,7 @@ def _nearest_face(scene: Scene, standing: PartSet, bolts: Sequence[Bolt]) -> tup
         gaps = (max(a - p, 0.0, p - b) for a, b, p in zip(part.low_mm, part.high_mm, place, strict=True))
         return round(math.hypot(*gaps), 3)
 
-    return min(members(standing), key=lambda number: (away_mm(number), number)), f"{sign}{'xyz'[axis]}"
+    return min(members(standing), key=lambda number: (away_mm(number), number)), f"{sign}{'xyz'[axis]}", depth_mm
 
 
 def _sure_mm(hands: Hands, wide_mm: float) -> float:

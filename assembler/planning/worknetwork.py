@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from assembler.engineering.bonding import cure_clock
 from assembler.engineering.finishing import finish_quantities
 from assembler.engineering.scheduling import Activity, Cure, Network, NoScheduleError, Solution, Stay, Wait, scheduled
-from assembler.engineering.workhours import DAY_MIN, hours_of, work_hours
+from assembler.engineering.workhours import DAY_MIN, MOST_DAYS, hours_of, work_hours
 from assembler.engineering.worktimes import bolts_minutes, hands
 from assembler.figure.calendar import Calendar, CureShares, Finish, Shortening
 from assembler.figure.ids import PartId, StepNumber
@@ -39,7 +39,7 @@ def calendar_frame(settings: Settings, *, days: int) -> Calendar:
     settings
         Crew, wishes, adhesive, temperatures.
     days
-        Calendar days to look at.
+        Calendar days to look at; no more than MOST_DAYS are.
     """
     crew, wishes, glue = settings.crew, settings.wishes, settings.adhesive
     weekdays = sorted(WEEKDAYS.index(name) for name in set(wishes.weekdays))
@@ -47,7 +47,7 @@ def calendar_frame(settings: Settings, *, days: int) -> Calendar:
     if not wishes.first_day:
         first += datetime.timedelta(days=weekdays[0])
     off = [datetime.date.fromisoformat(text) for text in wishes.days_off if text]
-    hours = work_hours(crew.shifts, days=days, first_day=first, weekdays=weekdays, days_off=off)
+    hours = work_hours(crew.shifts, days=min(days, MOST_DAYS), first_day=first, weekdays=weekdays, days_off=off)
     clocks = {place: cure_clock(place, settings) for place in Place}
     return Calendar(
         first_day=wishes.first_day,
@@ -94,7 +94,10 @@ class Work:
         longest = len(self.plan.steps) + len(self.route) + self.settings.adhesive.full_cure_min / DAY_MIN
         free = len(self.settings.wishes.days_off) + self._latest_arrival()
         frame = calendar_frame(self.settings, days=math.ceil(40.0 * work_days * (longest + 5.0)) + free)
-        return math.ceil(self._one_by_one_min(frame) / DAY_MIN) + 1
+        days = math.ceil(self._one_by_one_min(frame) / DAY_MIN) + 1
+        if days > MOST_DAYS:
+            raise NoScheduleError(f"one step after the other, the work takes {days} days")
+        return days
 
     def _one_by_one_min(self, frame: Calendar) -> float:
         """When all is done if nobody works beside anybody."""
@@ -290,17 +293,25 @@ def again_errands(steps: Sequence[Step], settings: Settings) -> dict[str, tuple[
 
 
 def finish_route(settings: Settings, finish: Finish) -> list[tuple[Text, int, int]]:
-    """The finish in pieces that fit a shift: name, minutes of work, wait after it."""
+    """The finish in pieces that fit a shift: name, minutes of work, wait after it.
+
+    Raises
+    ------
+    NoScheduleError
+        If it takes more than MOST_DAYS.
+    """
     crew = settings.crew
     longest = round(60.0 * max(last_h - first_h for first_h, last_h in crew.shifts))
     team = min(crew.people, hands(crew))
-    rows = []
+    rows: list[tuple[Text, int, int]] = []
     for operation in finish_quantities(settings.finish, finish.seam_mm, finish.skin_mm2):
         amount = operation.amount * (1000.0 if operation.on == "seams" else 1e6)
         rate = crew.seam_mm_min if operation.on == "seams" else crew.coat_mm2_min
         for coat in range(1, operation.coats + 1):
             minutes = max(1, math.ceil(amount / rate / team))
             pieces = math.ceil(minutes / longest)
+            if len(rows) + pieces > MOST_DAYS * len(crew.shifts):
+                raise NoScheduleError(f"{operation.name} takes {minutes:g} min")
             name: Text = operation.name
             if operation.coats > 1:
                 name = say("errand.coat", name=name, coat=coat)

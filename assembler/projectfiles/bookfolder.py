@@ -439,12 +439,13 @@ def checked_out(out: Path, project: ProjectFolder, *, is_issue: bool) -> Path:
     Raises
     ------
     BookFolderError
-        If it is the project, its parts, a home folder or a mount, or holds or lies in one of those that are the
-        program's own.
+        If it is the project, its parts, a home folder, the working folder or a mount, or holds or lies in one of those
+        that are the program's own.
     """
     place = out.absolute()
     there = place.resolve()
-    kept = [project.root, project.parts, Path.home()]
+    # The working folder too: whoever stands in it would stand in a folder that was deleted.
+    kept = [project.root, project.parts, Path.home(), Path.cwd()]
     own = [project.parts, project.books, project.cache, project.kept_meshes, project.templates, project.set_aside]
     draft = project.books.resolve() / DRAFT
     holds = next((one for one in kept if one.resolve().is_relative_to(there)), None)

@@ -34,9 +34,12 @@ from assembler.figure.settings import (
     Wishes,
 )
 from assembler.figure.tolerances import Tolerances
+from assembler.projectfiles.builtlog import FIRST_YEAR, LAST_YEAR
 from assembler.projectfiles.logofile import read_logo
 from assembler.projectfiles.toml import Table, check_table, read_plain
 
+SHORTEST_SHIFT_H = 0.25
+"""No work fits into less: a moment as a shift is a slip."""
 UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 
@@ -200,8 +203,13 @@ def _clock_faults(path: Path, content: _File) -> list[Fault]:
 
 
 def _shift_faults(path: Path, crew: Crew) -> list[Fault]:
-    """Shifts that end before they begin, or reach into each other."""
+    """Shifts that end before they begin, are too short for any work, or reach into each other."""
     faults = []
+    for first_h, last_h in crew.shifts:
+        if 0.0 < last_h - first_h < SHORTEST_SHIFT_H:
+            wrong = f"got a shift from {first_h:g} to {last_h:g} o'clock"
+            right = f"hours of the day, {60 * SHORTEST_SHIFT_H:g} minutes apart at least"
+            faults.append(Fault(file=str(path), place="crew", wrong=wrong, right=right))
     for first_h, last_h in crew.shifts_h:
         if first_h >= last_h:
             wrong = f"got a shift from {first_h:g} to {last_h:g} o'clock"
@@ -223,8 +231,8 @@ def _date_faults(path: Path, wishes: Wishes) -> list[Fault]:
     faults = []
     for key, text in named:
         if text and not _is_date(text):
-            right = "year-month-day, such as 2031-04-07"
-            wrong = f"there is no day {text!r}"
+            right = f"a day of the years {FIRST_YEAR} to {LAST_YEAR} as year-month-day, such as 2031-04-07"
+            wrong = f"got {text!r}"
             faults.append(Fault(file=str(path), place=f"calendar.{key}", wrong=wrong, right=right))
     if faults:
         return faults
@@ -241,10 +249,9 @@ def _date_faults(path: Path, wishes: Wishes) -> list[Fault]:
 
 def _is_date(text: str) -> bool:
     try:
-        datetime.date.fromisoformat(text)
+        return FIRST_YEAR <= datetime.date.fromisoformat(text).year <= LAST_YEAR
     except ValueError:
         return False
-    return True
 
 
 def _anchor_faults(path: Path, base: Base) -> list[Fault]:

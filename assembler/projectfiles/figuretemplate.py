@@ -134,7 +134,7 @@ highest_c = 35
 strength_mpa = 0            # lap shear on your material, from your own coupons; 0 = not stated
 peel_mpa = 0                # pulled apart at its edge, from your own coupons; 0 = a quarter of strength_mpa counts
 handling_mpa = 0.2          # strength at the end of the hold; what stands on a joint from then on is checked against it
-spacer = ""                 # what keeps the bond open under the bolts, such as "0.3 mm glass beads"
+spacer = ""                 # keeps the bond open under the bolts: "0.3 mm glass beads", strewn on, no nozzle mixes them
 source = "typical range, from memory; the data sheet rules"
 
 # --- people, hands and weather ---------------------------------------------------------------------------------
@@ -144,6 +144,7 @@ people = 2
 glove = "bare or light"     # or "heavy": decides through which openings a hand goes
 hand_opening_mm = 0         # your own measured openings; 0 = built-in sizes
 forearm_opening_mm = 0
+upper_arm_opening_mm = 0    # where a bolt lies deeper than a forearm is long, 400 mm: on all but the last 400 mm
 reach_mm = 550              # shoulder to a nut that the hand holds: 19 of 20 women and all but few men reach so far
 lift_one_kg = 0             # your own limit for one person; 0 = by the lifting equation
 # Rates: assumptions from common practice until you put your own. Minutes of the whole crew, lengths and areas of one.

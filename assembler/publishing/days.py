@@ -13,6 +13,7 @@ from assembler.figure.settings import Crew
 from assembler.publishing import quantities
 from assembler.publishing.pages import DaysPage, Diagram, Pair
 from assembler.publishing.rings import GLUE
+from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Source
 from assembler.publishing.wording import ranges
 from assembler.publishing.workdays import DAY_MIN, Shift, clock_text
@@ -24,7 +25,8 @@ ROW_MM, LEAST_ROW_MM = 7.4, 5.4
 """Height of a row of the chart: lower where that brings all days on to one page."""
 HEAD_MM = 7.4
 DAY_GAP_MM = 2.0
-PAGE_MM = 194.0
+BESIDES_MM = 72.4
+"""What heading, facts, key and the lines below the chart take of a page."""
 LETTER_MM, GROUP_MM = 2.4, 12.0
 """Width of a figure of a label; short bars nearer than this share one."""
 INK = "#1b1b1b"
@@ -64,18 +66,29 @@ class _Day:
         return HEAD_MM + self.row_mm * len(self.benches) + DAY_GAP_MM
 
 
-def day_charts(plan: Plan, shifts: Mapping[StepNumber, Shift], crew: Crew, words: Words) -> tuple[Diagram, ...]:
-    """One panel for each day with work or a hold on a bench, as many sheets as it takes; none without steps."""
+def day_charts(
+    plan: Plan, shifts: Mapping[StepNumber, Shift], crew: Crew, words: Words, page_mm: float
+) -> tuple[Diagram, ...]:
+    """One panel for each day with work or a hold on a bench, as many sheets as it takes; none without steps.
+
+    Parameters
+    ----------
+    plan, shifts, crew, words
+        What it shows, and how it is called.
+    page_mm
+        Height of a page between its margins.
+    """
     bars = _bars(plan, shifts)
     if not bars:
         return ()
     last = max(int((bar.end - 0.001) // DAY_MIN) for bar in bars if not bar.is_hold)
     panels = [panel for day in range(last + 1) if (panel := _day(day, bars, crew)).benches]
-    least = (PAGE_MM - len(panels) * (HEAD_MM + DAY_GAP_MM)) / max(sum(len(panel.benches) for panel in panels), 1)
+    room_mm = page_mm - BESIDES_MM
+    least = (room_mm - len(panels) * (HEAD_MM + DAY_GAP_MM)) / max(sum(len(panel.benches) for panel in panels), 1)
     pages: list[list[_Day]] = [[]]
     row_mm = min(ROW_MM, least) if least >= LEAST_ROW_MM else ROW_MM
     for panel in [replace(panel, row_mm=row_mm) for panel in panels]:
-        if pages[-1] and sum(other.height for other in pages[-1]) + panel.height > PAGE_MM:
+        if pages[-1] and sum(other.height for other in pages[-1]) + panel.height > room_mm:
             pages.append([])
         pages[-1].append(panel)
     return tuple(_page(days, bars, crew, words) for days in pages)
@@ -209,7 +222,9 @@ def days_page(source: Source) -> DaysPage:
     words, plan = source.words, source.plan
     critical = [step.number for step in plan.steps if step.is_critical]
     return DaysPage(
-        charts=day_charts(plan, source.shifts, source.settings.crew, words),
+        charts=day_charts(
+            plan, source.shifts, source.settings.crew, words, sheet_size(source.settings.sheet).page_height_mm
+        ),
         dates=tuple(calendar_facts(source)),
         facts=(
             (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),

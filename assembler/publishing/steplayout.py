@@ -53,7 +53,6 @@ class _Blocks:
     """Heights of the blocks of one step, mm."""
 
     top: float
-    cautions: float
     narrow: float
     wide: float
     work: float
@@ -108,7 +107,7 @@ def short_layout(step: StepPage, blocks: _Blocks, sheet: SheetSize) -> StepLayou
         return None
     beside = sheet.close_up_mm if faces else 0.0
     beside_words = max(blocks.narrow, beside + GAP_MM) if faces else blocks.wide
-    words = blocks.top + blocks.cautions + beside_words + blocks.work + blocks.signs
+    words = blocks.top + beside_words + blocks.work + blocks.signs
     room = sheet.page_height_mm - SLACK_MM - words - GAP_MM
     if step.picture is None:
         return None if room < 0 else StepLayout(is_short=True, picture_mm=0.0, close_up_mm=beside, close_ups=len(faces))
@@ -132,7 +131,7 @@ def long_layout(step: StepPage, blocks: _Blocks, sheet: SheetSize) -> StepLayout
         rows_mm = 2 * row
     room = page - blocks.top - rows_mm - GAP_MM
     picture = min(room, _largest(step.picture, sheet)) if step.picture else 0.0
-    words = blocks.cautions + blocks.wide + blocks.work + blocks.signs
+    words = blocks.wide + blocks.work + blocks.signs
     has_why = words + blocks.why <= page
     words += blocks.why if has_why else 0.0
     left = len(step.close_ups) - count

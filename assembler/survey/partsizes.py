@@ -78,8 +78,8 @@ def size_faults(folder: Path, bodies: Sequence[IntakeBody]) -> list[Fault]:
         return [_fault(folder, "", wrong, "weld each part's triangles into one surface and export again")]
     sized = [_sized(body) for body in bodies]
     middle = median(body.size_mm for body in sized)
-    # What stays of the samples of a body is a third of what they take while they are spread.
-    is_vast = _extent(sized) > LARGEST_FIGURE_MM or sum(body.area_mm2 for body in sized) > 3 * most_area_mm2()
+    # Parts of real figures are smaller: together these get the room that a single body may take.
+    is_vast = _extent(sized) > LARGEST_FIGURE_MM or sum(body.area_mm2 for body in sized) > most_area_mm2()
     is_apart = middle > _USUAL_PART_MM[1] and is_vast
     if is_apart or not SMALLEST_PART_MM <= middle <= LARGEST_PART_MM:
         return [_wrong_unit(folder, sized, middle)]

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from assembler.engineering.bonding import bonding_for_joints
+from assembler.engineering.bondsheet import bond_rows
 from assembler.engineering.fastening import stacks_for_joints
+from assembler.engineering.loads import CarriedLoad
 from assembler.engineering.worksheet import WorksheetRow, worksheet
 from assembler.figure.joints import Joint, Method, Seat
 from assembler.figure.settings import Climate, Settings
@@ -61,6 +63,16 @@ def test_what_the_joint_holds() -> None:
     # No capacity from an average stress: it would be 40 000 mm2 x 5 MPa / 4 / 9.81 = 5.1 t, and peel decides.
     assert not [name for name in rows if "capacity" in str(name) or "plain shear" in str(name)]
     assert rows["least distance of two holes"].result == "76.5"
+
+
+def test_a_stress_that_is_rounding_is_printed_as_none() -> None:
+    # A piece whose centre lies above its joint but for a millionth of a millimetre: no peel, and not 4e-11 MPa.
+    (bonding,), _ = bonding_for_joints([GLUED], settings())
+    load = CarriedLoad(joint=GLUED.id, parts=GLUED.parts[1:], mass_kg=2.0, centre_mm=(1e-6, 0.0, 100.0))
+    rows = _by_quantity(tuple(bond_rows(GLUED, bonding, settings(), load)))
+    assert rows["greatest peel under what hangs on it"].result == "0"
+    # 2 kg x 9.81 / 40 000 mm2 = 0.00049 MPa.
+    assert rows["average shear under what hangs on it"].result == "0.00049"
 
 
 def test_bolts_of_one_kind_share_their_rows() -> None:

@@ -48,4 +48,6 @@ def test_hands_and_lifts() -> None:
 
 
 def test_four_people_work_at_two_bolts() -> None:
-    assert [bolts_minutes([0.0] * 4, people, CREW) for people in (1, 2, 3, 4)] == pytest.approx([5.6, 5.6, 2.8, 2.8])
+    people = (1, 2, 3, 4, 8)
+    found = [bolts_minutes([0.0] * 4, number, CREW) for number in people]
+    assert found == pytest.approx([5.6, 5.6, 2.8, 2.8, 2.8])

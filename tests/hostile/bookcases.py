@@ -90,8 +90,7 @@ def _written_to(start: Start) -> Iterator[Case]:
     ):
         codes = (
             frozenset((0, 1, 2))
-            if name
-            in ("a folder that is not there", "a new place among its books", "nothing", "a dot", "inside its parts")
+            if name in ("a folder that is not there", "a new place among its books", "nothing", "inside its parts")
             else REFUSED
         )
         more: dict[str, Any] = {}

@@ -164,6 +164,14 @@ def test_no_book_lies_where_others_have_their_place(
         checked_out(Path(out), folder, is_issue=is_issue)
 
 
+def test_no_book_takes_the_place_of_the_folder_one_works_in(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    (tmp_path / "out" / "in").mkdir(parents=True)
+    monkeypatch.chdir(tmp_path / "out" / "in")
+    for out in (".", "..", str(tmp_path / "out")):
+        with pytest.raises(BookFolderError, match="name a folder of its own"):
+            checked_out(Path(out), project(tmp_path / "tower"), is_issue=False)
+
+
 def test_no_book_takes_the_place_of_a_home_folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     (tmp_path / "home" / "me").mkdir(parents=True)
     monkeypatch.setenv("HOME", str(tmp_path / "home" / "me"))

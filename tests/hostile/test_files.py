@@ -108,6 +108,9 @@ def _refused_figure(tmp_path: Path, old: str, new: str) -> str:
         ("logo", '"odd.svg"'),
         ("reach_mm", "1e300"),
         ("hand_opening_mm", "1e300"),
+        ("full_cure_min", "1e9"),
+        ("first_day", '"9999-12-28"'),
+        ("first_day", '"0001-01-01"'),
     ],
 )
 def test_values_out_of_all_proportion_are_named(tmp_path: Path, key: str, value: str) -> None:
@@ -119,9 +122,15 @@ def test_values_out_of_all_proportion_are_named(tmp_path: Path, key: str, value:
     (root / "parts").mkdir()
     os.mkfifo(root / "pipe")
     lines = folder.figure.read_text(encoding="utf-8").splitlines()
-    table = {"logo": "[shop]", "reach_mm": "[crew]", "hand_opening_mm": "[crew]"}.get(key, "[figure]")
+    tables = {
+        "logo": "[shop]",
+        "reach_mm": "[crew]",
+        "hand_opening_mm": "[crew]",
+        "full_cure_min": "[adhesive]",
+        "first_day": "[calendar]",
+    }
     kept = [line for line in lines if not line.startswith(f"{key} ")]
-    kept.insert(kept.index(table) + 1, f"{key} = {value}")
+    kept.insert(kept.index(tables.get(key, "[figure]")) + 1, f"{key} = {value}")
     folder.figure.write_text("\n".join(kept), encoding="utf-8")
     with pytest.raises(ProjectFileError, match=key):
         read_settings(folder.figure)

@@ -368,6 +368,13 @@ def test_part_of_another_unit_is_one_line(
     assert words in refused(figure(tmp_path / "parts", scale), capfd)
 
 
+def test_parts_too_large_together_are_one_line(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    for number in range(3):
+        # 333 m2 each, less than one body may have.
+        (tmp_path / f"p{number}.stl").write_bytes(stl(box(150.0, (0.0, 0.0, 6000.0 * number))))
+    assert "the parts are too large: the middle one measures 9 m" in refused(tmp_path, capfd)
+
+
 def test_small_part_is_a_finding_and_no_fault(tmp_path: Path) -> None:
     assert len(intake(figure(tmp_path / "parts", 1 / 25.4)).bodies) == 4
 

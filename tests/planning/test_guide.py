@@ -94,7 +94,7 @@ def test_a_second_run_answers_from_the_cache_and_says_the_same(tmp_path: Path, m
         raise AssertionError("something was looked for although nothing had to be asked")
 
     monkeypatch.setattr(verify, "_body", no_more)
-    monkeypatch.setattr("assembler.planning.handroom.HandRoom.way_mm", no_more)
+    monkeypatch.setattr("assembler.planning.handroom.HandRoom.way", no_more)
     again = Answers(Cache(tmp_path / "kept.sqlite"))
     second = plan_build(**given, answers=again)
     assert plan_record(second) == plan_record(first)

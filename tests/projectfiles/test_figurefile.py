@@ -61,6 +61,8 @@ def test_a_guessed_base_is_carpentry_and_not_printed(tmp_path: Path) -> None:
         ("inside_factor = 1.5", "inside_factor = 0.5", "crew.inside_factor", "greater than or equal to 1"),
         ("shifts_h = []", "shifts_h = [[6, 14], [13, 22]]", "crew.shifts_h", "let the later begin at 14"),
         ("shifts_h = []", "shifts_h = [[14, 6]]", "crew.shifts_h", "begins before it ends"),
+        ("shifts_h = []", "shifts_h = [[8, 8.001]]", "crew", "15 minutes apart"),
+        ("day_start_h = 8", "day_start_h = 16.999", "crew", "15 minutes apart"),
         ('"Thu", "Fri"]', '"Thu", "Fry"]', "calendar.weekdays[5]", "'Sun'"),
         ("weekdays = [", "weekdays = [] # [", "calendar.weekdays", "at least 1"),
         ('deadline = ""', 'deadline = "2031-13-40"', "calendar.deadline", "year-month-day"),

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import datetime
+
 import pytest
 
 from assembler.engineering.bonding import bonding_for_joints
 from assembler.engineering.curing import DayAndNight, cure_factor, hold_minutes, minutes_at, slow_factor
+from assembler.engineering.workhours import work_hours
 from assembler.figure.findings import Level
 from assembler.figure.joints import Method
 from assembler.figure.settings import Climate
@@ -82,13 +85,34 @@ def test_the_slow_end_is_slower_than_what_makers_give() -> None:
 
 
 @source("ten-degrees")
-@pytest.mark.parametrize(("closed_h", "by_hand"), [(8.0, 636.0), (14.0, 852.0), (17.0, 937.5), (22.0, 825.0)])
+@pytest.mark.parametrize(
+    ("closed_h", "by_hand"), [(3.0, 712.5), (8.0, 636.0), (14.0, 852.0), (17.0, 937.5), (22.0, 825.0)]
+)
 def test_the_sum_over_day_and_night_by_hand(closed_h: float, by_hand: float) -> None:
     # C: 480 min of the sheet; from 08:00 to 17:00 at 4/5 of its speed, by night at half. Closed at 08:00: the 540 min
     # of the day do 432, the other 48 take 96: 636. 14:00: 180 do 144, 336 take 672: 852. 17:00: 900 do 450, 30 take
-    # 37.5 of the next day: 937.5. 22:00: 600 do 300, 180 take 225: 825.
+    # 37.5 of the next day: 937.5. 22:00: 600 do 300, 180 take 225: 825. 03:00: 300 do 150, 330 take 412.5: 712.5.
     clock = DayAndNight(opens_min=480.0, closes_min=1020.0, day_share=0.8, night_share=0.5)
     assert hold_minutes(480.0, closed_h * 60.0, clock) == pytest.approx(by_hand)
+
+
+@source("ten-degrees")
+@pytest.mark.parametrize(
+    ("sheet_min", "closed_min", "free_min"),
+    [
+        # C: working days Thursday 4 and Friday 5, 08:00 to 17:00, at 4/5 of the sheet's speed, else at half. Friday
+        # 14:00: 180 min do 144, the other 336 take 672, all by night since nobody works on Saturday: 04:12.
+        (480.0, 1440.0 + 840.0, 2 * 1440.0 + 252.0),
+        # Friday 17:00: 960 min by night and on Saturday: 09:00, where a working Saturday would give 08:37.
+        (480.0, 1440.0 + 1020.0, 2 * 1440.0 + 540.0),
+        # Thursday 17:00: 450 of 1400 by night, 432 on Friday, 518 take 1036: Saturday 10:16.
+        (1400.0, 1020.0, 2 * 1440.0 + 616.0),
+    ],
+)
+def test_a_hold_over_days_on_which_nobody_works(sheet_min: float, closed_min: float, free_min: float) -> None:
+    thursday = datetime.date(2031, 4, 10)
+    week = work_hours([(8.0, 17.0)], days=3, first_day=thursday, weekdays=range(5))
+    assert week.free_at(closed_min, sheet_min, 0.8, 0.5) == pytest.approx(free_min)
 
 
 @source("ten-degrees")

@@ -183,6 +183,16 @@ def test_who_lifts(mass_kg: float, height_mm: float, people: int, limit_kg: floa
     assert (f"limit {limit_kg:.1f} kg" if people else f"above {limit_kg:.1f} kg for 3 people") in str(lift.rule)
 
 
+@source("niosh")
+def test_a_load_too_wide_for_one_names_where_the_equation_ends() -> None:
+    # V2: p. 8: beyond 63 cm no lift. H = 20 + W/2: 86 cm wide is 63 cm, 87 cm is 63.5. Shorter than 120 cm, one person.
+    widths = ((860.0, 860.0, 200.0), (870.0, 870.0, 200.0))
+    near, far = (lift_for(2.0, (0.0, 0.0, 900.0), size, Crew(people=1)) for size in widths)
+    assert near.people == 1
+    assert far.people == 0
+    assert "870 mm wide, held farther than 63 cm from the body, where the lifting equation ends" in str(far.rule)
+
+
 @source("shop-tools")
 def test_long_loads_take_two() -> None:
     # Common practice, no source: longer than 1200 mm.

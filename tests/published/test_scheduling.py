@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from datetime import date
 from itertools import permutations
 from typing import Any
 
 import pytest
 
-from assembler.engineering.scheduling import Activity, Network, Solution, Wait, scheduled
+from assembler.engineering.scheduling import Activity, Cure, Network, Solution, Wait, scheduled
+from assembler.engineering.workhours import work_hours
 from tests.published.reading import json_cases, source
 
 CASES = json_cases("psplib.json")
@@ -166,3 +168,28 @@ def test_a_network_with_lags_from_end_to_start() -> None:
     )
     found = scheduled(network, horizon_min=60)
     assert (found.end_min, found.is_proven) == (22, True)
+
+
+@source("ten-degrees")
+@pytest.mark.parametrize(
+    ("sheet_min", "load_at"),
+    [
+        # C from V2, as in test_cure_times.py: 08:00 to 17:00 at 4/5 of the sheet's speed, else half. Glued from 16:00
+        # to 17:00. 450 min are done at 08:00; 480 are at 08:37.5: 08:38.
+        (480.0, 1440 + 518),
+        # 882 at 17:00 of the next day, 1332 at 08:00 of the third; the other 68 take 85 min: 09:25.
+        (1400.0, 2 * 1440 + 565),
+        # 427 take 533.75 min of the next day: 16:53:45. Work of 10 min would end after 17:00: it waits for the third.
+        (877.0, 2 * 1440 + 480),
+    ],
+)
+def test_a_calendar_keeps_holds_to_the_minute(sheet_min: float, load_at: int) -> None:
+    hours = work_hours([(8.0, 17.0)], days=5, first_day=date(2031, 4, 7), weekdays=range(5))
+    network = Network(
+        activities=[Activity(name="glue", minutes=60, not_before=960), Activity(name="load", minutes=10)],
+        cures=[Cure(first="glue", then="load", minutes=sheet_min, day_share=0.8, night_share=0.5)],
+        hours=hours,
+    )
+    found = scheduled(network, horizon_min=5 * 1440)
+    assert found.start == {"glue": 960, "load": load_at}
+    assert (found.end_min, found.is_proven) == (load_at + 10, True)

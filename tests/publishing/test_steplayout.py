@@ -20,8 +20,8 @@ from assembler.publishing.steplayout import GAP_MM, Kept, laid_out
 from tests.publishing import sample
 from tests.publishing.conftest import Written
 
-BLOCKS = {"top": 20.0, "cautions": 7.0, "narrow": 70.0, "wide": 50.0, "work": 65.0, "why": 6.0, "signs": 12.0}
-MOST = {"top": 60.0, "cautions": 25.0, "narrow": 120.0, "wide": 80.0, "work": 90.0, "why": 15.0, "signs": 15.0}
+BLOCKS = {"top": 27.0, "narrow": 70.0, "wide": 50.0, "work": 65.0, "why": 6.0, "signs": 12.0}
+MOST = {"top": 85.0, "narrow": 120.0, "wide": 80.0, "work": 90.0, "why": 15.0, "signs": 15.0}
 HEIGHTS = st.fixed_dictionaries({name: st.floats(0, most) for name, most in MOST.items()})
 FACE = PictureBox(file="face.png", width_px=756, height_px=756, overlay_svg="", alt="a face")
 CUT = PictureBox(file="cut.png", width_px=969, height_px=661, overlay_svg="", alt="a cut")
@@ -54,14 +54,14 @@ def test_no_page_is_filled_past_its_end(
         assert layout.picture_mm * MAIN.width_px / MAIN.height_px <= size.text_width_mm + 0.2
         if layout.is_short:
             beside = max(blocks["narrow"], layout.close_up_mm) if layout.close_ups else blocks["wide"]
-            filled = sum(blocks[name] for name in ("top", "cautions", "work", "signs")) + beside + layout.picture_mm
+            filled = sum(blocks[name] for name in ("top", "work", "signs")) + beside + layout.picture_mm
             assert filled <= size.page_height_mm
             assert layout.close_ups == faces <= 1
             continue
         rows = 0 if not layout.close_ups else 1 if layout.close_ups <= 2 else 2
         seen = blocks["top"] + layout.picture_mm + rows * (layout.close_up_mm + GAP_MM)
         assert seen <= size.page_height_mm
-        done = sum(blocks[name] for name in ("cautions", "wide", "work", "signs"))
+        done = sum(blocks[name] for name in ("wide", "work", "signs"))
         if layout.has_why:
             done += blocks["why"]
         left = len(boxes) - layout.close_ups - layout.dropped

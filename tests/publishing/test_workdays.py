@@ -32,7 +32,9 @@ def test_days_on_which_nothing_happens_have_no_panel() -> None:
     shifts = shifts_of(sample.PLAN)
     last = sample.PLAN.steps[-1].number
     later = shifts | {last: replace(shifts[last], start=30 * DAY_MIN + 600.0, end=30 * DAY_MIN + 660.0, free=0.0)}
-    text = "".join(chart.body_svg for chart in day_charts(sample.PLAN, later, sample.SETTINGS.crew, load_words()))
+    text = "".join(
+        chart.body_svg for chart in day_charts(sample.PLAN, later, sample.SETTINGS.crew, load_words(), 266.0)
+    )
     days = [int(day) for day in re.findall(r">Day (\d+)<", text)]
     assert days[-1] == 31
     assert 1 < len(days) < 31
