@@ -79,19 +79,20 @@ def open_decisions(settings: Settings, joints: Sequence[Joint], files: Mapping[P
 def _base(asked: _Asked) -> Decision:
     base = asked.settings.base
     up = " ".join(f"{value:g}" for value in asked.settings.up)
+    front = " ".join(f"{value:g}" for value in asked.settings.front)
     anchors = say("question.anchors", count=base.anchors) if base.anchors else say("question.no_anchors")
     if base.part is None:
         return Decision(
             about=Assumed.BASE,
             question=say("question.ground"),
-            assumed=say("assumed.ground", up=up, anchors=anchors),
+            assumed=say("assumed.ground", up=up, front=front, anchors=anchors),
             line=say("answer.ground"),
         )
     material = asked.settings.material_of(base.part).name
     return Decision(
         about=Assumed.BASE,
         question=say("question.base", part=asked.name(base.part), material=material),
-        assumed=say("assumed.base", material=material, up=up, anchors=anchors),
+        assumed=say("assumed.base", material=material, up=up, front=front, anchors=anchors),
         line=say("answer.base", part=base.part, material=material),
     )
 

@@ -373,6 +373,8 @@ class Step:
         Fresh joints that it loads on their bolts alone.
     lift, stability, access
         See the records. `lift` is None when nothing is lifted.
+    shuts
+        Bolts of earlier steps that nobody reaches any more once this one is done, by the access model.
     carried_by
         What holds the things that stood before the step while it is carried out: the ground, a bench, stands; hands or
         a hoist where they are lifted off and set down on what arrives. None in steps that bring nothing in.
@@ -426,6 +428,7 @@ class Step:
     lift: Lift | None = None
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
+    shuts: Annotated[tuple[BoltId, ...], FILLED] = ()
     carried_by: Annotated[CarriedBy | None, SPOKEN] = None
     stands: Annotated[tuple[Stand, ...], FILLED] = ()
     costs: Annotated[dict[str, Annotated[float, digits(3)]], FILLED] = field(default_factory=dict, hash=False)

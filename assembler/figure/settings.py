@@ -430,6 +430,8 @@ class Settings:
         Length of one unit of the mesh files that state none, mm; None: not stated.
     up
         Unit vector, frame of the mesh files.
+    front
+        Unit vector that the figure faces, frame of the mesh files: left and right in the book are its own.
     moved_mm
         How far the mesh files lie from where those of the first survey lay: a shift that is meant.
     shop_name, shop_contact
@@ -464,6 +466,7 @@ class Settings:
     date: str = ""
     unit_mm: float | None = None
     up: Vector = (0.0, 0.0, 1.0)
+    front: Vector = (0.0, -1.0, 0.0)
     moved_mm: Vector = (0.0, 0.0, 0.0)
     shop_name: str = ""
     shop_contact: str = ""

@@ -14,8 +14,11 @@ from assembler.figure.parts import Vector
 from assembler.figure.plan import CarriedBy, Grounding, Heading, Move, Step, StepKind, Swing
 from assembler.words import Text, both, say
 
-STRAIGHT, LEVEL = 0.996, 0.26
-"""A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
+STRAIGHT, SLANTED = 0.996, 0.5
+"""The one rule for the verb of a movement: within 5 degrees of the vertical it is straight, less than 30 degrees from
+the level it is sliding sideways, between them it is at a slant."""
+LEVEL = 0.26
+"""Within 15 degrees of the level what stands is not lifted over what arrives."""
 
 
 class Movement(StrEnum):
@@ -52,7 +55,7 @@ def closing_movement(step: Moving) -> Movement | None:
     if not step.path:
         return None
     rise = sum(a * b for a, b in zip(step.path[-1].direction, step.up, strict=True))
-    if abs(rise) <= LEVEL:
+    if abs(rise) < SLANTED:
         return Movement.SLIDE
     if rise > 0:
         return Movement.RAISE

@@ -8,7 +8,7 @@ question                        asked of
 what is the figure              `scene`
 what has a way out              `directions`, `obstacles`, `blocking`; in two legs: `twolegs`; turned: `swings`
 what can hands and tools reach  `handsizes`, `handgrids`, `handzones`, `handfields`, `handroom`;
-                                `boltends`, `toolroom`; both: `access`, `closable`
+                                `boltends`, `toolroom`; both: `access`, `closable`; which step shuts what: `shut`
 what carries what               `support`, `onbolts`, `gravity`; the ground and the base: `ground`; `stands`
 which order                     `search`, with `guide` (the issued order), `candidates`, `pieces`, `joining`,
                                 `weights`

@@ -149,6 +149,11 @@ def _errands(steps: Sequence[Record], calendar: Record) -> Iterator[Finding]:
             closed = max(step["end_minutes"] for step in steps if set(row["about"]) & set(step["joints"]))
             if row["start_minutes"] < closed + _AGAIN_MIN - _ROUNDING_MIN:
                 yield _refuted(tuple(row["about"]), say("finding.calendar-refuted.again_too_early", what=row["what"]))
+            bolts = {access["bolt"] for step in steps for access in step["access"]}
+            bolts = {bolt for bolt in bolts if bolt.rpartition(".")[0] in row["about"]}
+            shut = [step["start_minutes"] for step in steps if bolts & set(step.get("shuts", ()))]
+            if shut and row["end_minutes"] > min(shut) + _ROUNDING_MIN:
+                yield _refuted(tuple(row["about"]), say("finding.calendar-refuted.again_shut", what=row["what"]))
 
 
 def _route(steps: Sequence[Record], calendar: Record) -> Iterator[Finding]:

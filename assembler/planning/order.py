@@ -29,6 +29,7 @@ from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import Search, beam_for
+from assembler.planning.shut import shut_bolts
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import Support, stated_base
 from assembler.planning.swings import SwingWay, swing_way, swing_words
@@ -91,10 +92,11 @@ def plan_build(
     accesses: dict[int, tuple[Access, ...]] = {
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
     }
-    whys = reasons(scene, paths, hands, support, placed)
+    shut = shut_bolts(scene, hands, placed)
+    whys = reasons(scene, paths, hands, support, placed, shut)
     base = stated_base(support)
     draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search, base=base)
-    steps, total = draft_steps(draft, placed, accesses, whys, _other_orders(search, placed))
+    steps, total = draft_steps(draft, placed, accesses, shut, whys, _other_orders(search, placed))
     swings = _swings(scene, paths, placed)
     steps = tuple(_with_swing(step, swings, scene) for step in steps)
     findings = [

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from assembler.figure.ids import natural_key
+from assembler.figure.ids import BoltId, natural_key
 from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.blocking import Depth, Paths
@@ -12,11 +12,16 @@ from assembler.planning.gravity import team_lift
 from assembler.planning.pieces import units
 from assembler.planning.scene import PartSet, Scene
 from assembler.planning.support import Support
-from assembler.words import Text, say
+from assembler.words import Text, Value, say
 
 
 def reasons(
-    scene: Scene, paths: Paths, hands: Hands, support: Support, placed: Sequence[Placed]
+    scene: Scene,
+    paths: Paths,
+    hands: Hands,
+    support: Support,
+    placed: Sequence[Placed],
+    shut: Mapping[int, tuple[BoltId, ...]],
 ) -> dict[int, tuple[Text, ...]]:
     """Why each joining stands where it stands, by its place in `placed`, one line each.
 
@@ -26,9 +31,13 @@ def reasons(
         The figure and what answers questions about it.
     placed
         All joinings, each bench in its order.
+    shut
+        Bolts that each of them shuts for good, from `shut_bolts`.
     """
     wholes = units(scene, support)
-    return {number: _reasons(scene, paths, hands, support, placed, number, wholes) for number in range(len(placed))}
+    return {
+        number: _reasons(scene, paths, hands, support, placed, number, wholes, shut) for number in range(len(placed))
+    }
 
 
 def _reasons(
@@ -39,6 +48,7 @@ def _reasons(
     placed: Sequence[Placed],
     number: int,
     wholes: Sequence[PartSet],
+    shut: Mapping[int, tuple[BoltId, ...]],
 ) -> tuple[Text, ...]:
     item = placed[number]
     moving, standing = item.joining.moving, item.joining.standing
@@ -50,13 +60,13 @@ def _reasons(
     lines: list[Text] = [
         *_needs(support, item),
         *_shuts_way(scene, paths, moving, standing, later),
-        *_shuts_bolts(scene, hands, item, later),
+        *_shuts_bolts(scene, placed, number, shut),
         *_pinned(scene, moving, standing),
         *_not_as_one(scene, paths, hands, wholes, item),
     ]
     if moving.bit_count() > 1:
         lines.append(say("why.joined_apart", names=scene.names(moving)))
-    lines += _closes(scene, hands, item, placed[:number])
+    lines += _closes(scene, shut.get(number, ()))
     if not lines:
         lines.append(say("why.free"))
     return tuple(lines)
@@ -81,42 +91,30 @@ def _shuts_way(scene: Scene, paths: Paths, moving: PartSet, standing: PartSet, l
     return []
 
 
-def _shuts_bolts(scene: Scene, hands: Hands, item: Placed, later: Sequence[PartSet]) -> list[Text]:
-    """The first later arrival known to shut bolts that are closed in this step."""
-    moving, standing = item.joining.moving, item.joining.standing
-    bolts = scene.bolts_closed(moving, standing)
-    there = moving | standing
-    for arrival in later:
-        there |= arrival
-        floor = None if item.is_raised else scene.floor(there, item.up)
-        shut = [bolt.id for bolt in bolts if hands.is_known_shut(bolt, there, floor=floor)]
-        if shut:
-            named = tuple(sorted(shut, key=natural_key)[:3])
-            bolts_shut = say("why.and_others", first=named) if len(shut) > 3 else named
-            return [say("why.shuts_bolts", names=scene.names(arrival), bolts=bolts_shut)]
+def _shuts_bolts(
+    scene: Scene, placed: Sequence[Placed], number: int, shut: Mapping[int, tuple[BoltId, ...]]
+) -> list[Text]:
+    """The first later arrival that shuts bolts that are closed in this step."""
+    item = placed[number]
+    own = {bolt.id for bolt in scene.bolts_closed(item.joining.moving, item.joining.standing)}
+    for later in range(number + 1, len(placed)):
+        lost = own & set(shut.get(later, ()))
+        if lost:
+            first = tuple(sorted(lost, key=natural_key)[:3])
+            bolts_shut: Value = say("why.and_others", first=first) if len(lost) > 3 else first
+            return [say("why.shuts_bolts", names=scene.names(placed[later].joining.moving), bolts=bolts_shut)]
     return []
 
 
-def _closes(scene: Scene, hands: Hands, item: Placed, earlier: Sequence[Placed]) -> list[Text]:
-    """Joints of earlier steps whose bolts nobody reaches any more once this has arrived."""
-    whole, standing = item.joining.moving | item.joining.standing, item.joining.standing
-    bolts = {
-        bolt.id: bolt
-        for other in earlier
-        for bolt in scene.bolts_closed(other.joining.moving, other.joining.standing)
-        if (other.joining.moving | other.joining.standing) & standing
-    }
-    floor = None if item.is_raised else scene.floor(whole, item.up)
-    shut = {
-        joint.id
-        for joint in scene.joints
-        for bolt in joint.bolts
-        if bolt.id in bolts
-        and hands.is_known_shut(bolt, whole, floor=floor)
-        and not hands.is_known_shut(bolt, standing, floor=floor)
-    }
-    joints = sorted(shut, key=natural_key)
-    return [say("why.closes_off", joints=tuple(joints))] if joints else []
+def _closes(scene: Scene, shut: Sequence[BoltId]) -> list[Text]:
+    """What nobody reaches any more once this has arrived: whole joints by their id, of others the bolts."""
+    lost = set(shut)
+    names: list[str] = []
+    for joint in scene.joints:
+        bolts = [bolt.id for bolt in joint.bolts]
+        names += [joint.id] if bolts and lost >= set(bolts) else [bolt for bolt in bolts if bolt in lost]
+    named = tuple(sorted(names, key=natural_key))
+    return [say("why.closes_off", joints=named)] if named else []
 
 
 def _not_as_one(scene: Scene, paths: Paths, hands: Hands, wholes: Sequence[PartSet], item: Placed) -> list[Text]:

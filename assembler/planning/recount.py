@@ -21,6 +21,7 @@ def recount(plan: Record) -> list[Finding]:
         _standing,
         _joints_once,
         _bolts_once,
+        _shut_once,
         _hardware,
         _clock,
         carried,
@@ -131,6 +132,23 @@ def _bolts_once(plan: Record) -> list[Finding]:
                         say("finding.bolt-refuted-out_reach_finding", bolt=access["bolt"]),
                     )
                 )
+    return found
+
+
+def _shut_once(plan: Record) -> list[Finding]:
+    """A step shuts bolts that were closed before it among what stands then, and each only once."""
+    through = {bolt["id"]: set(bolt["through"]) for joint in plan["joints"] for bolt in joint["bolt"]}
+    closed: set[str] = set()
+    shut: set[str] = set()
+    found = []
+    for step in _builds(plan):
+        there = {*step["moves"], *step["onto"]}
+        for bolt in step.get("shuts", ()):
+            if bolt not in closed - shut or not through[bolt] <= there:
+                message = say("finding.bolt-refuted-shuts_what_is_not_closed", step=step["number"], bolt=bolt)
+                found.append(refuted("bolt-refuted", (number_of(step), bolt), message))
+            shut.add(bolt)
+        closed |= {access["bolt"] for access in step["access"]}
     return found
 
 

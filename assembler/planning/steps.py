@@ -12,7 +12,7 @@ from assembler.engineering.boltsalone import ASKED_SAFETY, BoltsAlone
 from assembler.engineering.bonding import hold_clocks, night_temperature
 from assembler.engineering.counting import hardware_lines
 from assembler.engineering.worktimes import step_minutes
-from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
+from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Place
 from assembler.figure.parts import Vector
 from assembler.figure.plan import (
@@ -74,6 +74,7 @@ def draft_steps(
     draft: Drafting,
     placed: Sequence[Placed],
     accesses: Mapping[int, tuple[Access, ...]],
+    shut: Mapping[int, tuple[BoltId, ...]],
     whys: Mapping[int, tuple[Text, ...]],
     others: Mapping[int, OtherOrder],
 ) -> tuple[tuple[Step, ...], float]:
@@ -85,9 +86,9 @@ def draft_steps(
         What answers questions.
     placed
         From `benches`.
-    accesses, whys, others
-        By place in `placed`: access to the bolts closed there, what forced the place, and what an order without it is
-        weighed at; may be left out.
+    accesses, shut, whys, others
+        By place in `placed`: access to the bolts closed there, bolts that it shuts for good, what forced the place, and
+        what an order without it is weighed at; may be left out.
     """
     made = {item.target: item.bench for item in placed if item.bench > 1}
     scene, base = draft.scene, draft.base
@@ -98,7 +99,7 @@ def draft_steps(
     for number, item in enumerate(placed):
         support = on_base if item.bench == 1 else draft.support
         step = _join_step(draft, item, accesses.get(number, ()), made, support)
-        step = replace(step, why=whys.get(number, ()), other_order=others.get(number))
+        step = replace(step, shuts=shut.get(number, ()), why=whys.get(number, ()), other_order=others.get(number))
         standing = item.joining.standing
         if lies.get(item.bench, item.up) != item.up:
             steps.append(_turn(draft, item, standing, lies[item.bench], item.up, _turn_reason(draft, item)))

@@ -31,6 +31,7 @@ def _bare(step: Step) -> Step:
         adhesive=(),
         hold=None,
         access=(),
+        shuts=(),
         gates=(),
         on_bolts=(),
     )

@@ -36,7 +36,7 @@ def whole_cost_min(draft: Drafting, placed: tuple[Placed, ...]) -> float:
     placed
         All joinings.
     """
-    _, total_min = draft_steps(draft, placed, {}, {}, {})
+    _, total_min = draft_steps(draft, placed, {}, {}, {}, {})
     awkward = (cost for item in placed for name, cost in item.joining.parts_of_cost if name not in IN_CALENDAR)
     return total_min + sum(awkward) + sum(reach_min(draft, item) for item in placed)
 

@@ -15,7 +15,7 @@ from assembler.engineering.scheduling import Activity, Cure, Network, NoSchedule
 from assembler.engineering.workhours import DAY_MIN, MOST_DAYS, hours_of, work_hours
 from assembler.engineering.worktimes import bolts_minutes, hands
 from assembler.figure.calendar import Calendar, CureShares, Finish, Shortening
-from assembler.figure.ids import PartId, StepNumber
+from assembler.figure.ids import BoltId, PartId, StepNumber
 from assembler.figure.joints import Place
 from assembler.figure.plan import Plan, Step, StepKind
 from assembler.figure.settings import WEEKDAYS, BaseWhen, Settings
@@ -152,6 +152,7 @@ class Work:
         for name, (step, minutes) in again.items():
             activities.append(Activity(name=name, minutes=minutes, needs={"people": 1}))
             waits.append(Wait(first=step, then=name, minutes=round(AGAIN_MIN)))
+            waits += [Wait(first=name, then=later) for later in shutting(building, StepNumber(step))]
         tail = self._tail(building, list(again), activities, waits, cures, frame)
         waits += [Wait(first=first, then=name, minutes=wait) for name in self.late for first, wait in tail]
         return Network(
@@ -282,14 +283,25 @@ def again_errands(steps: Sequence[Step], settings: Settings) -> dict[str, tuple[
     """Errands that tighten the bolts of unbonded joints once more: step and minutes by name."""
     found = {}
     for step in steps:
-        glued = {row.joint for row in step.adhesive}
-        bolts = {stack.bolt for stack in step.stacks if stack.joint not in glued}
+        bolts = unbonded_bolts(step)
         reaches = [row.reach_mm for row in step.access if row.bolt in bolts]
         if bolts and step.kind in (StepKind.JOIN, StepKind.BASE):
             share = settings.crew.round_min / (settings.crew.bolt_min + 2.0 * settings.crew.round_min)
             minutes = settings.crew.fetch_min + share * bolts_minutes(reaches, 1, settings.crew)
             found[f"again {step.number}"] = (str(step.number), math.ceil(minutes))
     return found
+
+
+def unbonded_bolts(step: Step) -> set[BoltId]:
+    """Bolts of joints without adhesive that a step tightens."""
+    glued = {row.joint for row in step.adhesive}
+    return {stack.bolt for stack in step.stacks if stack.joint not in glued}
+
+
+def shutting(steps: Sequence[Step], number: StepNumber) -> tuple[StepNumber, ...]:
+    """Steps that shut bolts without adhesive that a step tightens: they wait until those are tightened again."""
+    bolts = {bolt for step in steps if step.number == number for bolt in unbonded_bolts(step)}
+    return tuple(step.number for step in steps if bolts & set(step.shuts))
 
 
 def finish_route(settings: Settings, finish: Finish) -> list[tuple[Text, int, int]]:

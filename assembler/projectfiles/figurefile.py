@@ -33,6 +33,7 @@ from assembler.figure.settings import (
     Settings,
     Wishes,
 )
+from assembler.figure.sides import STEEP, usual_front
 from assembler.figure.tolerances import Tolerances
 from assembler.projectfiles.builtlog import FIRST_YEAR, LAST_YEAR
 from assembler.projectfiles.logofile import read_logo
@@ -50,6 +51,7 @@ class _Figure(Table):
     date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
     unit: Literal["mm", "cm", "m", "in", ""] = ""
     up: Vector = (0.0, 0.0, 1.0)
+    front: Literal["", "+x", "-x", "+y", "-y", "+z", "-z"] = ""
     moved_mm: Vector = (0.0, 0.0, 0.0)
     assumed: tuple[Assumed, ...] = ()
 
@@ -136,6 +138,18 @@ def settings_of(table: dict[str, Any], path: Path) -> Settings:
     if length < 1e-9:
         faults.append(
             Fault(file=str(path), place="figure.up", wrong="got a zero vector", right="give the axis that points up")
+        )
+    elif (
+        content.figure.front
+        and not abs(_unit_vector(content.figure.up, length)["xyz".index(content.figure.front[1])]) < STEEP
+    ):
+        faults.append(
+            Fault(
+                file=str(path),
+                place="figure.front",
+                wrong=f"got {content.figure.front!r}, which is the way that points up or down",
+                right='give the axis of the mesh files that the front of the figure faces, such as "-y"',
+            )
         )
     faults += _clock_faults(path, content) + _shift_faults(path, content.crew) + _date_faults(path, content.calendar)
     faults += _anchor_faults(path, content.base) + _route_faults(path, content.finish)
@@ -284,6 +298,14 @@ def _unit_vector(vector: Vector, length: float) -> Vector:
     return (vector[0] / length, vector[1] / length, vector[2] / length)
 
 
+def _front(axis: str, up: Vector) -> Vector:
+    """Where the figure faces; by habit where nothing is stated."""
+    if not axis:
+        return usual_front(up)
+    x, y, z = ((-1.0 if axis[0] == "-" else 1.0) * float(letter == axis[1]) for letter in "xyz")
+    return (x, y, z)
+
+
 def _settings(content: _File, up: Vector) -> Settings:
     figure, shop = content.figure, content.shop
     rules = {PartId(part): rule for part, rule in sorted(content.parts.items()) if isinstance(rule, PartRule)}
@@ -294,6 +316,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         date=figure.date,
         unit_mm=UNITS_MM[figure.unit] if figure.unit else None,
         up=up,
+        front=_front(figure.front, up),
         moved_mm=figure.moved_mm,
         shop_name=shop.name,
         shop_contact=shop.contact,

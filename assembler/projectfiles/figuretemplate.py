@@ -61,6 +61,7 @@ revision = "A"              # letter of the next issued book
 date = ""                   # printed on the cover, year-month-day; "" leaves a field to fill in
 unit = {unit}                 # of mesh files that do not state their unit (STL, OBJ, PLY, OFF): "mm", "cm", "m" or "in"
 up = [0.0, 0.0, 1.0]        # the axis of the mesh files that points up when the figure stands
+front = "-y"                # assumed: the axis that the figure faces; left and right in the book are its own
 # moved_mm = [0.0, 0.0, 0.0]  # a shift of all mesh files against the first export that is meant, and is taken back
 # What the first survey assumed ('assembler status' asks for it). Take a word out once its values are what you decided.
 assumed = ["base", "method", "place", "material", "adhesive", "passages", "people"]

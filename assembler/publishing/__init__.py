@@ -8,7 +8,7 @@ question                         asked of
 what pages draw on               `source`; `words` (every string), `workdays` (hours); `supplies` (all that is bought);
                                  `quantities` and `wording` write numbers and lists, `rings` draws the clock of a joint
 what the crew book says          `pages`, the records; `frontpages`, `cautions`, `ordergraph`, `days`, `steppages` with
-                                 `stepwords`, `endpages`, `changepages`
+                                 `stepwords`, `nuts` and `closures`, `endpages`, `changepages`
 what the other three say         `engineer`, `shop`, `cards`; `contactsheet` is also written by a survey
 how large it is set              `sheets`, `steplayout`; `fitting` finds text cut off
 how it becomes HTML              `pieces` (page numbers, revisions), filled by `templating` within `bounds`;

@@ -7,10 +7,10 @@ from collections.abc import Iterable, Sequence
 
 from assembler.engineering.fastening import LEAST_WRENCH_NM
 from assembler.figure.ids import PartId, natural_key
-from assembler.figure.plan import Step, StepKind
+from assembler.figure.plan import Access, Step, StepKind
 from assembler.publishing.pages import Caution, Pair
 from assembler.publishing.source import Source
-from assembler.words import Words
+from assembler.words import Said, Words
 
 LEVELS = {
     "lifting": "warning",
@@ -38,6 +38,8 @@ WEIGHT = {"warning": 0, "caution": 1, "notice": 2}
 """Order of safety messages; those of one weight keep their order."""
 COLUMN_CHARACTERS, FRAME_LINES = 44, 2.4
 """Characters in a line of half a page; lines that the word panel and the frame of a message take."""
+SPANNER = "tool.spanner"
+"""Code of what is said of an open-end spanner."""
 BOOK = ("lifting", "tipping", "adhesive", "dust", "solvent", "height", "anchoring", "pinch", "parts")
 
 
@@ -161,8 +163,15 @@ def tool_rows(source: Source) -> tuple[Pair, ...]:
         rows.append((words("tools.clock"), words("tools.clock_use")))
     if any(step.stability and step.stability.needs_prop for step in source.plan.steps):
         rows.append((words("tools.prop"), words("tools.prop_use")))
+    if any(is_by_spanner(row) for step in source.plan.steps for row in step.access):
+        rows.append((words("tools.balance"), words("tools.balance_use")))
     rows.append((words("tools.mark"), words("tools.mark_use")))
     return tuple(rows)
+
+
+def is_by_spanner(access: Access) -> bool:
+    """Whether only an open-end spanner comes to the head of a bolt."""
+    return isinstance(access.tool, Said) and access.tool.code == SPANNER
 
 
 def _torques(source: Source, torques: Sequence[float]) -> str:

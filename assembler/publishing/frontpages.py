@@ -18,6 +18,7 @@ from assembler.figure.plan import Section
 from assembler.publishing import quantities
 from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
 from assembler.publishing.days import calendar_row
+from assembler.publishing.nuts import captive_nuts, pocket_pictures
 from assembler.publishing.ordergraph import order_diagrams
 from assembler.publishing.pages import (
     BeforePage,
@@ -33,7 +34,7 @@ from assembler.publishing.pages import (
     TemperatureRow,
 )
 from assembler.publishing.rings import clock_ring
-from assembler.publishing.source import STACK_PICTURE, Source, part_name, picture_box, step_anchor
+from assembler.publishing.source import STACK_PICTURE, Source, part_name, picture_box, seen_from, step_anchor
 from assembler.publishing.wording import merged, pattern, ranges
 from assembler.words import Words
 
@@ -104,8 +105,19 @@ def before_page(source: Source) -> BeforePage:
         cautions=book_cautions(source),
         deciding=lines_of(source, "before.deciding"),
         limits=lines_of(source, "before.limits"),
-        reading=tuple((words(f"reading.{name}.what"), words(f"reading.{name}.how")) for name in _READING),
+        reading=_reading(source),
         glossary=tuple((words(f"glossary.{name}.term"), words(f"glossary.{name}.means")) for name in _GLOSSARY),
+    )
+
+
+def _reading(source: Source) -> tuple[Pair, ...]:
+    """How to read a step; left and right are told by what the cover shows, where it has a picture."""
+    words, cover = source.words, source.pictures.cover
+    side = seen_from(source, cover.view.eye, source.settings.up) if cover else ""
+    return tuple(
+        (words(f"reading.{name}.what"), words(f"reading.{name}.how", side=side))
+        for name in _READING
+        if side or name != "left"
     )
 
 
@@ -173,10 +185,12 @@ def bonding_page(source: Source) -> BondingPage:
     words, adhesive = source.words, source.settings.adhesive
     names = [name for name in WRONG if source.bondings or name not in WRONG_BONDED]
     wrong = tuple((words(f"wrong.{name}.if"), words(f"wrong.{name}.then")) for name in names)
-    usual = ["by_hand", "thread", "seam", *(["squeeze", "open_time"] if source.bondings else [])]
-    checks = tuple(words(f"check.{name}", **_check_gaps(source, name)) for name in usual)
+    has_pockets = any(captive_nuts(source, step) for step in source.plan.steps)
+    dry_checks = _checks(source, ["by_hand", "thread", *(["pockets"] if has_pockets else []), "seam"])
     if not source.bondings:
-        return BondingPage(lines=(), notes=(), checks=checks, ring=None, temperatures=(), free=(), wrong=wrong)
+        return BondingPage(
+            lines=(), notes=(), checks=(), dry_checks=dry_checks, ring=None, temperatures=(), free=(), wrong=wrong
+        )
     hold_min = max(row.handling_min for row in source.bondings)
     longest = min(
         (row for row in source.bondings if row.handling_min == hold_min), key=lambda row: natural_key(row.joint)
@@ -188,12 +202,17 @@ def bonding_page(source: Source) -> BondingPage:
             *_low_torque(source),
             *([words("glue.spacer", spacer=adhesive.spacer)] if adhesive.spacer else []),
         ),
-        checks=checks,
+        checks=_checks(source, ["seam", "squeeze", "open_time"]),
+        dry_checks=dry_checks,
         ring=clock_ring(longest.joint, hold_min, RING_MM, words),
         temperatures=temperature_rows(source),
         free=tuple(_free_rows(source)),
         wrong=wrong,
     )
+
+
+def _checks(source: Source, names: Sequence[str]) -> tuple[str, ...]:
+    return tuple(source.words(f"check.{name}", **_check_gaps(source, name)) for name in names)
 
 
 def _free_rows(source: Source) -> Iterator[FreeRow]:
@@ -366,6 +385,7 @@ def parts_page(source: Source) -> PartsPage:
         ),
         order=order_diagrams(plan, source.pictures.thumbnails, words),
         stacks=_stacks(source),
+        pockets=tuple(box for row in pocket_pictures(source) if (box := picture_box(row, source.words)) is not None),
     )
 
 

@@ -206,6 +206,7 @@ class BondingPage:
     lines: tuple[str, ...]
     notes: tuple[str, ...]
     checks: tuple[str, ...]
+    dry_checks: tuple[str, ...]
     ring: Diagram | None
     temperatures: tuple[TemperatureRow, ...]
     free: tuple[FreeRow, ...]
@@ -263,6 +264,8 @@ class PartsPage:
     order: tuple[Diagram, ...]
     stacks: tuple[PictureBox, ...]
     """Each kind of bolt once, with all that lies under its head and nut."""
+    pockets: tuple[PictureBox, ...]
+    """A nut in its pocket, cut open; empty where no nut sits in one."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -338,6 +341,15 @@ class GlueCard:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Closure:
+    """What is seen to before a step shuts something for good: what that is, squares to tick, who signs."""
+
+    lead: str
+    ticks: tuple[str, ...]
+    sign: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class StepLayout:
     """How a step shares its page, or its two pages.
 
@@ -392,6 +404,8 @@ class StepPage:
     """In which ways."""
     marked: tuple[str, ...]
     """Places of the pages with a bar of change beside them."""
+    closure: Closure | None
+    """None where the step shuts nothing."""
     orders: tuple[str, ...]
     bring: tuple[Pair, ...]
     """Parts and bags: id, and what it is."""

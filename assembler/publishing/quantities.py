@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from assembler.engineering.constants import GRAVITY_M_S2
 from assembler.figure.parts import Vector
 
 NO_BREAK = "\u00a0"
@@ -46,6 +47,12 @@ def volume(volume_ml: float) -> str:
 def force(force_n: float) -> str:
     """Force to two digits, rounded up: what is asked of an anchor ('270 N', '1.4 kN')."""
     return _two_digits(force_n, "N")
+
+
+def pull(force_n: float) -> str:
+    """Force that must not be exceeded, rounded down, with the mass that weighs as much ('32 N (3.2 kg)')."""
+    kg = math.floor(round(force_n / GRAVITY_M_S2 * 10.0, 6)) / 10.0
+    return f"{_with_unit(f'{math.floor(round(force_n, 6)):d}', 'N')} ({_with_unit(f'{kg:.1f}', 'kg')})"
 
 
 def moment(moment_nm: float) -> str:

@@ -13,11 +13,12 @@ from assembler.figure.exposure import ExposureRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, PartId, StepNumber, natural_key
 from assembler.figure.joints import Joint
-from assembler.figure.parts import Part
+from assembler.figure.parts import Part, Vector
 from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Gate, Plan, Step
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Settings
+from assembler.figure.sides import side_of
 from assembler.publishing import quantities
 from assembler.publishing.pages import PictureBox
 from assembler.publishing.quantities import Units
@@ -190,6 +191,15 @@ def picture_box(picture: Picture | None, words: Words, caption: str = "") -> Pic
         alt=words.text(picture.alt),
         caption=caption,
     )
+
+
+def seen_from(source: Source, eye: Vector, up: Vector) -> str:
+    """The side of the figure from which a picture is taken; empty where the work does not stand upright."""
+    settings = source.settings
+    if up != settings.up or not any(eye):
+        return ""
+    side = side_of(eye, up, settings.front)
+    return source.words(f"side.{side}") if side else ""
 
 
 def sorted_gates(gates: Sequence[Gate]) -> list[Gate]:

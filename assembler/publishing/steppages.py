@@ -15,7 +15,8 @@ from assembler.figure.joints import Place, Seat
 from assembler.figure.parts import Part
 from assembler.figure.plan import Access, Hold, Lift, LiftedBy, Step
 from assembler.publishing import quantities
-from assembler.publishing.cautions import step_cautions
+from assembler.publishing.cautions import is_by_spanner, step_cautions
+from assembler.publishing.closures import closure_of
 from assembler.publishing.frontpages import temperature_rows, touched_steps
 from assembler.publishing.pages import (
     BoltRow,
@@ -35,6 +36,7 @@ from assembler.publishing.source import (
     part_name,
     picture_box,
     piece_name,
+    seen_from,
     sorted_lines,
     split_gates,
     step_anchor,
@@ -55,6 +57,8 @@ USUAL_MM = 90.0
 GATE_RING_MM, CLOCK_RING_MM, SMALL_RING_MM = 9.5, 11.5, 8.0
 MANY_CLOCKS = 3
 """From so many on, clocks are small."""
+SPANNER_MM = 100.0
+"""From the bolt to where a spring balance pulls at an open-end spanner (common practice, no source)."""
 TURNED_DEG = 5.0
 """A view turned by less than this needs no words."""
 
@@ -85,6 +89,7 @@ def _step_page(source: Source, step: Step) -> StepPage:
         close_ups=tuple(close_ups_of(source, step.number)),
         revision=source.revisions.get(step.number, source.plan.revision),
         **_marks(source, step),
+        closure=closure_of(source, step),
         orders=orders(source, step),
         bring=_bring(source, step),
         cautions=step_cautions(source, step),
@@ -210,10 +215,12 @@ def close_ups_of(source: Source, number: StepNumber) -> list[PictureBox]:
 
 def _turned(source: Source, step: Step) -> str:
     """By how much the view has turned against the picture before, where that picture does not say so itself."""
-    pictures = source.pictures.steps.get(step.number, ())
+    words, pictures = source.words, source.pictures.steps.get(step.number, ())
     if not pictures or abs(pictures[0].view.turned_deg) < TURNED_DEG or pictures[0].is_turn_told:
         return ""
-    return source.words("step.view_turned", angle=f"{abs(pictures[0].view.turned_deg):.0f}°")
+    side = seen_from(source, pictures[0].view.eye, step.up)
+    angle = f"{abs(pictures[0].view.turned_deg):.0f}°"
+    return words("step.view_from", side=side, angle=angle) if side else words("step.view_turned", angle=angle)
 
 
 def _pieces(source: Source, step: Step, joint: JointId) -> tuple[PieceRow, ...]:
@@ -336,13 +343,33 @@ def _blocks(source: Source, step: Step) -> str:
     return source.words("step.hold_blocks", steps=source.words.listed(step.hold.before))
 
 
+def _spanner_checks(source: Source, step: Step, by_spanner: set[BoltId]) -> list[str]:
+    """How a torque is felt where only an open-end spanner comes to the head: no wrench clicks there."""
+    pulls: dict[float, list[BoltId]] = {}
+    for row in step.stacks:
+        if row.bolt in by_spanner and row.torque_nm > 0:
+            pulls.setdefault(row.torque_nm, []).append(row.bolt)
+    return [
+        source.words(
+            "check.spanner",
+            bolts=ranges(bolts),
+            pull=quantities.pull(torque_nm / (SPANNER_MM / 1000.0)),
+            arm=source.units.length(SPANNER_MM),
+        )
+        for torque_nm, bolts in sorted(pulls.items())
+    ]
+
+
 def _checks(source: Source, step: Step) -> tuple[str, ...]:
     """What is checked here; what is the same at every joint stands on the page on bonding."""
     words = source.words
     checks = []
     if step.stacks:
-        is_low = all(row.torque_nm < LEAST_WRENCH_NM for row in step.stacks)
-        checks.append(words("check.torque_low" if is_low else "check.torque"))
+        by_spanner = {row.bolt for row in step.access if is_by_spanner(row)}
+        torques = [row.torque_nm for row in step.stacks if row.bolt not in by_spanner]
+        if torques:
+            checks.append(words("check.torque_low" if max(torques) < LEAST_WRENCH_NM else "check.torque"))
+        checks += _spanner_checks(source, step, by_spanner)
     if step.joints:
         checks.append(words("check.usual"))
     if step.stability and not step.stability.needs_prop:

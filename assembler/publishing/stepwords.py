@@ -7,9 +7,12 @@ from assembler.engineering.bonding import batches, working_life_min
 from assembler.engineering.lifting import grip
 from assembler.figure.ids import natural_key
 from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
+from assembler.figure.sides import side_of
 from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
 from assembler.publishing.cautions import is_heavy
+from assembler.publishing.closures import shut_by, unbonded
+from assembler.publishing.nuts import captive_nuts
 from assembler.publishing.source import Source
 
 PREVAILING = "ISO 7040"
@@ -24,7 +27,7 @@ def orders(source: Source, step: Step) -> tuple[str, ...]:
 
     A step without movement, joints or notes gets none: its title says it all.
     """
-    lines = [*_preparing(source, step), *_closing(source, step), *_after(source, step)]
+    lines = [*_preparing(source, step), *_pressing(source, step), *_closing(source, step), *_after(source, step)]
     return (*lines, *(source.words.text(note) for note in step.notes))
 
 
@@ -65,6 +68,16 @@ def _taking_off(source: Source, step: Step) -> list[str]:
     ]
 
 
+def _pressing(source: Source, step: Step) -> list[str]:
+    """Captive nuts go in before the adhesive: nobody comes to them afterwards."""
+    nuts = captive_nuts(source, step)
+    if not nuts:
+        return []
+    words = source.words
+    pressed = [words.count("orders.press", count, size=size, part=part) for part, size, count in nuts]
+    return [*pressed, words("orders.secure"), words("orders.try_nuts")]
+
+
 def _closing(source: Source, step: Step) -> list[str]:
     words = source.words
     lines = []
@@ -95,7 +108,10 @@ def _recheck(source: Source, step: Step) -> list[str]:
     alone = sorted({stack.joint for stack in step.stacks} - glued, key=natural_key)
     if not alone or step.kind is StepKind.DRY_FIT:
         return []
-    return [source.words("orders.recheck", joints=source.words.listed(alone))]
+    joints, shutting = source.words.listed(alone), shut_by(source, unbonded(step))
+    if shutting is None:
+        return [source.words("orders.recheck", joints=joints)]
+    return [source.words("orders.recheck_before", joints=joints, step=shutting.number)]
 
 
 def glue_notes(source: Source, step: Step) -> tuple[str, ...]:
@@ -128,13 +144,22 @@ def _grip(source: Source, step: Step, lift: Lift) -> str:
 
 def _movement(source: Source, step: Step, movement: Movement) -> str:
     words = source.words
-    key = f"orders.move.{movement}"
+    side = came_from(source, step) if movement in (Movement.SLIDE, Movement.SLANT) else ""
+    key = f"orders.move.{movement}_from" if side else f"orders.move.{movement}"
     onto = sorted({name for joint in step.joints for name in source.joint(joint).parts if name not in step.moves})
     target = words.listed(onto) if onto else words("orders.its_place")
-    line = words(key, parts=_moved(source, step), onto=target)
+    line = words(key, parts=_moved(source, step), onto=target, **({"side": words(f"side.{side}")} if side else {}))
     if len(step.path) > 1:
         line = f"{words('orders.legs', count=len(step.path))} {line}"
     return line
+
+
+def came_from(source: Source, step: Step) -> str:
+    """The side of the figure from which a step's parts arrive; empty where the work does not stand upright."""
+    if not step.path or step.up != source.settings.up:
+        return ""
+    x, y, z = step.path[-1].direction
+    return side_of((-x, -y, -z), source.settings.up, source.settings.front)
 
 
 def _moved(source: Source, step: Step) -> str:

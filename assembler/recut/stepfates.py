@@ -163,6 +163,7 @@ def _said(old: Step, new: Step, context: _Context) -> tuple[_Said, ...]:
         (_lift_words(old, new, same), (place.JOB,)),
         (_stability_words(old, new, same), (place.CHECKS,)),
         (_access_words(old, new, same), (place.ACCESS,)),
+        (_shut_words(old, new), (place.ORDERS,)),
         (_note_words(old, new), (place.ORDERS,)),
         (_minutes_words(old, new, same), (place.JOB,)),
     )
@@ -398,6 +399,13 @@ def _access_words(old: Step, new: Step, same: Sameness) -> list[Text]:
         if abs(was.reach_mm - now.reach_mm) > same.reach_mm:
             lines.append(say("change.reach", bolt=bolt, now_mm=now.reach_mm, was_mm=was.reach_mm))
     return lines
+
+
+def _shut_words(old: Step, new: Step) -> list[Text]:
+    """What the step shuts for good, where that is another: it is checked before the step."""
+    if set(old.shuts) == set(new.shuts):
+        return []
+    return [say("change.shuts", bolts=_listed(new.shuts)) if new.shuts else say("change.shuts_nothing")]
 
 
 def _note_words(old: Step, new: Step) -> list[Text]:

@@ -41,9 +41,12 @@ def test_the_title_and_the_order_begin_with_one_verb(elevation_deg: int) -> None
     assert str(step.title).split()[0] == order.split()[0]
 
 
-def test_a_movement_a_little_below_the_level_is_no_movement_sideways() -> None:
-    # 0.28 down: one rule called that sideways, another a lowering.
+def test_a_movement_a_little_below_the_level_slides_and_a_steep_one_is_lowered() -> None:
+    # 16 degrees down looks level on the page; 40 does not.
     step = titled(_step(math.degrees(math.asin(-0.28))))
+    assert closing_movement(step) is Movement.SLIDE
+    assert str(step.title) == "Slide P11 tail root sideways against P10"
+    step = titled(_step(-40.0))
     assert closing_movement(step) is Movement.SLANT
     assert str(step.title) == "Lower P11 tail root at a slant against P10"
 

@@ -30,6 +30,11 @@ def test_the_first_file_reads_back_as_usable_settings(tmp_path: Path) -> None:
     assert [operation.on for operation in settings.finish] == ["seams", "seams", "surface", "surface"]
 
 
+def test_the_front_is_an_axis_and_by_habit_where_none_is_stated(tmp_path: Path) -> None:
+    assert read_settings(_write(tmp_path, 'front = "-y"', 'front = "+x"')).front == (1.0, 0.0, 0.0)
+    assert read_settings(_write(tmp_path, 'front = "-y"', 'front = ""')).front == (0.0, -1.0, 0.0)
+
+
 def test_a_guessed_base_is_carpentry_and_not_printed(tmp_path: Path) -> None:
     guess = FirstGuess(name='Otter "Tide"', unit="", base_part=PartId("P09"), printer_mm=(300.0, 310.0, 320.0))
     settings = read_settings(_write(tmp_path, guess=guess))
@@ -48,6 +53,8 @@ def test_a_guessed_base_is_carpentry_and_not_printed(tmp_path: Path) -> None:
         ("bond_line_mm = 0.3", "bond_line_mm = -0.3", "adhesive.bond_line_mm", "greater than 0"),
         ('revision = "A"', 'revision = "first"', "figure.revision", "pattern"),
         ("up = [0.0, 0.0, 1.0]", "up = [0.0, 0.0, 0.0]", "figure.up", "axis that points up"),
+        ('front = "-y"', 'front = "north"', "figure.front", "'-y'"),
+        ('front = "-y"', 'front = "+z"', "figure.front", "such as"),
         ("anchors_at_mm = []", "anchors_at_mm = [[1, 2, 3]]", "base.anchors_at_mm", "anchors = 1"),
         ("people = 2", 'people = "two"', "crew.people", "integer"),
         ("handling_min = 480", "handling_min = 100", "adhesive", "must not fall"),

@@ -13,6 +13,7 @@ from assembler.engineering.patterns import tightening_order
 from assembler.errors import ProjectFileError
 from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import JointId, StepNumber
+from assembler.figure.joints import Seat
 from assembler.figure.plan import Hold, Stability, StepKind
 from assembler.publishing import quantities
 from assembler.publishing.book import compose
@@ -20,6 +21,7 @@ from assembler.publishing.frontpages import finding_rows, parts_page
 from assembler.publishing.pages import Book, StepPage
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.source import Source
+from assembler.words import say
 from tests.publishing import sample
 
 LAID = {"1": ("P01",), "4": ("P05",), "5": ("P07",), "9": ("P10",)}
@@ -102,7 +104,7 @@ def test_findings_that_differ_in_numbers_only_are_one_row(source: Source) -> Non
 
 def test_what_is_the_same_at_every_joint_is_said_once(book: Book) -> None:
     """How to prepare, mask, mix and wipe stands on one page; steps that glue name the dose and that page."""
-    told = " ".join((*book.bonding.lines, *book.bonding.checks))
+    told = " ".join((*book.bonding.lines, *book.bonding.dry_checks, *book.bonding.checks))
     for word in ("Abrade", "degrease", "within 4 h", "mask", "Purge", "Wipe", "step across the seam"):
         assert word.lower() in told.lower(), word
     for step in sample.STEPS:
@@ -295,7 +297,7 @@ def test_what_is_checked_on_low_torques_is_no_click(source: Source) -> None:
         replace(step, stacks=tuple(replace(row, torque_nm=0.5) for row in step.stacks)) for step in sample.STEPS
     )
     low = step_of(compose(replace(source, plan=replace(sample.PLAN, steps=steps))), "2")
-    assert "The driver slips; each head is marked" in low.checks
+    assert "The driver slips at each bolt; heads in sight are marked" in low.checks
     assert not any("wrench clicks" in check for check in low.checks)
 
 
@@ -327,3 +329,59 @@ def test_a_hold_tells_clock_times_that_no_plan_moves(source: Source) -> None:
     assert (row.after, row.reason) == (quantities.duration(940.0), "cure")
     assert row.clocks == (("08:00", "19:38"), ("17:00", "08:41 +1"))
     assert f"{row.after} after closing" in step_of(book, step.number).hold
+
+
+def test_captive_nuts_are_pressed_in_before_the_adhesive(source: Source) -> None:
+    step = next(step for step in sample.STEPS if step.adhesive and len({row.joint for row in step.stacks}) == 1)
+    joint = source.joint(step.joints[0])
+    pocketed = replace(joint, bolts=tuple(replace(bolt, seats=(Seat.OPEN, Seat.CAPTIVE)) for bolt in joint.bolts))
+    joints = tuple(pocketed if other.id == joint.id else other for other in source.plan.joints)
+    told = step_of(compose(replace(source, plan=replace(source.plan, joints=joints))), step.number).orders
+    pressed = [place for place, line in enumerate(told) if line.startswith("Press")]
+    assert [told[place] for place in pressed] == [
+        f"Press {len(step.stacks)} nuts M8 into the pockets of {step.access[0].nut_part}."
+    ]
+    bonded = next(place for place, line in enumerate(told) if line.startswith("Bond"))
+    assert pressed[0] < bonded
+    assert any("Turn a screw through each nut by hand" in line for line in told[pressed[0] : bonded])
+    assert not any(line.startswith("Press") for line in step_of(compose(source), step.number).orders)
+
+
+def test_no_wrench_clicks_where_only_a_spanner_comes(source: Source) -> None:
+    step = next(step for step in sample.STEPS if step.stacks)
+    first, *rest = step.access
+    spanner = replace(first, tool=say("tool.spanner", size_mm=13.0))
+    turned = replace(step, access=(spanner, *rest))
+    steps = tuple(turned if other.number == step.number else other for other in source.plan.steps)
+    checks = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), step.number).checks
+    # 6.2 N m at 100 mm: 62 N, the weight of 6.3 kg.
+    said = [line.replace("\u00a0", " ") for line in checks if "spanner" in line]
+    assert said == [f"{first.bolt} by open-end spanner: 62 N (6.3 kg) at 100 mm from the bolt, on a spring balance"]
+    alone = replace(step, access=tuple(replace(row, tool=spanner.tool) for row in step.access))
+    steps = tuple(alone if other.number == step.number else other for other in source.plan.steps)
+    checks = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), step.number).checks
+    assert not any("wrench clicks" in line for line in checks)
+
+
+def test_a_step_that_shuts_bolts_opens_with_what_is_seen_to_before(source: Source) -> None:
+    dry = next(step for step in sample.STEPS if step.stacks and step.kind is StepKind.JOIN)
+    dry = replace(dry, adhesive=(), hold=None)
+    first, *rest = (row.bolt for row in dry.stacks if row.joint == dry.joints[0])
+    at = [step.number for step in sample.STEPS].index(dry.number)
+    later = replace(sample.STEPS[at + 1], shuts=(first, *rest))
+    steps = tuple({dry.number: dry, later.number: later}.get(step.number, step) for step in source.plan.steps)
+    book = compose(replace(source, plan=replace(source.plan, steps=steps)))
+    closure = step_of(book, later.number).closure
+    assert closure is not None
+    assert closure.lead == f"Before you close: after this step nobody reaches {dry.joints[0]}."
+    assert f"{dry.joints[0]} tightened again a day after step {dry.number}" in closure.ticks
+    assert any(
+        line.startswith("Tighten ") and f"before step {later.number} " in line
+        for line in step_of(book, dry.number).orders
+    )
+    assert step_of(book, dry.number).closure is None
+    part = replace(later, shuts=(first,))
+    steps = tuple({dry.number: dry, later.number: part}.get(step.number, step) for step in source.plan.steps)
+    closure = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), later.number).closure
+    assert closure is not None
+    assert f"nobody reaches {first}." in closure.lead
