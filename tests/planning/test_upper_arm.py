@@ -94,7 +94,7 @@ def test_the_shops_own_size_and_the_heavy_glove(width_mm: float, crew: Crew, is_
     assert way.is_wide == is_wide
 
 
-@pytest.mark.parametrize(("width_mm", "is_wide"), [(185.0, False), (270.0, True)])
+@pytest.mark.parametrize(("width_mm", "is_wide"), [(225.0, False), (270.0, True)])
 def test_two_arms_past_their_elbows_take_more(width_mm: float, is_wide: bool) -> None:
     """Both arms to the shoulder 500 x 125 mm, as large as a round opening of 250 mm; both hands 200 x 125, 158 mm."""
     scene = tube((width_mm, 500.0), crew=Crew(reach_mm=LONG_MM))
