@@ -103,6 +103,23 @@ def test_two_arms_past_their_elbows_take_more(width_mm: float, is_wide: bool) ->
     assert way.is_wide == is_wide
 
 
+def test_an_upper_arm_goes_in_no_farther_than_a_forearm_leaves_of_the_reach() -> None:
+    """A narrow tube 400 mm deep, and 400 mm beside it the mouth of a wide one that joins it: too long a way round."""
+    body = rod((0, 0, 200), (0, 0, 1), 75, 200) + rod((200, 0, 200), (1, 0, 0), 90, 200)
+    body -= rod((0, 0, 205), (0, 0, 1), NARROW / 2, 196)
+    body -= rod((205, 0, 200), (1, 0, 0), WIDE / 2, 205)
+    made = Assembly({"A": body})
+    made.changes["crew"] = Crew(reach_mm=550.0)
+    scene = scene_of(**made.given)
+    way = Hands(scene).room.way((0.0, 0.0, 25.0), scene.everything, None, is_pair=False)
+    assert FOREARM_MM < way.mm <= 550.0
+    assert not way.is_wide
+    longer = replace(scene.settings, crew=Crew(reach_mm=800.0))
+    assert (
+        Hands(replace(scene, settings=longer)).room.way((0.0, 0.0, 25.0), scene.everything, None, is_pair=False).is_wide
+    )
+
+
 CELL_MM = 20.0
 REACH_MM = 560.0
 """Whole thirds of a cell: reach less forearm, and reach less fingers."""
