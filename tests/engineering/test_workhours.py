@@ -45,6 +45,12 @@ def test_work_starts_where_it_fits_without_a_pause() -> None:
         WEEK.start(0.0, 541)
 
 
+def test_work_that_would_end_after_closing_waits_for_the_next_day() -> None:
+    jobs = [Activity(name="A", minutes=500), Activity(name="B", minutes=60)]
+    found = scheduled(Network(activities=jobs, waits=[Wait(first="A", then="B")], hours=WEEK), horizon_min=5 * 1440)
+    assert found.start == {"A": 480, "B": 1440 + 480}
+
+
 def test_a_hold_is_kept_over_the_night_to_the_minute() -> None:
     # 450 min of the sheet pass from 17:00 to 08:00, 30 more take 40 at 0.75: not before 08:40.
     network = Network(
