@@ -124,6 +124,12 @@ def _parser() -> argparse.ArgumentParser:
     status.add_argument("project", type=_path, metavar="PROJECT_DIR")
     _json_option(status)
 
+    show = calls.add_parser("show", help="draw one joint, part or step, in seconds")
+    show.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    show.add_argument("name", metavar="NAME", help="id of a joint or part, or number of a step: J03, P07, 12")
+    show.add_argument("--open", action="store_true", help="open the picture in the system's viewer")
+    _memory_option(show)
+
     worksheet = calls.add_parser("worksheet", help="print the whole calculation of one joint")
     worksheet.add_argument("project", type=_path, metavar="PROJECT_DIR")
     worksheet.add_argument("joint", metavar="JOINT", help="id of the joint, such as J03")
@@ -463,6 +469,30 @@ def _status(call: argparse.Namespace) -> int:
     return DONE_WITH_STOPS if status.findings and status.findings["stop"] else DONE
 
 
+def _show(call: argparse.Namespace) -> int:
+    from assembler import pipeline
+
+    picture = pipeline.show_in_project(call.project, name=call.name, progress=_Progress())
+    _say(str(picture))
+    if call.open:
+        _open(picture)
+    return DONE
+
+
+def _open(picture: Path) -> None:
+    """Have the system show a file."""
+    import shutil
+    import subprocess
+
+    from assembler.errors import Fault, InputError
+
+    opener = shutil.which("xdg-open") or shutil.which("open")
+    if opener is None:
+        right = f"open it by hand: {picture}"
+        raise InputError(Fault(file="", place="--open", wrong="this machine has no xdg-open and no open", right=right))
+    subprocess.Popen([opener, str(picture)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+
 def _quoted(path: Path) -> str:
     text = str(path)
     return f"'{text}'" if " " in text else text
@@ -476,4 +506,5 @@ _CALLS: dict[str, Callable[[argparse.Namespace], int]] = {
     "record": _record,
     "worksheet": _worksheet,
     "status": _status,
+    "show": _show,
 }

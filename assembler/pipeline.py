@@ -39,6 +39,7 @@ from assembler.errors import Fault, InputError
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
+from assembler.figure.plan import Plan
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure
 from assembler.planning.order import plan_build
@@ -77,6 +78,7 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
+from assembler.showing import remember, show_one
 
 Progress = Callable[[str], None]
 
@@ -98,6 +100,7 @@ def survey_project(
         project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
         progress("drawing the contact sheet")
         sheet = contact_sheet(project)
+        remember(project, _kept(project.folder))
     return SurveyReport(
         parts=project.parts,
         joints=project.joints,
@@ -255,6 +258,25 @@ def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> Joi
             return JointSheet(joint=joint, rows=worksheet(one, stacks, glue, settings, load))
     known = ", ".join(one.id for one in project.joints)
     raise InputError(Fault(file="", place="JOINT", wrong=f"there is no joint {joint!r}", right=f"one of: {known}"))
+
+
+def show_in_project(project_dir: Path, *, name: str, progress: Progress) -> Path:
+    """A picture of one joint, part or step; gives the file.
+
+    Raises
+    ------
+    InputError
+        If the project cannot be used, or has nothing of that name.
+    DrawingError
+        If this machine cannot draw.
+    """
+    kept = _kept(ProjectFolder(project_dir))
+
+    def planned(project: Project) -> Plan:
+        progress("planning: no draft of today has the step")
+        return plan_project(project, progress, kept).plan
+
+    return show_one(project_dir, name, planner=planned, progress=progress, kept=kept)
 
 
 def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> ChangeReport:

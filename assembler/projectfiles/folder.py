@@ -85,6 +85,16 @@ class ProjectFolder:
         """Part files that others have replaced."""
         return self._inside("parts-set-aside")
 
+    def inside(self, name: str) -> Path:
+        """A folder of the project by its name.
+
+        Raises
+        ------
+        ProjectFileError
+            If it is a link out of the project.
+        """
+        return self._inside(name)
+
     def _inside(self, name: str) -> Path:
         return checked_place(self.root / name, root=self.root, error=ProjectFileError)
 
