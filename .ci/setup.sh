@@ -37,7 +37,7 @@ find_python() {
 set_up() {
     # Pango and its fonts for the PDF, EGL and Mesa's software renderer for pictures without a screen.
     need_packages libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 libegl1 libegl-mesa0 libgl1 libgl1-mesa-dri \
-        libgles2 libglu1-mesa fontconfig fonts-dejavu-core fonts-lato fonts-routed-gothic poppler-utils || return 1
+        libgles2 libglu1-mesa fontconfig fonts-dejavu-core fonts-clear-sans poppler-utils || return 1
     if ! find_python >/dev/null; then
         need_packages python3 python3-venv || return 1
     fi

@@ -84,10 +84,11 @@ def _parser() -> argparse.ArgumentParser:
     _memory_option(check)
     _json_option(check)
 
-    book = calls.add_parser("book", help="write the build book")
+    book = calls.add_parser("book", help="write crew book, engineer's file, shop file and pocket cards")
     book.add_argument("project", type=_path, metavar="PROJECT_DIR")
     book.add_argument("-o", "--out", type=_path, metavar="OUT", help="folder for the book (default: books/draft)")
     book.add_argument("--issue", action="store_true", help="freeze the book as the revision named in figure.toml")
+    book.add_argument("--only", choices=("crew", "engineer", "shop", "cards"), help="write one document, as a draft")
     by = book.add_mutually_exclusive_group()
     by.add_argument(
         "--workers", type=_count, metavar="N", help="processes that draw and set pages (default: one for each core)"
@@ -289,8 +290,15 @@ def _exit_code(findings: Sequence[Finding]) -> int:
 
 
 def _print_json(record: Any) -> None:
-    json.dump(record, sys.stdout, indent=1, ensure_ascii=False)
-    print()
+    text = json.dumps(record, indent=1, ensure_ascii=False)
+    # Control signs and signs that turn the direction of writing: what speaks to a terminal is written as JSON escapes.
+    print("".join(_escaped(sign) for sign in text))
+
+
+def _escaped(sign: str) -> str:
+    if sign.isprintable() or sign == "\n":
+        return sign
+    return json.dumps(sign)[1:-1]
 
 
 def _say(line: str) -> None:
@@ -366,10 +374,20 @@ def _check(call: argparse.Namespace) -> int:
 
 def _book(call: argparse.Namespace) -> int:
     from assembler import pipeline
+    from assembler.errors import Fault, InputError
 
+    if call.only and call.issue:
+        raise InputError(
+            Fault(file="", place="--only", wrong="an issue has all four documents", right="leave out --only or --issue")
+        )
     with _workers(call) as executor:
         report = pipeline.write_project_book(
-            call.project, out=call.out, is_issue=call.issue, progress=_Progress(), executor=executor
+            call.project,
+            out=call.out,
+            is_issue=call.issue,
+            progress=_Progress(),
+            executor=executor,
+            only=(call.only,) if call.only else (),
         )
     if call.json:
         _print_json(report.as_record())
@@ -378,7 +396,8 @@ def _book(call: argparse.Namespace) -> int:
         if report.is_unchanged:
             _say(f"Nothing has changed since this book was issued: {report.pdf}")
         else:
-            _say(f"Book: {report.pdf}")
+            for one in report.documents:
+                _say(f"{one.pages} pages, {one.size_bytes / 1e6:.1f} MB: {one.pdf}")
     return _exit_code(report.findings)
 
 

@@ -6,9 +6,10 @@ stage                   takes                                               give
 `project`               a project folder: meshes, figure.toml, joints.toml  `Project`
 `engineering`           joints, settings                                    `Stack` and `Bonding` records
 `planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
+`planning.buildtime`    plan, settings, what the finish covers              `Plan` with its `Calendar`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
 `drawing`               plan, meshes                                        `Picture` records, PNG files
-`publishing`            plan, pictures                                      build-book.pdf and its tables
+`publishing`            plan, pictures                                      four PDFs and tables
 `recut`                 plan.json of two books                              `Changes`
 ======================  ==================================================  ===============================
 """
@@ -16,7 +17,8 @@ stage                   takes                                               give
 from __future__ import annotations
 
 import datetime
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Sequence
 from concurrent.futures import Executor
 from contextlib import nullcontext
 from dataclasses import replace
@@ -27,21 +29,23 @@ from assembler.cache import Answers, Cache, code_mark
 from assembler.drawing.drawnstep import Notes
 from assembler.drawing.pictures import draw_book
 from assembler.earlier import continued, issued_steps, since_book, since_last, write_changes
-from assembler.engineering.bonding import bonding_for_joints
+from assembler.engineering.basejoint import base_joint, base_joint_findings
+from assembler.engineering.bonding import bonding_for_joints, coldest_c, handling_min
 from assembler.engineering.checks import figure_findings, plan_findings
-from assembler.engineering.curing import coldest_c, handling_min
 from assembler.engineering.exposure import exposure_findings
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.loads import carried_loads
 from assembler.engineering.patterns import tightening_order
 from assembler.engineering.worksheet import worksheet
 from assembler.errors import Fault, InputError
+from assembler.figure.calendar import Finish
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.figure.plan import Plan
+from assembler.planning.buildtime import calendar_findings, scheduled_plan, with_calendar
 from assembler.planning.explain import explain
-from assembler.planning.finalstand import final_exposure
+from assembler.planning.finalstand import final_exposure, printed_skin_mm2
 from assembler.planning.order import plan_build
 from assembler.planning.standing import step_findings
 from assembler.planning.verify import verify_plan
@@ -65,6 +69,7 @@ from assembler.projectfiles.inputdigest import input_digest
 from assembler.projectfiles.locking import locked
 from assembler.projectfiles.planfile import plan_record, read_plan
 from assembler.publication import Planned, change_sheet, contact_sheet, fill_book
+from assembler.publishing.book import Press
 from assembler.recut.asbuilt import hold_end
 from assembler.recut.changes import changes_record
 from assembler.recut.recordable import fahrenheit_fault, slips
@@ -74,6 +79,7 @@ from assembler.reports import (
     BuiltReport,
     ChangeReport,
     CheckReport,
+    DocumentReport,
     JointSheet,
     SurveyReport,
     bolts_by_size,
@@ -129,6 +135,7 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
         *exposure_findings(exposure, settings.base),
+        *base_joint_findings(base_joint(joints, stacks, parts, exposure, settings, materials)),
     )
     plan = plan_build(
         parts=parts,
@@ -141,8 +148,14 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
         answers=answers,
         progress=progress,
     )
+    finish = Finish(
+        seam_mm=math.fsum(joint.seam_mm for joint in joints), skin_mm2=printed_skin_mm2(parts, meshes, settings)
+    )
+    progress("laying the plan on the working hours")
+    plan = scheduled_plan(plan, settings, finish)
     plan, built_findings = continued(plan, project.folder)
-    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base)))
+    plan = with_calendar(plan, settings, finish)
+    plan = replace(plan, findings=(*plan.findings, *step_findings(plan, settings.base), *calendar_findings(plan)))
     progress("checking the plan against the meshes, independently of the planner")
     refuted = verify_plan(plan_record(plan), meshes, settings.tolerances, answers)
     kept.save()
@@ -170,7 +183,13 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
 
 
 def write_project_book(
-    project_dir: Path, *, out: Path | None, is_issue: bool, progress: Progress, executor: Executor | None = None
+    project_dir: Path,
+    *,
+    out: Path | None,
+    is_issue: bool,
+    progress: Progress,
+    executor: Executor | None = None,
+    only: Sequence[str] = (),
 ) -> BookReport:
     """Write the book whole or not at all.
 
@@ -186,6 +205,8 @@ def write_project_book(
         Takes one line at a time.
     executor
         Workers that draw and set pages; None: this process does everything.
+    only
+        Documents to write ('crew', 'engineer', 'shop', 'cards'); empty: all, as an issue has them.
 
     Raises
     ------
@@ -205,7 +226,8 @@ def write_project_book(
             issued = issued_place(project.folder, named, digest)
             if issued is not None:
                 found = touched_findings((issued,))
-                return BookReport(folder=issued.path, pdf=issued.path / PDF, is_unchanged=True, findings=found)
+                pdf = issued.path / PDF
+                return BookReport(folder=issued.path, pdf=pdf, documents=(), is_unchanged=True, findings=found)
         folder = place or project.folder.books / named
         # A draft elsewhere is replaced only if it is one of this figure.
         figure_name = project.settings.name if place is not None else None
@@ -231,10 +253,14 @@ def write_project_book(
             drawn = draw_book(
                 plan, project.meshes, scratch, notes=notes, kept=kept, executor=executor, progress=progress
             )
-            fill_book(
-                planned, drawn, since, scratch, is_draft=not is_issue, kept=kept, executor=executor, progress=progress
+            press = Press(kept=kept, executor=executor, progress=progress, only=tuple(only))
+            files = fill_book(planned, drawn, since, scratch, is_draft=not is_issue, press=press)
+            documents = tuple(
+                DocumentReport(pdf=folder / one.pdf.name, pages=one.pages, size_bytes=one.size_bytes)
+                for one in files.documents.values()
             )
-    return BookReport(folder=folder, pdf=folder / PDF, is_unchanged=False, findings=planned.plan.findings)
+    pdf = documents[0].pdf
+    return BookReport(folder=folder, pdf=pdf, documents=documents, is_unchanged=False, findings=planned.plan.findings)
 
 
 def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> JointSheet:
@@ -363,13 +389,18 @@ def record_step(
             by=by,
             although=although,
         )
-        minutes = handling_min(settings, entry.temperature_c)
+        places = {one.number: one.place for one in plan.steps}
+
+        def hold_min(done: BuiltStep) -> float | None:
+            return handling_min(places[done.step], settings, done.temperature_c, done.at)
+
+        minutes = hold_min(entry)
         free_at = hold_end(record, entry, minutes) if record.hold and minutes is not None else None
         against = slips(
             entry,
             plan.steps,
             read_built(folder.built),
-            hold_min=lambda other: handling_min(settings, other.temperature_c),
+            hold_min=hold_min,
             now=now or datetime.datetime.now().astimezone(),
         )
         if against and not although:
@@ -377,7 +408,7 @@ def record_step(
             raise InputError(*(Fault(file="", place=f"step {step}", wrong=one, right=right) for one in against))
         record_built(folder.built, entry)
     progress(f"recorded in {folder.built}")
-    glue, hold, at_c = settings.adhesive, record.hold, coldest_c(settings, temperature_c)
+    glue, hold, at_c = settings.adhesive, record.hold, coldest_c(record.place, settings, temperature_c)
     warning = ""
     if hold and minutes is None:
         warning = f"{at_c:g} C is outside {glue.lowest_c:g} to {glue.highest_c:g} C of {glue.name}: no time to give"

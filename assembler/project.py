@@ -133,7 +133,7 @@ def open_project(
         folder.kept_meshes,
         {ids[body.file]: body.mesh for body in intake.bodies},
         {ids[body.file]: body.fingerprint for body in intake.bodies},
-        is_unchanged,
+        lambda mesh, mark: is_unchanged(fingerprint(mesh), mark),
     )
     intake = _with_meshes(intake, {body.file: kept[ids[body.file]] for body in intake.bodies})
     parts = make_parts(intake, ids, settings)
@@ -158,7 +158,7 @@ def open_project(
     joints = read_joints(folder.joints, _known_parts(meshes, ledger), read_surveyed(folder.surveyed))
     joints, orphans = _with_both_parts(joints, meshes)
     findings += orphans
-    keep_meshes(folder.kept_meshes, meshes, {part.id: part.fingerprint for part in parts})
+    keep_meshes(folder.kept_meshes, meshes)
     return Project(
         folder=folder,
         settings=settings,

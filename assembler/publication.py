@@ -7,12 +7,11 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
-from assembler.cache import Cache
 from assembler.drawing.pictures import Drawn, draw_part_thumbnails
 from assembler.earlier import Since, as_drawn, keep_issued_pictures, old_pictures, write_changes, write_pages
 from assembler.engineering.counting import buy_lines, hardware_lines
@@ -21,18 +20,17 @@ from assembler.engineering.loads import carried_loads
 from assembler.engineering.worksheet import worksheet
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.hardware import Bonding, Stack
-from assembler.figure.ids import PartId
+from assembler.figure.ids import JointId, PartId
 from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Plan
 from assembler.planning.finalstand import printed_skin_mm2
 from assembler.project import Project
-from assembler.publishing.book import write_besides, write_book
+from assembler.publishing.book import BookFiles, Press, write_book
 from assembler.publishing.changesheet import write_change_sheet
 from assembler.publishing.contactsheet import FACE_MM, write_contact_sheet
-from assembler.publishing.source import Earlier, Source
-from assembler.publishing.words import load_words
-from assembler.publishing.workdays import shifts_of
+from assembler.publishing.source import Earlier, Source, load_words, shifts_of
 from assembler.survey.jointfaces import joint_face_svg
+from assembler.survey.joints import joint_faces
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -46,17 +44,7 @@ class Planned:
     exposure: tuple[ExposureRow, ...]
 
 
-def fill_book(
-    planned: Planned,
-    drawn: Drawn,
-    since: Since,
-    folder: Path,
-    *,
-    is_draft: bool,
-    kept: Cache,
-    executor: Executor | None,
-    progress: Callable[[str], None],
-) -> None:
+def fill_book(planned: Planned, drawn: Drawn, since: Since, folder: Path, *, is_draft: bool, press: Press) -> BookFiles:
     """Set a book, and what lies beside it, into the folder of its pictures.
 
     Parameters
@@ -71,26 +59,24 @@ def fill_book(
         Gets the files of the book.
     is_draft
         Marks every page.
-    kept
-        Pages that were set before.
-    executor
-        Workers that set pages; None: this process sets all.
-    progress
-        Takes one line at a time.
+    press
+        How it is set, and which documents of it.
 
     Raises
     ------
     InputError
         If an issued book, a template or a picture cannot be used.
     """
-    since = _with_issued_pictures(drawn, since, folder, executor)
+    since = _with_issued_pictures(drawn, since, folder, press.executor)
     source = _source(planned, drawn, since, is_draft=is_draft)
+    if not press.only or "shop" in press.only:
+        source = replace(source, faces=_faces(planned.project))
     earlier = Earlier(changes=since.changes, was=_old_pictures(since, drawn.thumbnails, folder), printed=since.printed)
-    labels = write_besides(source, folder, earlier, kept, executor)
-    files = write_book(source, folder, earlier=earlier, kept=kept, executor=executor, progress=progress)
-    write_pages(folder, since.looks, {**files.printed, **labels})
+    files = write_book(source, folder, earlier=earlier, press=press)
+    write_pages(folder, since.looks, files.printed)
     if since.changes is not None:
         write_changes(folder, since.changes)
+    return files
 
 
 def _with_issued_pictures(drawn: Drawn, since: Since, folder: Path, executor: Executor | None) -> Since:
@@ -128,10 +114,11 @@ def _source(planned: Planned, drawn: Drawn, since: Since, *, is_draft: bool) -> 
         temperatures=five_temperatures(settings.adhesive),
         skin_mm2=printed_skin_mm2(project.parts, project.meshes, settings),
         exposure=planned.exposure,
+        loads=loads,
         words=load_words(project.folder.overrides),
         overrides=project.folder.overrides,
         is_draft=is_draft,
-        shifts=shifts_of(drawn.plan, settings.crew),
+        shifts=shifts_of(drawn.plan),
         marks=since.marks,
         revisions={page.number: page.revision for page in in_force},
     )
@@ -146,12 +133,19 @@ def _old_pictures(since: Since, now: Mapping[PartId, Picture], folder: Path) -> 
     return was
 
 
+def _faces(project: Project) -> dict[JointId, str]:
+    """Drawings of the joints as joints.toml has them now; a survey has just found them."""
+    settings = project.settings
+    faces = project.faces or joint_faces(project.meshes, project.joints, settings.tolerances, up=settings.up)
+    return {face.joint: joint_face_svg(face, *FACE_MM) for face in faces}
+
+
 def contact_sheet(project: Project) -> Path:
     """Every joint face-on; gives the file."""
     return write_contact_sheet(
         joints=project.joints,
         parts=project.parts,
-        faces={face.joint: joint_face_svg(face, *FACE_MM) for face in project.faces},
+        faces=_faces(project),
         settings=project.settings,
         out_dir=project.folder.root,
         overrides=project.folder.overrides,

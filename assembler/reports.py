@@ -11,6 +11,7 @@ from typing import Any
 from assembler.engineering.holes import size_from_hole
 from assembler.engineering.questions import Decision
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.calendar import Calendar
 from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part
@@ -96,12 +97,12 @@ class CheckReport:
     reasons: Mapping[str, Sequence[str]]
 
     def lines(self) -> tuple[str, ...]:
-        """Steps with their reasons."""
+        """Steps with their reasons, then the calendar on one screen."""
         lines: list[str] = []
         for step in self.steps:
             lines += ["", f"Step {step.number}, bench {step.bench}: {step.title}"]
             lines += [f"   {reason}" for reason in self.reasons[step.number]]
-        return tuple(lines)
+        return (*lines, *calendar_lines(self.plan))
 
     def as_record(self) -> dict[str, Any]:
         """For JSON."""
@@ -111,6 +112,7 @@ class CheckReport:
             "findings": record["findings"],
             "costs": record["costs"],
             "total_minutes": record["total_minutes"],
+            "calendar": record.get("calendar"),
             "steps": [
                 {
                     "number": step.number,
@@ -123,12 +125,52 @@ class CheckReport:
         }
 
 
+def calendar_lines(plan: Plan) -> tuple[str, ...]:
+    """The calendar on one screen: its ends, a line for each working day, what would shorten it."""
+    calendar = plan.calendar
+    if calendar is None:
+        return ()
+    sure = "proven shortest" if calendar.is_proven else f"within {calendar.within_percent():.0f} % of the shortest"
+    days = f"{calendar.days} working day{'' if calendar.days == 1 else 's'} of building"
+    lines = ["", f"Calendar ({sure}): {days}, {len(calendar.floor)} benches on {_spots(calendar)} places"]
+    lines.append(
+        f"   start {calendar.start}, built {calendar.built}, all joints cured {calendar.full_cure or 'at once'}"
+    )
+    lines.append(f"   finished {calendar.finished or 'no finish stated'}, end {calendar.end}")
+    by_day: dict[str, list[str]] = {}
+    for step in sorted(plan.steps, key=lambda step: (step.start_min, step.end_min)):
+        day, clock = step.starts.rsplit(" ", 1)
+        by_day.setdefault(day, []).append(f"{clock} {step.number}")
+    lines += [f"   {day}: {', '.join(steps)}" for day, steps in by_day.items()]
+    lines += [f"   {row.what} {', '.join(row.about)}: {row.starts} to {row.ends}" for row in calendar.errands]
+    for row in calendar.shortenings:
+        gain = f"{row.days} days, built {row.built}, finished {row.finished}"
+        lines.append(f"   shorter? {row.what}: {gain}")
+    if calendar.in_the_way:
+        lines.append(f"   deadline: {calendar.in_the_way}")
+    return tuple(lines)
+
+
+def _spots(calendar: Calendar) -> int:
+    return max((row.spot for row in calendar.floor), default=0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DocumentReport:
+    """A document of a book, with its pages and its size."""
+
+    pdf: Path
+    pages: int
+    size_bytes: int
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BookReport:
-    """Where a book was written and what its cover says."""
+    """Where a book was written, its documents, and what its cover says."""
 
     folder: Path
     pdf: Path
+    documents: Sequence[DocumentReport]
     is_unchanged: bool
     findings: Sequence[Finding]
 
@@ -137,6 +179,7 @@ class BookReport:
         return {
             "folder": str(self.folder),
             "pdf": str(self.pdf),
+            "documents": [{"pdf": str(one.pdf), "pages": one.pages, "bytes": one.size_bytes} for one in self.documents],
             "unchanged": self.is_unchanged,
             "findings": [record_of(finding) for finding in self.findings],
         }

@@ -25,7 +25,7 @@ from assembler.errors import Fault, InputError
 from assembler.figure.hardware import Stack
 from assembler.figure.ids import BenchId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Bolt, Joint, Place
-from assembler.figure.mesh import Mesh
+from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Part, Vector
 from assembler.figure.plan import Access, Move, Plan, Step, StepKind
 from assembler.figure.records import read_as, record_of
@@ -71,7 +71,8 @@ class _Seen:
 
 def remember(project: Project, kept: Cache) -> None:
     """Keep what a project looked like when it was opened, so that the next look need not read its part files."""
-    kept.keep(_key(project.folder), {"parts": [record_of(part) for part in project.parts]})
+    solids = {part: mesh_digest(mesh) for part, mesh in project.meshes.items()}
+    kept.keep(_key(project.folder), {"parts": [record_of(part) for part in project.parts], "solids": solids})
     kept.save()
 
 
@@ -131,9 +132,9 @@ def _seen(folder: ProjectFolder, progress: Callable[[str], None], kept: Cache) -
     """The project; from what was kept, where its files are what they were."""
     settings = read_settings(folder.figure)
     known = kept.value(_key(folder)) if is_there(folder.joints) else None
-    parts = tuple(read_as(Part, record) for record in known["parts"]) if known is not None else ()
-    meshes: Mapping[PartId, Mesh] | None = stored_meshes(folder.kept_meshes, [part.id for part in parts])
-    if not meshes:
+    parts = tuple(read_as(Part, record) for record in known["parts"]) if known else ()
+    meshes: Mapping[PartId, Mesh] | None = stored_meshes(folder.kept_meshes, known["solids"]) if known else None
+    if meshes is None:
         project = open_project(folder.root, progress)
         remember(project, kept)
         parts, meshes = project.parts, project.meshes

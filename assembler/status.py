@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from assembler.engineering.curing import handling_min
+from assembler.engineering.bonding import handling_min
 from assembler.engineering.questions import Decision, open_decisions
 from assembler.figure.findings import Level
 from assembler.figure.ids import BenchId, JointId, PartId, StepNumber, natural_key
@@ -227,7 +227,7 @@ def _holds(
         step = steps.get(entry.step)
         if step is None or step.hold is None:
             continue
-        minutes = handling_min(settings, entry.temperature_c)
+        minutes = handling_min(step.place, settings, entry.temperature_c, entry.at)
         free_at = None if minutes is None else hold_end(step, entry, minutes)
         if free_at is None or moment(free_at) > now:
             running.append(RunningHold(step=entry.step, joints=step.hold.joints, free_at=free_at))

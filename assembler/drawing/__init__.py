@@ -7,8 +7,8 @@ question                          asked of
 ================================  ====================================================================================
 what is drawn, by whom, kept how  `pictures`; a step as it is handed over: `drawnstep`; full and light meshes:
                                   `bodies`; another axis up: `upright`
-what stands where                 `stage`, with `scenes`, `hardwaremodels`, `explode` (how far apart) and `mating`
-                                  (where two parts face each other)
+what stands where                 `stage`, with `scenes`, `hardwaremodels`, `explode` (how far apart), `carriers`
+                                  (a base without a mesh, stands) and `mating` (where two parts face each other)
 from where it is seen             `viewpoints`, `camera`; `parting` measures how far apart in that view
 what the camera sees              `studio` (bodies uploaded once), `raster` (the renderer), `shot` (what came of it)
 how it becomes a drawing          `linework`, `style`, `image`

@@ -14,7 +14,19 @@ from assembler.figure.ids import BenchId, BoltId, JointId, PartId, StepNumber
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh, mesh_digest
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Access, Hold, Move, Plan, Step, StepKind, Swing, View
+from assembler.figure.plan import (
+    Access,
+    CarriedBy,
+    Hold,
+    Move,
+    Plan,
+    Stand,
+    StatedBase,
+    Step,
+    StepKind,
+    Swing,
+    View,
+)
 
 UPRIGHT: Vector = (0.0, 0.0, 1.0)
 """Up in the frame of the figure."""
@@ -66,6 +78,10 @@ class DrawnStep:
         Words behind the references of its parts.
     solids
         All parts that may be seen.
+    base
+        The base without a mesh that what stands is on; None: there is none, or it does not stand on it yet.
+    stands
+        Under what is lifted on stands.
     """
 
     number: StepNumber
@@ -88,6 +104,8 @@ class DrawnStep:
     tightening: Mapping[JointId, tuple[BoltId, ...]]
     marks: Mapping[PartId, str]
     solids: tuple[Solid, ...]
+    base: StatedBase | None
+    stands: tuple[Stand, ...]
 
     @property
     def closed(self) -> tuple[Joint, ...]:
@@ -112,7 +130,13 @@ class DrawnStep:
             return self
         near = {*self.moves, *self.set_up, *self.partners, *_pierced(self.records, self.stacks)}
         return replace(
-            self, title="", onto=(), marks={}, solids=tuple(solid for solid in self.solids if solid.part in near)
+            self,
+            title="",
+            onto=(),
+            marks={},
+            solids=tuple(solid for solid in self.solids if solid.part in near),
+            base=None,
+            stands=(),
         )
 
 
@@ -190,6 +214,8 @@ def _drawn(
         tightening={joint: tuple(notes.tightening[joint]) for joint in step.joints if joint in notes.tightening},
         marks={part: word for part, word in notes.marks.get(step.number, {}).items() if part in seen},
         solids=solids.of(seen),
+        base=plan.base if step.carried_by is CarriedBy.BASE else None,
+        stands=step.stands,
     )
 
 

@@ -5,7 +5,7 @@ In: a studio. Out: `Picture`s.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from assembler.drawing.callouts import Label, drawn, overlaps, placed
 from assembler.drawing.camera import Camera, as_vector, direction, framed
+from assembler.drawing.carriers import base_body
 from assembler.drawing.drawnstep import Solid, Solids
 from assembler.drawing.image import drawn_box, inner_spot
 from assembler.drawing.linework import drawing
@@ -31,10 +32,9 @@ from assembler.drawing.style import (
     pixels,
 )
 from assembler.figure.ids import PartId
-from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
-from assembler.figure.plan import Plan, View
+from assembler.figure.plan import Plan, StatedBase, View
 
 Floats = NDArray[np.float64]
 
@@ -70,18 +70,21 @@ class FigureView:
         Those that it names.
     solids
         Those that it shows.
+    base
+        The base without a mesh that it shows under the figure.
     """
 
     name: str
     parts: tuple[PartId, ...]
     solids: tuple[Solid, ...]
+    base: StatedBase | None = None
 
 
 def figure_views(plan: Plan, solids: Solids) -> tuple[FigureView, ...]:
     """Every picture of a figure that is of no step; parts without a mesh have none."""
     known = solids.known
     return (
-        FigureView(name="cover", parts=known, solids=solids.of(known)),
+        FigureView(name="cover", parts=known, solids=solids.of(known), base=plan.base),
         FigureView(name="overview", parts=known, solids=solids.of(known)),
         *(FigureView(name=f"part {part}", parts=(part,), solids=solids.of([part])) for part in known),
         *(
@@ -103,7 +106,7 @@ def draw_figure_view(figure: Path, view: FigureView) -> tuple[Picture]:
     studio = studio_of(figure)
     kind, _, name = view.name.partition(" ")
     if kind == "cover":
-        return (cover_picture(studio),)
+        return (cover_picture(studio, view.base),)
     if kind == "overview":
         return (exploded_overview(studio),)
     if kind == "section":
@@ -111,10 +114,10 @@ def draw_figure_view(figure: Path, view: FigureView) -> tuple[Picture]:
     return (thumbnail(studio, view.parts[0]),)
 
 
-def cover_picture(studio: Studio) -> Picture:
-    """The finished figure, written to `cover.png`."""
-    scene = cover_scene(studio)
-    items = tuple(in_full(studio, item) for item in scene.items)
+def cover_picture(studio: Studio, base: StatedBase | None = None) -> Picture:
+    """The finished figure, on its base if that has no mesh, written to `cover.png`."""
+    scene = cover_scene(studio, base)
+    items = tuple(in_full(studio, item) if item.name in studio.light else item for item in scene.items)
     return _plain(studio, replace(scene, items=items), "cover.png", "The finished figure.")
 
 
@@ -123,9 +126,12 @@ def in_full(studio: Studio, item: Item) -> Item:
     return replace(item, shape=studio.full(PartId(item.name)))
 
 
-def cover_scene(studio: Studio) -> Scene:
+def cover_scene(studio: Studio, base: StatedBase | None = None) -> Scene:
     """The finished figure in light copies."""
     items = studio.items(studio.names, Role.STANDING)
+    for name, shape, mesh in base_body(base):
+        studio.rasteriser.add(shape, mesh)
+        items.append(Item(name=name, shape=shape, role=Role.STANDING, is_printed=False))
     return _scene(studio, items, COVER_VIEW_DEG, COVER_MM, 0.04, cover_look_of)
 
 
@@ -183,7 +189,7 @@ def _scene(
 ) -> Scene:
     """Bodies in a frame that just holds them."""
     eye = as_vector(direction(*view_deg, UP))
-    points = _silhouette_points(studio.light, items)
+    points = _silhouette_points(studio, items)
     return Scene(items=tuple(items), camera=framed(points, eye, UP, *pixels(size_mm), margin=margin), look=look)
 
 
@@ -226,10 +232,13 @@ def _referenced(studio: Studio, scene: Scene, file: str, alt: str, letters_mm: f
     )
 
 
-def _silhouette_points(copies: Mapping[PartId, Mesh], items: Sequence[Item]) -> Floats:
+def _silhouette_points(studio: Studio, items: Sequence[Item]) -> Floats:
     """Vertices of the items where they are drawn, thinned: a tighter frame than boxes give."""
     points = []
     for item in items:
-        vertices = copies[PartId(item.name)].vertices
-        points.append(item.placed(vertices[:: max(len(vertices) // 3000, 1)]))
+        copy = studio.light.get(PartId(item.name))
+        if copy is None:
+            points.append(studio.rasteriser.box(item))
+        else:
+            points.append(item.placed(copy.vertices[:: max(len(copy.vertices) // 3000, 1)]))
     return np.vstack(points) if points else np.zeros((1, 3))

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from assembler.drawing.camera import unit, view_axes
+from assembler.drawing.carriers import BOX_FACES, carriers
 from assembler.drawing.drawnstep import DrawnStep
 from assembler.drawing.explode import Axis, Hung, axes_of, explode_mm, hang, shift_of_new
 from assembler.drawing.mating import MatingMap
@@ -108,6 +109,9 @@ def staged(studio: Studio, step: DrawnStep, distance_mm: float | None = None) ->
     shifts = {part: shift for part in moves}
     hung = tuple(piece for axis in axes for piece in hang(axis, shifts))
     studio.upload_hardware(hung)
+    under = _under(studio, step)
+    new += [item for item in under if item.role is Role.NEW]
+    rest += [item for item in under if item.role is not Role.NEW]
     ground = _ground(studio, step, rest + near + new)
     focus, is_whole = _focus(studio, new, near, rest, hung)
     if is_whole:
@@ -147,9 +151,20 @@ def _focus(
     return np.vstack(inner), False
 
 
+def _under(studio: Studio, step: DrawnStep) -> list[Item]:
+    """What the work stands on and has no mesh; new where the step sets it down."""
+    is_set = step.kind is StepKind.BASE and not step.moves
+    items = []
+    for kind, shape, mesh in carriers(step):
+        for key in (shape, coarse(shape)):
+            studio.rasteriser.add(key, mesh)
+        items.append(Item(name=kind, shape=shape, role=Role.NEW if is_set else Role.STANDING, is_printed=False))
+    return items
+
+
 def _ground(studio: Studio, step: DrawnStep, items: list[Item]) -> list[Item]:
-    """Bench top below everything; none where something comes from below."""
-    still = [item for item in items if item.role is not Role.NEW] or items
+    """Bench top below everything; none where something comes from below what stands there."""
+    still = [item for item in items if item.role is not Role.NEW or not item.is_moved] or items
     if not still:
         return []
     up = unit(step.up)
@@ -160,7 +175,7 @@ def _ground(studio: Studio, step: DrawnStep, items: list[Item]) -> list[Item]:
     if every[:, 2].min() < low[2] - 1.0:
         return []
     margin = 0.10 * float((high - low)[:2].max()) + 30.0
-    name = f"ground {step.number} {step.up}"
+    name = f"ground {step.number} {step.up} {low[2]:.1f}"
     corners = np.array(
         [
             [x, y, z]
@@ -169,17 +184,8 @@ def _ground(studio: Studio, step: DrawnStep, items: list[Item]) -> list[Item]:
             for z in (low[2] - SLAB_MM - 0.5, low[2] - 0.5)
         ]
     )
-    studio.rasteriser.add(name, Mesh(vertices=corners @ frame, faces=_BOX_FACES))
+    studio.rasteriser.add(name, Mesh(vertices=corners @ frame, faces=BOX_FACES))
     return [Item(name=name, shape=name, role=Role.GROUND)]
-
-
-_BOX_FACES = np.array(
-    [
-        [0, 1, 3], [0, 3, 2], [4, 6, 7], [4, 7, 5], [0, 4, 5], [0, 5, 1],
-        [2, 3, 7], [2, 7, 6], [0, 2, 6], [0, 6, 4], [1, 5, 7], [1, 7, 3],
-    ],
-    dtype=np.int64,
-)  # fmt: skip
 
 
 def _frame(up: Floats) -> Floats:

@@ -36,7 +36,7 @@ VERMILLION = "#D55E00"
 BLACK = "#1a1a1e"
 GREY = "#6b6b70"
 
-FONT = "DejaVu Sans"
+FONT = "Clear Sans"
 TEXT_MM = 3.0
 REFERENCE_MM = 4.4
 SMALL_MM = 3.3

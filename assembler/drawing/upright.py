@@ -39,6 +39,7 @@ def set_upright(plan: Plan, meshes: Mapping[PartId, Mesh]) -> tuple[Plan, dict[P
         joints=tuple(_joint(joint, frame) for joint in plan.joints),
         steps=tuple(_step(step, frame) for step in plan.steps),
         sections=tuple(_section(section, frame) for section in plan.sections),
+        base=replace(plan.base, top_mm=_turned(plan.base.top_mm, frame)) if plan.base else None,
     )
     return turned, {
         name: Mesh(vertices=mesh.vertices @ frame.T, faces=mesh.faces) for name, mesh in sorted(meshes.items())
@@ -97,6 +98,7 @@ def _step(step: Step, frame: Frame) -> Step:
         step,
         up=_turned(step.up, frame),
         path=tuple(replace(leg, direction=_turned(leg.direction, frame)) for leg in step.path),
+        stands=tuple(replace(stand, at_mm=_turned(stand.at_mm, frame)) for stand in step.stands),
         lift=replace(step.lift, centre_mm=_turned(step.lift.centre_mm, frame)) if step.lift else None,
     )
 

@@ -11,8 +11,9 @@ how is it tightened                 `tightening` (how hard), `patterns` (in whic
 how is it glued                     `bonding`, `curing`
 does a joint carry                  `loads`: what hangs on it; `bondstress`, `boltsalone`, `handling` (not yet cured)
 who lifts what, who reaches         `lifting`, `niosh`, `armreach`
-does it stand                       `standing`, `exposure` (wind, people), `transport`
-how much, how heavy, how long       `counting`, `finishing`, `weights`, `worktimes`, `schedule`
+does it stand                       `standing`, `exposure` (wind, people), `basejoint`, `transport`
+how much, how heavy, how long       `counting`, `finishing`, `weights`, `worktimes`, `schedule`,
+                                    `scheduling`, `workhours`
 what is wrong, what is open         `checks`, `plausibility`; `questions`: what only the shop knows
 how is it shown and how sure is it  `worksheet` with `bondsheet`, `boltsheet`, `calculation`; `provenance`,
                                     `constants`

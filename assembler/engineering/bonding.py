@@ -5,10 +5,23 @@ Goes in: joints and settings. Comes out: one `Bonding` for each bonded joint, an
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Sequence
 
-from assembler.engineering.curing import TemperatureRow, cure_factor, five_temperatures, minutes_at, within_range_c
+from assembler.engineering.curing import (
+    DayAndNight,
+    TemperatureRow,
+    cure_factor,
+    day_and_night,
+    five_temperatures,
+    hold_minutes,
+    longest_hold,
+    minutes_at,
+    within_range_c,
+)
+from assembler.engineering.workhours import DAY_MIN
+from assembler.engineering.worktimes import HANDS_AT_JOINT, bolts_minutes, hands
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint, Method, Place
@@ -25,16 +38,6 @@ __all__ = [
     "sessions",
     "volume_ml",
 ]
-
-PLACING_MIN = 2.0
-"""Time to bring a part with wet faces into place (common practice, no source)."""
-
-HANDS_AT_JOINT = 4
-"""People who can work at one joint without being in each other's way (common practice, no source)."""
-
-LONG_HOLD_MIN = 60.0
-"""A hold longer than this counts at the night's lowest temperature: it may begin at the end of a working day."""
-
 
 PURGE_ML = 12.0
 """What fills and purges a mixing nozzle each time the gun has rested too long (10 to 15 ml; common practice)."""
@@ -81,7 +84,7 @@ def sessions(starts_min: Sequence[float], life_min: float) -> int:
 
 
 def closing_minutes(area_mm2: float, bolts: int, people: int, crew: Crew) -> float:
-    """Time to spread, place and tighten: area / (rate x people) + placing + bolts x minutes / people.
+    """Time to spread, place and tighten: area / (rate x people) + placing + bolts x minutes / pairs.
 
     Parameters
     ----------
@@ -92,8 +95,9 @@ def closing_minutes(area_mm2: float, bolts: int, people: int, crew: Crew) -> flo
     crew
         With the shop's rates for one person.
     """
-    hands = max(1, min(people, HANDS_AT_JOINT))
-    return area_mm2 / (crew.spread_mm2_min * hands) + PLACING_MIN + bolts * crew.bolt_min / hands
+    together = max(1, min(people, HANDS_AT_JOINT))
+    spread_min = area_mm2 / (crew.spread_mm2_min * together)
+    return spread_min + crew.close_min + bolts_minutes([0.0] * bolts, together, crew)
 
 
 def batches(area_mm2: float, working_life_min: float, crew: Crew) -> int:
@@ -108,8 +112,7 @@ def batches(area_mm2: float, working_life_min: float, crew: Crew) -> int:
     crew
         People, and the area one spreads a minute.
     """
-    hands = max(1, min(crew.people, HANDS_AT_JOINT))
-    return math.ceil(area_mm2 / (crew.spread_mm2_min * hands) / working_life_min - 1e-9)
+    return math.ceil(area_mm2 / (crew.spread_mm2_min * hands(crew)) / working_life_min - 1e-9)
 
 
 def bonding_for_joints(joints: Sequence[Joint], settings: Settings) -> tuple[tuple[Bonding, ...], tuple[Finding, ...]]:
@@ -147,34 +150,76 @@ def temperature_of(place: Place, climate: Climate) -> float:
 
 
 def hold_temperature(joint: Joint, settings: Settings) -> float:
-    """Temperature that a joint's hold is counted at.
+    """The lowest temperature that a joint's hold meets.
 
-    A hold of more than an hour can run into the night: the lower of the place by day and by night counts. Where the
-    night on site is not stated, that of the shop stands in, and a `stop` finding says so.
+    Any hold can begin at the end of a working day: the lower of the place by day and by night. Where the night on site
+    is not stated, that of the shop stands in, and a `stop` finding says so.
     """
     climate = settings.climate
-    day_c = temperature_of(joint.made, climate)
-    return min(day_c, _night_c(joint.made, climate)) if _is_over_night(joint.made, settings) else day_c
+    return min(temperature_of(joint.made, climate), night_temperature(joint.made, climate))
 
 
-def _night_c(place: Place, climate: Climate) -> float:
+def cure_clock(place: Place, settings: Settings) -> DayAndNight:
+    """How fast the adhesive cures at a place by day, in the working hours, and by night, as stated."""
+    climate = settings.climate
+    opens_h, closes_h = settings.crew.hours_h
+    day_c = temperature_of(place, climate)
+    night_c = min(day_c, night_temperature(place, climate))
+    return day_and_night(settings.adhesive, day_c, night_c, opens_h * 60.0, closes_h * 60.0)
+
+
+def hold_clocks(place: Place, settings: Settings) -> tuple[tuple[str, str], ...]:
+    """When a joint is free that is closed by the start, the middle and the end of a working day.
+
+    Returns
+    -------
+    tuple
+        Pairs ('12:30', '00:26 +1'): closed by, free from; +1 is the next day. The next day is a working day.
+    """
+    clock = cure_clock(place, settings)
+    middle = (clock.opens_min + clock.closes_min) / 2.0
+    rows = []
+    for closed_min in (clock.opens_min, middle, clock.closes_min):
+        free_min = math.ceil(closed_min + hold_minutes(settings.adhesive.handling_min, closed_min, clock) - 1e-6)
+        days, minute = divmod(free_min, DAY_MIN)
+        later = f" +{days}" if days else ""
+        rows.append((_clock(round(closed_min)), f"{_clock(minute)}{later}"))
+    return tuple(rows)
+
+
+def _clock(minute: int) -> str:
+    return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+def night_temperature(place: Place, climate: Climate) -> float:
+    """The coldest of a night at a place; of the shop where that on site is not stated."""
     is_known = place is Place.SITE and climate.night_site_c is not None
     return float(climate.night_site_c or 0.0) if is_known else climate.night_min_c
 
 
-def _is_over_night(place: Place, settings: Settings) -> bool:
-    """Whether a hold that begins at the end of the day lasts into the night."""
-    glue = settings.adhesive
-    day_c = temperature_of(place, settings.climate)
-    return glue.handling_min * cure_factor(glue.sheet_c, within_range_c(day_c, glue)) > LONG_HOLD_MIN
+def coldest_c(place: Place, settings: Settings, recorded_c: float) -> float:
+    """What a recorded hold goes by at night: the temperature that was recorded, or the coldest of a night there."""
+    return min(recorded_c, night_temperature(place, settings.climate))
+
+
+def handling_min(place: Place, settings: Settings, recorded_c: float, closed_at: datetime.datetime) -> float | None:
+    """Minutes to handling strength of parts joined at a temperature and time, at the slow end of the rule.
+
+    None where no time can be given.
+    """
+    glue, night_c = settings.adhesive, coldest_c(place, settings, recorded_c)
+    if minutes_at(glue.handling_min, glue.sheet_c, night_c, glue.lowest_c, glue.highest_c) is None:
+        return None
+    opens_h, closes_h = settings.crew.hours_h
+    clock = day_and_night(glue, recorded_c, night_c, opens_h * 60.0, closes_h * 60.0)
+    return hold_minutes(glue.handling_min, closed_at.hour * 60.0 + closed_at.minute, clock)
 
 
 def _bonding(joint: Joint, settings: Settings) -> Bonding:
     glue, crew = settings.adhesive, settings.crew
     temperature_c = temperature_of(joint.made, settings.climate)
     day = cure_factor(glue.sheet_c, within_range_c(temperature_c, glue))
-    hold_c = hold_temperature(joint, settings)
-    hold = cure_factor(glue.sheet_c, within_range_c(hold_c, glue))
+    clock = cure_clock(joint.made, settings)
     return Bonding(
         joint=joint.id,
         name=glue.name,
@@ -182,11 +227,11 @@ def _bonding(joint: Joint, settings: Settings) -> Bonding:
         volume_ml=volume_ml(joint.bond_area_mm2, glue.bond_line_mm, glue.waste),
         temperature_c=temperature_c,
         open_min=glue.open_min * day,
-        needed_min=closing_minutes(joint.bond_area_mm2, len(joint.bolts), crew.people, crew),
-        fixture_min=glue.fixture_min * hold,
-        handling_min=glue.handling_min * hold,
-        full_cure_min=glue.full_cure_min * hold,
-        hold_c=hold_c,
+        needed_min=closing_minutes(joint.bond_area_mm2, len(joint.bolts), hands(crew), crew),
+        fixture_min=longest_hold(glue.fixture_min, clock),
+        handling_min=longest_hold(glue.handling_min, clock),
+        full_cure_min=longest_hold(glue.full_cure_min, clock),
+        hold_c=hold_temperature(joint, settings),
     )
 
 
@@ -214,7 +259,7 @@ def _temperature_findings(joints: Sequence[Joint], settings: Settings) -> list[F
             and hold_temperature(joint, settings) < min(glue.lowest_c, temperature_of(place, climate))
         )
         if night:
-            cold = f"the night falls to {_night_c(place, climate):g} C in the hold"
+            cold = f"the night falls to {night_temperature(place, climate):g} C in the hold"
             findings.append(
                 Finding(
                     level=Level.STOP,
@@ -230,7 +275,7 @@ def _temperature_findings(joints: Sequence[Joint], settings: Settings) -> list[F
 def _unknown_night(joints: Sequence[Joint], settings: Settings) -> list[Finding]:
     """Joints glued on site whose hold runs into a night that nobody has stated."""
     climate = settings.climate
-    if climate.night_site_c is not None or not _is_over_night(Place.SITE, settings):
+    if climate.night_site_c is not None:
         return []
     about = tuple(joint.id for joint in joints if joint.made is Place.SITE)
     if not about:
@@ -284,7 +329,7 @@ def _time_findings(joint: Joint, bonding: Bonding, settings: Settings) -> list[F
     sheet_min = glue.open_min if limit == "open time" else glue.working_life_min
     slower = math.ceil(bonding.needed_min / limit_min * sheet_min)
     message = (
-        f"{crew.people} people need {bonding.needed_min:.0f} min to spread {joint.bond_area_mm2 / 100:.0f} cm2, "
+        f"{hands(crew)} people need {bonding.needed_min:.0f} min to spread {joint.bond_area_mm2 / 100:.0f} cm2, "
         f"place, and tighten {len(joint.bolts)} bolts; the {limit} at {bonding.temperature_c:g} C is "
         f"{math.floor(limit_min)} min"
     )
@@ -307,7 +352,7 @@ def working_life_min(bonding: Bonding, glue: Adhesive) -> float:
 
 def _people_that_do(joint: Joint, open_min: float, crew: Crew) -> int:
     """Smallest crew that closes the joint in time; 0 when none does."""
-    for people in range(crew.people + 1, HANDS_AT_JOINT + 1):
+    for people in range(hands(crew) + 1, HANDS_AT_JOINT + 1):
         if closing_minutes(joint.bond_area_mm2, len(joint.bolts), people, crew) <= open_min:
             return people
     return 0

@@ -8,16 +8,23 @@ from __future__ import annotations
 import math
 
 from assembler.catalogue.records import Sureness
-from assembler.engineering.bonding import HANDS_AT_JOINT, LONG_HOLD_MIN, PLACING_MIN, hold_temperature
+from assembler.engineering.bonding import cure_clock, night_temperature, temperature_of
 from assembler.engineering.bondstress import PEEL_SHARE, SAFETY_FACTOR, bond_stress, cured_strength
 from assembler.engineering.calculation import PRACTICE, SURVEY, WorksheetRow
-from assembler.engineering.curing import FACTORS_10_C, cure_factor, within_range_c
+from assembler.engineering.curing import HALVING_C, cure_factor, within_range_c
 from assembler.engineering.loads import CarriedLoad, levers_mm
+from assembler.engineering.patterns import TIGHTENING_PASSES
+from assembler.engineering.worktimes import hands
 from assembler.figure.hardware import Bonding
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Settings
 
 CURE_SOURCE = f"times halve for each 10 C more: three manufacturers' pages ({Sureness.SECOND_HAND.label})"
+
+CURE_FORMULA = (
+    "minutes by day and by night / (sheet x 2^((sheet C - T)/K)) add up to 1, K the slower of "
+    f"{HALVING_C[0]:g} and {HALVING_C[1]:g} C"
+)
 
 NO_STRESS_MPA = 5e-5
 """Less than this is printed as 0: rounding of centres of mass that lie above their joint."""
@@ -39,9 +46,7 @@ def bond_rows(
     """
     glue, crew = settings.adhesive, settings.crew
     day_c = within_range_c(bonding.temperature_c, glue)
-    hold_c = within_range_c(hold_temperature(joint, settings), glue)
-    day, hold = cure_factor(glue.sheet_c, day_c), cure_factor(glue.sheet_c, hold_c)
-    hands = max(1, min(crew.people, HANDS_AT_JOINT))
+    day, at_joint = cure_factor(glue.sheet_c, day_c), hands(crew)
 
     def row(quantity: str, formula: str, inputs: str, result: str, unit: str, source: str) -> WorksheetRow:
         return WorksheetRow(
@@ -68,27 +73,26 @@ def bond_rows(
         ),
         row(
             "time to close",
-            "area / (rate x people) + placing + bolts x minutes / people",
-            f"{joint.bond_area_mm2:.0f} / ({crew.spread_mm2_min:g} x {hands}) + {PLACING_MIN:g} + "
-            f"{len(joint.bolts)} x {crew.bolt_min:g} / {hands}",
+            "area / (rate x people) + placing + bolts x (fitting + rounds x tightening) / pairs",
+            f"{joint.bond_area_mm2:.0f} / ({crew.spread_mm2_min:g} x {at_joint}) + {crew.close_min:g} + "
+            f"{len(joint.bolts)} x ({crew.bolt_min:g} + {len(TIGHTENING_PASSES)} x {crew.round_min:g}) / "
+            f"{math.ceil(at_joint / 2)}",
             f"{math.ceil(bonding.needed_min)}",
             "min",
             f"{PRACTICE}; rates: figure.toml",
         ),
         row(
             "hold until handling strength",
-            "sheet x 2^((sheet C - hold C)/10)",
-            f"{glue.handling_min:g} x 2^(({glue.sheet_c:g} - {hold_c:g})/10) = {glue.handling_min:g} x {hold:.2f}; "
-            f"over {LONG_HOLD_MIN:g} min the night minimum counts; "
-            + _range_text(glue.handling_min, glue.sheet_c, hold_c),
+            CURE_FORMULA,
+            _cure_text(joint, glue.handling_min, settings),
             f"{math.ceil(bonding.handling_min)}",
             "min",
             f"{CURE_SOURCE}; sheet: {glue.source}",
         ),
         row(
             "full cure",
-            "sheet x 2^((sheet C - hold C)/10)",
-            f"{glue.full_cure_min / 60:g} h x {hold:.2f}",
+            CURE_FORMULA,
+            _cure_text(joint, glue.full_cure_min, settings),
             f"{math.ceil(bonding.full_cure_min / 60)}",
             "h",
             f"{CURE_SOURCE}; sheet: {glue.source}",
@@ -142,11 +146,16 @@ def _stress_rows(joint: Joint, load: CarriedLoad, settings: Settings) -> list[Wo
     return [*rows, used]
 
 
-def _range_text(minutes: float, sheet_c: float, at_c: float) -> str:
-    """Between which minutes the real time lies, by the factors that makers give."""
-    low, high = sorted(minutes * cure_factor(sheet_c, at_c, rate) for rate in FACTORS_10_C)
-    slow, fast = FACTORS_10_C
-    return f"real factors of {slow:g} to {fast:g} for 10 C give {low:.0f} to {high:.0f}"
+def _cure_text(joint: Joint, sheet_min: float, settings: Settings) -> str:
+    """What the sum is made of: what each hour by day and by night does of the whole."""
+    glue, clock = settings.adhesive, cure_clock(joint.made, settings)
+    day_c = temperature_of(joint.made, settings.climate)
+    night_c = night_temperature(joint.made, settings.climate)
+    day, night = (100.0 * rate * 60.0 / sheet_min for rate in (clock.day_share, clock.night_share))
+    return (
+        f"{sheet_min:g} min at {glue.sheet_c:g} C; an hour of work at {day_c:g} C does {day:.2f} %, an hour of "
+        f"night at {night_c:g} C {night:.2f} %; closed at the worst minute of a working day"
+    )
 
 
 def _stress_text(stress_mpa: float) -> str:

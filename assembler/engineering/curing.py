@@ -1,19 +1,26 @@
 """Times of an adhesive at the temperature of the parts.
 
-Goes in: minutes of the data sheet and a temperature. Comes out: minutes at that temperature, or None outside the range.
+Goes in: minutes of the data sheet and a temperature, or the temperatures of day and night. Comes out: minutes at that
+temperature, or None outside the range; and how long a hold lasts that begins at some hour of the day.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+from functools import cache
 
-from assembler.figure.settings import Adhesive, Settings
+from assembler.engineering.workhours import DAY_MIN
+from assembler.figure.settings import Adhesive
 
 DOUBLING_C = 10.0
 """A reaction runs about twice as fast for each 10 degrees more (makers' pages, read second-hand)."""
 
-FACTORS_10_C = (1.5, 2.5)
-"""Between which factors makers of adhesives put the same 10 degrees (a maker's page, read second-hand)."""
+HALVING_C = (7.0, 13.0)
+"""By how many degrees a reaction doubles, at the least and at the most: the page prints the slow end.
+
+A maker's page gives factors of 1.5 to 2.5 for 10 degrees (read second-hand); 7 and 13 degrees are 2.7 and 1.7.
+"""
 
 
 def cure_factor(sheet_c: float, at_c: float, rate: float = 2.0) -> float:
@@ -49,6 +56,76 @@ def minutes_at(minutes: float, sheet_c: float, at_c: float, lowest_c: float, hig
 def within_range_c(temp_c: float, adhesive: Adhesive) -> float:
     """The temperature of the adhesive's range that is nearest: what times are printed for when parts are outside it."""
     return min(max(temp_c, adhesive.lowest_c), adhesive.highest_c)
+
+
+def slow_factor(sheet_c: float, at_c: float) -> float:
+    """What the times of the data sheet are multiplied by at the safe end: the larger of 2^((sheet - T) / 7 or 13)."""
+    return max(float(2.0 ** ((sheet_c - at_c) / halving_c)) for halving_c in HALVING_C)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DayAndNight:
+    """How fast an adhesive cures over the hours of a working day.
+
+    Parameters
+    ----------
+    opens_min, closes_min
+        When it is warm: the working hours, minutes of the day.
+    day_share, night_share
+        Minutes of the data sheet that pass in a minute inside and outside of them.
+    """
+
+    opens_min: float
+    closes_min: float
+    day_share: float
+    night_share: float
+
+
+def day_and_night(adhesive: Adhesive, day_c: float, night_c: float, opens_min: float, closes_min: float) -> DayAndNight:
+    """Rates at the safe end; a temperature outside the range of the adhesive counts as its nearest end.
+
+    Parameters
+    ----------
+    adhesive
+        With its sheet's temperature and range.
+    day_c, night_c
+        Inside and outside working hours.
+    opens_min, closes_min
+        Of the working hours, minutes of the day.
+    """
+    rates = [1.0 / slow_factor(adhesive.sheet_c, within_range_c(at_c, adhesive)) for at_c in (day_c, night_c)]
+    return DayAndNight(opens_min=opens_min, closes_min=closes_min, day_share=rates[0], night_share=rates[1])
+
+
+def hold_minutes(sheet_min: float, closed_min: float, clock: DayAndNight) -> float:
+    """Minutes until the cure adds up to the data sheet's minutes, closed at some minute of the day.
+
+    Parameters
+    ----------
+    sheet_min
+        Of the data sheet, at its temperature.
+    closed_min
+        Minute of the day.
+    clock
+        Rates; every day is a working day.
+    """
+    done, now = 0.0, closed_min
+    while True:
+        minute = now % DAY_MIN
+        is_day = clock.opens_min <= minute < clock.closes_min
+        ends = (clock.opens_min, clock.closes_min, DAY_MIN + clock.opens_min)
+        rate = clock.day_share if is_day else clock.night_share
+        span = min(end - minute for end in ends if end > minute)
+        if done + rate * span >= sheet_min:
+            return now + (sheet_min - done) / rate - closed_min
+        done, now = done + rate * span, now + span
+
+
+@cache
+def longest_hold(sheet_min: float, clock: DayAndNight) -> float:
+    """The longest hold of all that begin within working hours, minute by minute."""
+    closings = (*range(math.ceil(clock.opens_min), math.ceil(clock.closes_min)), clock.closes_min)
+    return max(hold_minutes(sheet_min, closed_min, clock) for closed_min in closings)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,14 +175,3 @@ def five_temperatures(adhesive: Adhesive) -> tuple[TemperatureRow, ...]:
             )
         )
     return tuple(rows)
-
-
-def coldest_c(settings: Settings, recorded_c: float) -> float:
-    """What a hold goes by: the temperature that was recorded, or the coldest of a night in the shop."""
-    return min(recorded_c, settings.climate.night_min_c)
-
-
-def handling_min(settings: Settings, recorded_c: float) -> float | None:
-    """Minutes to handling strength of parts that were joined at a temperature; None where no time can be given."""
-    glue = settings.adhesive
-    return minutes_at(glue.handling_min, glue.sheet_c, coldest_c(settings, recorded_c), glue.lowest_c, glue.highest_c)

@@ -87,7 +87,7 @@ def _on_timber(joints: Sequence[Joint], stacks: Sequence[Stack], materials: Mapp
         ends = zip((bolt.through[0], bolt.through[-1]), bolt.seats, strict=True)
         diameter_mm = tables.thread(stack.size).diameter_mm
         lacks = min(stack.washer_outer_mm / (TIMBER_WIDE * diameter_mm), stack.washer_mm / (TIMBER_THICK * diameter_mm))
-        if lacks < 1.0 and any(_is_wood(materials[part]) and seat is Seat.OPEN for part, seat in ends):
+        if lacks < 1.0 and any(is_wood(materials[part]) and seat is Seat.OPEN for part, seat in ends):
             small.append((lacks, stack))
     if not small:
         return []
@@ -103,7 +103,8 @@ def _on_timber(joints: Sequence[Joint], stacks: Sequence[Stack], materials: Mapp
     return [Finding(level=Level.NOTE, code="washer-small-for-timber", about=about, message=message, remedy=remedy)]
 
 
-def _is_wood(material: Material) -> bool:
+def is_wood(material: Material) -> bool:
+    """Whether a material is timber, by its name."""
     return any(word in material.name.lower() for word in WOODS)
 
 

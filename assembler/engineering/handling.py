@@ -36,8 +36,7 @@ def handling_findings(
     Parameters
     ----------
     steps
-        Of the plan, in its order, with `start_min` and `end_min`. Nights are not in these times: the joints are older
-        than counted here.
+        Of the plan, in its order, with `start_min` and `end_min` on the calendar.
     joints, parts, bondings
         Of the whole figure.
     settings

@@ -1,39 +1,50 @@
 """How long the crew works at a step: the same minutes for the search, the calendar and the page.
 
-Goes in: what a step joins, lifts and props, and the crew's rates. Comes out: minutes. All rates are assumptions that a
-shop replaces by its own; those that figure.toml does not hold are common practice, no source.
+Goes in: what a step joins, lifts and props, how deep inside its bolts are reached, and the crew's rates. Comes out:
+minutes. Every rate is one of [crew] in figure.toml, an assumption until the shop has put its own.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
-from assembler.engineering.bonding import HANDS_AT_JOINT
+from assembler.engineering.patterns import TIGHTENING_PASSES
 from assembler.figure.joints import Joint
 from assembler.figure.settings import Crew
 
-STEP_MIN = 6.0
-"""To fetch and place what moves (common practice, no source)."""
+HANDS_AT_JOINT = 4
+"""People who can work at one joint without being in each other's way (common practice, no source)."""
 
-MIX_MIN = 5.0
-"""To fit a nozzle, purge it and mix (common practice, no source)."""
-
-WIPE_MIN = 5.0
-"""To wipe off the squeeze-out and pull the tape of a joint (common practice, no source)."""
-
-PROP_MIN = 15.0
-"""To set a prop (common practice, no source)."""
-
-TWO_PEOPLE_MIN = 3.0
-"""For each person more than one at a lift: they have to come together (common practice, no source)."""
-
-HOIST_MIN = 60.0
-"""To rig a hoist, lift and unrig (common practice, no source)."""
+INSIDE_MM = 500.0
+"""Depth inside the hollow at which work on a bolt takes `inside_factor` times as long (common practice, no source)."""
 
 
-def lift_minutes(people: int) -> float:
+def hands(crew: Crew) -> int:
+    """People who work at one joint at once."""
+    return min(crew.people, crew.team)
+
+
+def bolts_minutes(reaches_mm: Sequence[float], people: int, crew: Crew) -> float:
+    """Minutes to fit some bolts finger tight and to tighten them round by round.
+
+    Parameters
+    ----------
+    reaches_mm
+        For each bolt: way of a hand inside the hollow to its farther end; 0 where both ends lie outside.
+    people
+        At the joint. Two work at one bolt together, head and nut; more than two at two bolts.
+    crew
+        Rates. Deep inside takes longer, in proportion to the way.
+    """
+    each_min = crew.bolt_min + len(TIGHTENING_PASSES) * crew.round_min
+    slower = math.fsum(1.0 + (crew.inside_factor - 1.0) * reach_mm / INSIDE_MM for reach_mm in reaches_mm)
+    return each_min * slower / math.ceil(max(1, min(people, HANDS_AT_JOINT)) / 2)
+
+
+def lift_minutes(people: int, crew: Crew) -> float:
     """Minutes that a lift takes beside placing the load; 0 people: a hoist."""
-    return HOIST_MIN if people == 0 else TWO_PEOPLE_MIN * (people - 1)
+    return crew.hoist_min if people == 0 else crew.second_person_min * (people - 1)
 
 
 def preparing_minutes(joints: Sequence[Joint], crew: Crew) -> float:
@@ -44,24 +55,38 @@ def preparing_minutes(joints: Sequence[Joint], crew: Crew) -> float:
     joints
         Closed in the step; those that are not bonded take none.
     crew
-        Its rates; both faces of a joint are prepared.
+        Its rates. Both faces of a joint are prepared, and both sides of its seam are masked.
     """
     bonded = [joint for joint in joints if joint.method.is_bonded]
     if not bonded:
         return 0.0
-    area_mm2 = sum(joint.bond_area_mm2 for joint in bonded)
-    return crew.dry_fit_min + 2.0 * area_mm2 / (crew.prepare_mm2_min * hands(crew))
+    area_mm2 = math.fsum(joint.bond_area_mm2 for joint in bonded)
+    seam_mm = math.fsum(joint.seam_mm for joint in bonded)
+    return crew.dry_fit_min + (2.0 * area_mm2 / crew.prepare_mm2_min + 2.0 * seam_mm / crew.mask_mm_min) / hands(crew)
 
 
-def step_minutes(joints: Sequence[Joint], bolts: int, crew: Crew, *, people: int, has_prop: bool) -> float:
-    """Minutes of a step in which parts are joined.
+def wet_minutes(joints: Sequence[Joint], crew: Crew) -> float:
+    """Minutes to mix, spread and close the bonded joints of a step, and to wipe their seams and pull the tape."""
+    bonded = [joint for joint in joints if joint.method.is_bonded]
+    if not bonded:
+        return 0.0
+    area_mm2 = math.fsum(joint.bond_area_mm2 for joint in bonded)
+    seam_mm = math.fsum(joint.seam_mm for joint in bonded)
+    shared = (area_mm2 / crew.spread_mm2_min + seam_mm / crew.wipe_mm_min) / hands(crew)
+    return crew.mix_min + shared + crew.close_min
+
+
+def step_minutes(
+    joints: Sequence[Joint], reaches_mm: Sequence[float], crew: Crew, *, people: int, has_prop: bool
+) -> float:
+    """Minutes of a step in which parts are joined, in full minutes.
 
     Parameters
     ----------
     joints
         Closed in the step.
-    bolts
-        Fitted in it.
+    reaches_mm
+        Of the bolts fitted in it, see `bolts_minutes`.
     crew
         People and rates.
     people
@@ -72,15 +97,9 @@ def step_minutes(joints: Sequence[Joint], bolts: int, crew: Crew, *, people: int
     Returns
     -------
     float
-        Placing, lift, prop, preparing, mixing, spreading, bolts, wiping. No pause is in it.
+        Walking and placing, lift, prop, preparing, mixing, spreading, closing, bolts, wiping; rounded up. No pause is
+        in it.
     """
-    bonded = [joint for joint in joints if joint.method.is_bonded]
-    area_mm2 = sum(joint.bond_area_mm2 for joint in bonded)
-    wet = MIX_MIN + WIPE_MIN * len(bonded) + area_mm2 / (crew.spread_mm2_min * hands(crew)) if bonded else 0.0
-    dry = STEP_MIN + lift_minutes(people) + (PROP_MIN if has_prop else 0.0) + bolts * crew.bolt_min / hands(crew)
-    return dry + preparing_minutes(joints, crew) + wet
-
-
-def hands(crew: Crew) -> int:
-    """People who work at one joint at once."""
-    return max(1, min(crew.people, HANDS_AT_JOINT))
+    dry = crew.fetch_min + lift_minutes(people, crew) + (crew.prop_min if has_prop else 0.0)
+    work = preparing_minutes(joints, crew) + wet_minutes(joints, crew) + bolts_minutes(reaches_mm, hands(crew), crew)
+    return float(math.ceil(dry + work - 1e-9))

@@ -9,6 +9,7 @@ from typing import Annotated
 
 from pydantic import Field, computed_field
 
+from assembler.figure.calendar import Calendar
 from assembler.figure.findings import Finding
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
@@ -69,27 +70,31 @@ class Hold:
     Parameters
     ----------
     minutes
-        Until handling strength of the slowest joint.
+        Until handling strength of the slowest joint, closed at the worst minute of a working day.
     joints
         Joints that cure.
     before
         Steps that must not begin earlier.
     reason
         In words, for the page.
+    clocks
+        Closed by and free from, for the start, the middle and the end of a working day: ('17:00', '08:40 +1').
     """
 
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
     joints: tuple[JointId, ...]
     before: tuple[StepNumber, ...]
     reason: str
+    clocks: Annotated[tuple[tuple[str, str], ...], FILLED] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gate:
-    """What a step has to wait for: joint, the step that closed it."""
+    """What a step has to wait for: joint, the step that closed it; whether its bolts alone would carry the load."""
 
     joint: JointId
     step: StepNumber
+    bolts_carry: Annotated[bool, FILLED] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -144,6 +149,22 @@ class Lift:
     parts: tuple[PartId, ...] = ()
     by: LiftedBy = LiftedBy.HANDS
     height_mm: Annotated[float, digits(1)] = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stand:
+    """A trestle or a pile of blocks under what is lifted on stands.
+
+    Parameters
+    ----------
+    at_mm
+        Where it touches the work from below, frame of the mesh files.
+    height_mm
+        From the ground up to there.
+    """
+
+    at_mm: Annotated[Vector, digits(1)]
+    height_mm: Annotated[float, NOT_NEGATIVE, digits(1)]
 
 
 class CarriedBy(StrEnum):
@@ -249,6 +270,20 @@ class Instead:
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)]
 
 
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OtherOrder:
+    """The cheapest order of a bench that does without a step, among all that the search looked at.
+
+    Parameters
+    ----------
+    dearer_min
+        How much dearer it is weighed than the order that was chosen; negative where the calendar decided against it.
+        None: none of those looked at does without it.
+    """
+
+    dearer_min: Annotated[float, digits(1)] | None = None
+
+
 class Grounding(StrEnum):
     """What a step does that brings what stands to its ground."""
 
@@ -256,6 +291,7 @@ class Grounding(StrEnum):
     STOOD = "a base without a mesh is set down and levelled, and what stands is stood on it"
     PLACED = "what stands is stood at its place and bolted to its anchors"
     BOLTED = "what stands at its place already is bolted to its anchors"
+    FLOOR = "what stands is stood at its place on the floor, which no base and no anchor holds it to"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -340,14 +376,24 @@ class Step:
     carried_by
         What holds the things that stood before the step while it is carried out: the ground, a bench, stands; hands or
         a hoist where they are lifted off and set down on what arrives. None in steps that bring nothing in.
+    stands
+        Under what is lifted on stands; empty in other steps.
     costs
         Minutes by which the step was weighed against others, by name.
     instead
         What else could have come here, and what that would have cost in minutes; empty where nothing could.
+    other_order
+        What the next best order of its bench is weighed at; None where no choice was weighed.
     minutes
         Working time without the hold.
     start_min, end_min
-        On the calendar, minutes of working plan from the start of the job.
+        On the calendar, minutes since the midnight before day 1; minutes from the start where there is no calendar.
+    free_min
+        When the slowest joint of its hold may be loaded, the same way; 0 where nothing is held.
+    starts, ends, frees
+        The same as local date and time; empty where there is no calendar.
+    workers
+        Who works on it, by letter.
     is_critical
         Whether a delay here delays the whole.
     why
@@ -381,12 +427,19 @@ class Step:
     stability: Stability | None = None
     access: tuple[Access, ...] = ()
     carried_by: Annotated[CarriedBy | None, SPOKEN] = None
+    stands: Annotated[tuple[Stand, ...], FILLED] = ()
     costs: Annotated[dict[str, Annotated[float, digits(3)]], FILLED] = field(default_factory=dict, hash=False)
     instead: Annotated[tuple[Instead, ...], FILLED] = ()
+    other_order: Annotated[OtherOrder | None, SPOKEN] = None
     peels: Annotated[tuple[JointId, ...], FILLED] = ()
     minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     start_min: Annotated[float, NOT_NEGATIVE, digits(1), key("start_minutes")] = 0.0
     end_min: Annotated[float, NOT_NEGATIVE, digits(1), key("end_minutes")] = 0.0
+    free_min: Annotated[float, NOT_NEGATIVE, digits(1), key("free_minutes")] = 0.0
+    starts: str = ""
+    ends: str = ""
+    frees: str = ""
+    workers: tuple[str, ...] = ()
     is_critical: Annotated[bool, key("critical")] = False
     why: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
@@ -458,6 +511,8 @@ class Plan:
         Working plan from first to last minute, holds included.
     costs
         Costs and counts the choice of the order was made by, by name with unit.
+    calendar
+        Hours, errands and places; None before the plan is laid on them.
     """
 
     figure_name: str
@@ -471,3 +526,4 @@ class Plan:
     base: StatedBase | None = None
     total_min: float = 0.0
     costs: dict[str, float] = field(default_factory=dict, compare=False)
+    calendar: Calendar | None = None

@@ -23,7 +23,8 @@ Reach = Annotated[float, Field(ge=0, le=5000)]
 """Length of something of a human body, mm."""
 Celsius = Annotated[float, Field(ge=-40, le=80)]
 Box = tuple[Positive, Positive, Positive]
-Name = Annotated[str, Field(min_length=1)]
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+"""It stands in running heads and in square codes."""
 
 
 class BaseWhen(StrEnum):
@@ -187,12 +188,26 @@ class Crew:
         From the shoulder at the opening to the middle of a hand that holds a nut.
     lift_one_kg
         The shop's own limit for one person; 0: what the lifting equation gives.
-    bolt_min, spread_mm2_min
-        Minutes to fit and tighten one bolt; area one person spreads a minute.
-    prepare_mm2_min, dry_fit_min
-        Area of face that one person abrades, degreases and masks a minute; minutes to fit a joint dry and take it off.
+    fetch_min, second_person_min, hoist_min
+        Minutes to walk for what moves and place it; for each further person at a lift; to rig a hoist, lift and unrig.
+    dry_fit_min, prepare_mm2_min, mask_mm_min
+        Minutes to fit what moves dry and take it off; area that one person abrades and degreases, and length that one
+        person masks, in a minute.
+    mix_min, spread_mm2_min, close_min
+        Minutes to fit a nozzle, purge it and mix; area one person spreads a minute; minutes to bring faces together.
+    bolt_min, round_min, inside_factor
+        Minutes to fit one bolt finger tight; for one bolt and round of tightening; how many times as long a bolt takes
+        half a metre inside.
+    wipe_mm_min, prop_min, turn_min
+        Length of seam that one person wipes and frees of tape a minute; minutes to set a prop, and to turn what stands.
+    team
+        People who work at one joint together.
     day_start_h, day_end_h
-        Working hours.
+        Working hours, where no shifts are stated.
+    shifts_h
+        From and to of each shift, hours of the day; empty: one from `day_start_h` to `day_end_h`.
+    seam_mm_min, coat_mm2_min
+        Length of seam that one person fills or sands, and area that one person coats, in a minute.
     """
 
     people: Annotated[int, Field(ge=1, le=20)] = 2
@@ -201,12 +216,72 @@ class Crew:
     forearm_opening_mm: Reach = 0.0
     reach_mm: Annotated[Reach, Field(gt=0)] = 550.0
     lift_one_kg: NotNegative = 0.0
-    bolt_min: Positive = 1.0
+    fetch_min: Positive = 3.0
+    second_person_min: Positive = 3.0
+    hoist_min: Positive = 60.0
+    dry_fit_min: Positive = 6.0
+    prepare_mm2_min: Positive = 4000.0
+    mask_mm_min: Positive = 600.0
+    mix_min: Positive = 4.0
     spread_mm2_min: Positive = 15000.0
-    prepare_mm2_min: Positive = 1500.0
-    dry_fit_min: NotNegative = 10.0
+    close_min: Positive = 2.0
+    bolt_min: Positive = 0.8
+    round_min: Positive = 0.3
+    inside_factor: Annotated[float, Field(ge=1, le=20)] = 1.5
+    wipe_mm_min: Positive = 300.0
+    prop_min: Positive = 8.0
+    turn_min: Positive = 10.0
+    seam_mm_min: Positive = 60.0
+    coat_mm2_min: Positive = 60000.0
+    team: Annotated[int, Field(ge=1, le=4)] = 2
     day_start_h: Annotated[float, Field(ge=0, lt=24)] = 8.0
     day_end_h: Annotated[float, Field(gt=0, le=24)] = 17.0
+    shifts_h: tuple[tuple[Annotated[float, Field(ge=0, lt=24)], Annotated[float, Field(gt=0, le=24)]], ...] = ()
+
+    @property
+    def shifts(self) -> tuple[tuple[float, float], ...]:
+        """From and to of each shift, hours of the day, in their order."""
+        return tuple(sorted(self.shifts_h)) or ((self.day_start_h, self.day_end_h),)
+
+    @property
+    def hours_h(self) -> tuple[float, float]:
+        """From when to when somebody works on a working day."""
+        return self.shifts[0][0], self.shifts[-1][1]
+
+
+Date = Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")]
+Weekday = Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]
+WEEKDAYS: tuple[Weekday, ...] = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Wishes:
+    """What the shop wants of the calendar.
+
+    Parameters
+    ----------
+    first_day, deadline
+        ISO dates of day 1 and of the last day for the end of all; empty: not stated.
+    weekdays, days_off
+        Days on which work is done, and dates on which it is not.
+    not_before
+        Pairs (part, ISO date): the part is not there earlier.
+    places
+        Places of the floor on which something can be built or cure; 0: as many as it takes.
+    hoists
+        Hoists that can be used at once.
+    warm_c
+        Temperature to which joints could be warmed, for what would shorten the calendar; 0: not asked.
+    """
+
+    first_day: Date = ""
+    deadline: Date = ""
+    weekdays: Annotated[tuple[Weekday, ...], Field(min_length=1)] = ("Mon", "Tue", "Wed", "Thu", "Fri")
+    days_off: tuple[Date, ...] = ()
+    not_before: tuple[tuple[PartId, Date], ...] = ()
+    places: Count = 0
+    hoists: Annotated[int, Field(ge=1, le=100)] = 1
+    warm_c: Celsius = 30.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -261,6 +336,16 @@ class Base:
     anchors: Count = 0
     anchor_size: str = ""
     anchors_at_mm: tuple[Vector, ...] = ()
+
+    @property
+    def is_stated(self) -> bool:
+        """Whether the mass of a base is stated, or how wide it is."""
+        return bool(self.mass_kg or all(self.size_mm[:2]))
+
+    @property
+    def is_floor(self) -> bool:
+        """Whether nothing is named that the figure stands on or that holds it: it stands on the floor."""
+        return not (self.part or self.is_stated or self.anchors)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -350,7 +435,7 @@ class Settings:
         By name.
     parts
         Rules for single parts, by id.
-    adhesive, hardware, crew, climate, envelopes, base, finish, pins, tolerances
+    adhesive, hardware, crew, wishes, climate, envelopes, base, finish, pins, tolerances
         See the records.
     seam_step_mm
         Greatest step across a closed seam that the finish takes up.
@@ -364,6 +449,8 @@ class Settings:
         Prints inch, pound and degree Fahrenheit beside the metric values.
     logo
         The shop's logo for the cover; None: none.
+    labels
+        Stock labels by their size in mm ('99.1 x 57'); empty: a usual size for the sheet.
     assumed
         What the first survey assumed and nobody has decided yet.
     """
@@ -383,6 +470,7 @@ class Settings:
     adhesive: Adhesive
     hardware: HardwareChoice = HardwareChoice()
     crew: Crew = Crew()
+    wishes: Wishes = Wishes()
     climate: Climate = Climate()
     envelopes: Envelopes = Envelopes()
     base: Base = Base()
@@ -396,6 +484,7 @@ class Settings:
     cautions: tuple[str, ...] = ()
     has_inches: bool = False
     logo: Logo | None = None
+    labels: str = ""
     assumed: tuple[Assumed, ...] = ()
 
     def material_of(self, part: PartId) -> Material:

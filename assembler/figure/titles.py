@@ -11,7 +11,7 @@ from enum import StrEnum
 from typing import Protocol
 
 from assembler.figure.parts import Vector
-from assembler.figure.plan import Grounding, Heading, Move, Step, StepKind, Swing
+from assembler.figure.plan import CarriedBy, Grounding, Heading, Move, Step, StepKind, Swing
 
 STRAIGHT, LEVEL = 0.996, 0.26
 """A movement within 5 degrees of the vertical is called straight, within 15 degrees of the level sideways."""
@@ -86,6 +86,8 @@ def _grounded(grounding: Grounding | None, what: str) -> str:
             return f"Stand {what} in place, level and bolt down to the anchors"
         case Grounding.BOLTED:
             return f"Bolt {what} down to the anchors"
+        case Grounding.FLOOR:
+            return f"Stand {what} in place on the floor and level"
         case _:
             return f"Set the base {what} down and level it"
 
@@ -110,9 +112,10 @@ def _closing(step: Step, what: str) -> str:
     onto, raised = _and(step.heading.onto), step.heading.raised
     if raised is not None:
         height = f"{step.heading.raised_mm:.0f} mm"
-        return f"Lift {_named(raised)} by {height} on stands and bring {what} in under {onto}"
+        means = "on stands" if step.carried_by is CarriedBy.STANDS else "with a hoist"
+        return f"Lift {_named(raised)} by {height} {means} and bring {what} in under {onto}"
     if not onto:
-        return f"Set {what} down at its place on the ground"
+        return f"Set {what} down at its place on the {'base' if step.carried_by is CarriedBy.BASE else 'ground'}"
     match closing_movement(step):
         case None:
             return f"Place {what} at {onto}"

@@ -10,9 +10,8 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from assembler.figure.joints import Place
 from assembler.figure.parts import Vector
-from assembler.planning.gravity import Side, lifted_side
+from assembler.planning.gravity import EXCHANGED, Side, lifted_side
 from assembler.planning.joining import Joining
 from assembler.planning.pieces import is_fixed, ways_up
 from assembler.planning.scene import Floor, PartSet, Scene
@@ -42,6 +41,8 @@ class Placed:
         What is up when the bench is finished, where this is its last joining; else None.
     side
         What leaves the ground.
+    rise_mm
+        How far what stands is lifted where something goes in under it.
     instead
         What the search could have chosen here next best; None where there was nothing else.
     """
@@ -54,26 +55,29 @@ class Placed:
     is_raised: bool = False
     leaves_up: Vector | None = None
     side: Side = Side.ARRIVING
+    rise_mm: float = 0.0
     instead: Joining | None = None
 
     @property
     def lifted(self) -> PartSet:
         """What leaves the ground."""
-        return self.joining.standing if self.side in (Side.LOWERED, Side.RAISED) else self.joining.moving
+        return self.onto if self.side is Side.RAISED else self.moves
 
     @property
     def moves(self) -> PartSet:
         """What moves in, in the words of the step."""
-        return self.joining.standing if self.side is Side.LOWERED else self.joining.moving
+        return self.joining.standing if self.side in EXCHANGED else self.joining.moving
 
     @property
     def onto(self) -> PartSet:
         """What stands meanwhile, in the words of the step."""
-        return self.joining.moving if self.side is Side.LOWERED else self.joining.standing
+        return self.joining.moving if self.side in EXCHANGED else self.joining.standing
 
     def floor(self, scene: Scene) -> Floor | None:
         """The ground under the work, where it keeps hands out."""
-        return None if self.is_raised else scene.floor(self.joining.moving | self.joining.standing, self.up)
+        if self.is_raised or self.side is Side.RAISED:
+            return None
+        return scene.floor(self.joining.moving | self.joining.standing, self.up)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,6 +113,7 @@ def _bench(search: Search, target: PartSet, bench: int, leaves_up: Vector, count
     for number, (joining, lie) in enumerate(zip(joinings, lies, strict=True)):
         if joining.moving.bit_count() > 1:
             yield from _bench(search, joining.moving, next(counter), lie.up, counter)
+        side, rise_mm = _side(search, joining, lie, is_main=bench == 1)
         yield Placed(
             joining=joining,
             bench=bench,
@@ -117,17 +122,23 @@ def _bench(search: Search, target: PartSet, bench: int, leaves_up: Vector, count
             up=lie.up,
             is_raised=lie.is_raised,
             leaves_up=leaves_up if number == last else None,
-            side=_side(search, joining, lie, is_main=bench == 1),
+            side=side,
+            rise_mm=rise_mm,
             instead=search.instead_of(joining, target),
         )
 
 
-def _side(search: Search, joining: Joining, lie: Lie, *, is_main: bool) -> Side:
+def _side(search: Search, joining: Joining, lie: Lie, *, is_main: bool) -> tuple[Side, float]:
     moving, standing = joining.moving, joining.standing
-    closing = None
+    is_held = is_fixed(search.scene, standing, is_main=is_main) or search.scene.is_on_site(moving, standing)
+    closing, below_mm = None, 0.0
     if lie.direction >= 0:
         closing = search.paths.path(lie.direction, moving, standing).assembly[-1].direction
-    return lifted_side(search.scene, moving, standing, lie.up, closing, is_main=is_main)
+        floor = search.scene.floor(moving | standing, lie.up)
+        below_mm = search.paths.below_mm(lie.direction, moving, standing, floor)
+    return lifted_side(
+        search.scene, moving, standing, lie.up, closing, below_mm=below_mm, is_held=is_held, is_main=is_main
+    )
 
 
 def lying(search: Search, joinings: Sequence[Joining], leaves_up: Vector, *, is_main: bool) -> tuple[Lie, ...]:
@@ -174,15 +185,15 @@ def lying(search: Search, joinings: Sequence[Joining], leaves_up: Vector, *, is_
 def _lies(search: Search, joining: Joining, is_main: bool) -> list[Lie]:
     """Ways up in which a joining can be made; upright on blocks where there is none."""
     scene = search.scene
-    if is_fixed(scene, joining.standing) or _is_on_site(scene, joining):
-        return [_upright(search, joining)]
+    if is_fixed(scene, joining.standing, is_main=is_main) or scene.is_on_site(joining.moving, joining.standing):
+        return [_upright(search, joining, is_main)]
     found = [lie for up in ways_up(scene.up) if (lie := _lie(search, joining, up, is_main)) is not None]
-    return found or [_upright(search, joining)]
+    return found or [_upright(search, joining, is_main)]
 
 
-def _upright(search: Search, joining: Joining) -> Lie:
+def _upright(search: Search, joining: Joining, is_main: bool) -> Lie:
     scene = search.scene
-    is_raised = not is_fixed(scene, joining.standing) and not _is_closed_at(search, joining, scene.up)
+    is_raised = not is_fixed(scene, joining.standing, is_main=is_main) and not _is_closed_at(search, joining, scene.up)
     return Lie(up=scene.up, cost_min=0.0, direction=joining.direction, is_raised=is_raised)
 
 
@@ -218,11 +229,6 @@ def _is_closed_at(search: Search, joining: Joining, up: Vector) -> bool:
         bolt.id in joining.unreachable or hands.is_closable(bolt, whole, floor=floor)
         for bolt in search.scene.bolts_closed(joining.moving, joining.standing)
     )
-
-
-def _is_on_site(scene: Scene, joining: Joining) -> bool:
-    numbers = scene.joints_between(joining.moving, joining.standing)
-    return any(scene.joints[number].made is Place.SITE for number in numbers)
 
 
 def lean_deg(first: Vector, second: Vector) -> float:

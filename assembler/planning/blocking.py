@@ -108,6 +108,10 @@ class Paths:
 
     def is_above(self, number: int, moving: PartSet, standing: PartSet, floor: Floor) -> bool:
         """Whether a set stays above the floor until it has left the rest by a hand's breadth less than is drawn."""
+        return self.below_mm(number, moving, standing, floor) <= BELOW_MM
+
+    def below_mm(self, number: int, moving: PartSet, standing: PartSet, floor: Floor) -> float:
+        """How far a set comes below the floor on its way; 0 where it stays above."""
         *legs, last = self.path(number, moving, standing).legs
         shift = np.zeros(3)
         for leg in legs:
@@ -115,7 +119,7 @@ class Paths:
         deep = [0.0, float(shift @ np.asarray(floor.up))]
         needed = max(0.0, self._parted_mm(number, moving, standing) + PASSED_MM)
         deep.append(deep[-1] + float(np.dot(last.direction, floor.up)) * needed)
-        return self.scene.lowest_mm(moving, floor.up) + min(deep) >= floor.height_mm - BELOW_MM
+        return max(0.0, floor.height_mm - self.scene.lowest_mm(moving, floor.up) - min(deep))
 
     def _parted_mm(self, number: int, moving: PartSet, standing: PartSet) -> float:
         """Travel of the last leg until the boxes have parted."""

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from assembler.figure.joints import Place
-from assembler.planning.gravity import BED_MM, rise_mm
+from assembler.planning.gravity import BED_MM, MORE, rise_mm
 from assembler.planning.pieces import apart_sets, is_fixed, pin_sets
-from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import FLOOR_MM, Support
+from assembler.planning.scene import FLOOR_MM, PartSet, Scene, members
+from assembler.planning.support import Support
 
 
 class Candidates:
@@ -62,7 +62,7 @@ class Candidates:
             for moving in dict.fromkeys(sets)
             if not moving & keep
             and moving != whole
-            and not self._is_heavier(moving, whole & ~moving)
+            and not self._is_heavier(moving, whole & ~moving, is_main)
             and not self._is_first(moving, whole & ~moving, is_main)
             and self.scene.is_connected(whole & ~moving, ground)
             and (self.scene.joints_between(moving, whole & ~moving) or (moving & ground and whole & ~moving & ground))
@@ -70,23 +70,23 @@ class Candidates:
             and (moving.bit_count() == 1 or self.is_buildable(moving))
         ]
 
-    def _is_heavier(self, moving: PartSet, standing: PartSet) -> bool:
+    def _is_heavier(self, moving: PartSet, standing: PartSet, is_main: bool) -> bool:
         """Whether a piece built apart outweighs what it would be brought to, beside it: then that comes to it.
 
         What goes on top is lifted whatever it weighs.
         """
         scene = self.scene
-        if moving.bit_count() == 1 or is_fixed(scene, standing):
+        if moving.bit_count() == 1 or is_fixed(scene, standing, is_main=is_main):
             return False
         is_above = scene.lowest_mm(moving, scene.up) > scene.lowest_mm(standing, scene.up) + FLOOR_MM
-        return not is_above and scene.mass_kg(moving) > 1.001 * scene.mass_kg(standing)
+        return not is_above and scene.mass_kg(moving) > MORE * scene.mass_kg(standing)
 
     def _is_first(self, moving: PartSet, standing: PartSet, is_main: bool) -> bool:
         """Whether of two single parts this one lies there first: it reaches lower, and the other may come to it.
 
         On a bench of its own a bed makes up for some of that.
         """
-        if moving.bit_count() > 1 or standing.bit_count() > 1 or is_fixed(self.scene, standing):
+        if moving.bit_count() > 1 or standing.bit_count() > 1 or is_fixed(self.scene, standing, is_main=is_main):
             return False
         rise = rise_mm(self.scene, moving, standing, self.scene.up)
         return rise > (0.0 if is_main else BED_MM) and self._is_allowed(standing, moving)

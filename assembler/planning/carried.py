@@ -7,6 +7,7 @@ down on something loads the joints under it; what hangs loads what it hangs on.
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any
@@ -49,6 +50,13 @@ def number_of(step: Record) -> str:
     return f"step {step['number']}"
 
 
+def cured_min(calendar: Record, place: str, since: float, until: float) -> float:
+    """Minutes of the data sheet that pass between two moments at a place: hours of work and the rest, one by one."""
+    shares = next(row for row in calendar["cure"] if row["place"] == place)
+    worked = math.fsum(max(0.0, min(until, closes) - max(since, opens)) for opens, closes in calendar["hours"])
+    return float(shares["day_share"] * worked + shares["night_share"] * (until - since - worked))
+
+
 def carried(plan: Record) -> list[Finding]:
     """Everything that floats, falls, is lifted by nobody or loads a joint too early."""
     ground = Ground(plan)
@@ -69,6 +77,7 @@ class Ground:
         self.parts = {part["id"]: part for part in plan["parts"]}
         self.joints = {joint["id"]: joint for joint in plan["joints"]}
         self.up = plan["figure"].get("up", [0.0, 0.0, 1.0])
+        self.calendar: Record | None = plan.get("calendar")
         self.base: Record | None = plan["figure"].get("base")
         self.set_in = next((place for place, step in enumerate(plan["steps"]) if self._sets_base(step)), None)
         self.closed_in: dict[str, Record] = {}
@@ -85,6 +94,7 @@ class Ground:
         if step["moves"] and step["onto"] and step["kind"] in ("join", "base", "dry fit"):
             yield from self._unset(step)
             yield from self._floats(step)
+            yield from self._stands(step)
             yield from self._falls(step)
         if step["kind"] in ("join", "base"):
             yield from self._hangs(step)
@@ -102,7 +112,7 @@ class Ground:
         return math.fsum(self.parts[part]["mass_kg"] for part in chosen)
 
     def _sets_base(self, step: Record) -> bool:
-        """Whether a step sets a base without a mesh under what stands."""
+        """Whether a step sets a base without a mesh under what stands, or what is fixed to it at its place."""
         is_still = step["kind"] == "base" and not step["moves"]
         return self.base is not None and is_still and step.get("carried_by") == "base"
 
@@ -111,6 +121,13 @@ class Ground:
         place = self.plan["steps"].index(step)
         is_set = self.set_in is not None and self.set_in <= place
         return is_set and step["bench"] == "B1" and step.get("carried_by") == "base"
+
+    def _has_set(self, step: Record) -> bool:
+        """Whether a step before this one set down the base with a mesh that is in what stands."""
+        earlier = self.plan["steps"][: self.plan["steps"].index(step)]
+        return any(
+            one["kind"] == "base" and not one["moves"] and set(one["onto"]) <= set(step["onto"]) for one in earlier
+        )
 
     def _grounding(self, step: Record) -> Iterator[Finding]:
         """A base without a mesh is lifted too; what leaves the ground is the heavier of the two."""
@@ -131,7 +148,8 @@ class Ground:
 
     def _unset(self, step: Record) -> Iterator[Finding]:
         """Nothing stands on a base that no step has set down."""
-        if self.base is not None and step.get("carried_by") == "base" and not self._is_on_base(step):
+        is_set = self._is_on_base(step) if self.base is not None else self._has_set(step)
+        if step.get("carried_by") == "base" and not is_set:
             yield refuted(
                 "floats-refuted",
                 (number_of(step), *step["onto"]),
@@ -144,8 +162,8 @@ class Ground:
             # A book of before lifts were told apart.
             return
         lifted = set(lift["parts"])
-        by_stands = lift["by"] == "stands"
-        expected = set(step["onto"]) if by_stands or not step["moves"] else set(step["moves"])
+        is_raised = lift["by"] == "stands" or self._hangs_over(step)
+        expected = set(step["onto"]) if is_raised or not step["moves"] else set(step["moves"])
         if lifted != expected:
             yield refuted(
                 "lift-refuted",
@@ -153,7 +171,7 @@ class Ground:
                 f"{number_of(step)} lifts {', '.join(sorted(lifted))}; what leaves the ground is "
                 f"{', '.join(sorted(expected))}",
             )
-        mass = self._mass_kg(lifted)
+        mass = self._mass_kg(lifted) + self._base_along_kg(step)
         # Each mass is rounded to a gram.
         if abs(mass - lift["mass_kg"]) > 0.0006 * (len(lifted) + 1):
             yield refuted(
@@ -169,6 +187,12 @@ class Ground:
                 (number_of(step),),
                 f"{number_of(step)} lifts by {lift['height_mm']:.0f} mm what ends {place:.0f} mm above the ground",
             )
+
+    def _base_along_kg(self, step: Record) -> float:
+        """Mass of a base without a mesh that goes along with what was fixed to it before."""
+        place = self.plan["steps"].index(step)
+        is_fixed = self.base is not None and self.set_in is not None and self.set_in < place
+        return float(self.base["mass_kg"]) if self.base is not None and is_fixed and self._sets_base(step) else 0.0
 
     def _carriers(self, step: Record, mass: float) -> Iterator[Finding]:
         """Enough people, or a hoist."""
@@ -189,19 +213,91 @@ class Ground:
         """What stands keeps its place only where nothing that arrives reaches below it."""
         if not self._is_axis(step["up"]) or "carried_by" not in step:
             return
-        rise = self.low_mm(step["onto"], step["up"]) - self.low_mm({*step["moves"], *step["onto"]}, step["up"])
-        if rise <= _FEET_MM:
+        ground = self.low_mm({*step["moves"], *step["onto"]}, step["up"])
+        rise = self.low_mm(step["onto"], step["up"]) - ground
+        below = ground - self.low_mm(step["moves"], step["up"]) - self._deepest_mm(step)
+        if max(rise, below) <= _FEET_MM:
             return
         lift, by = step["lift"] or {}, step["carried_by"]
-        is_lifted = by == "stands" and lift.get("by") == "stands" and lift["height_mm"] >= rise - _FEET_MM
+        is_up = self._hangs_over(step) or (by == "stands" and lift.get("by") == "stands")
+        is_lifted = is_up and lift["height_mm"] >= max(rise, below) - _FEET_MM
         is_bedded = by == "bed" and step["bench"] != "B1" and rise <= _BED_MM + _FEET_MM
-        if not is_lifted and not is_bedded:
+        if below > max(rise, 0.0) + _FEET_MM and not is_lifted:
+            yield refuted(
+                "floats-refuted",
+                (number_of(step), *step["moves"]),
+                f"{number_of(step)}: {', '.join(step['moves'])} come in from {below:.0f} mm below the ground, and what "
+                "stands there is not lifted as high",
+            )
+        elif not is_lifted and not is_bedded:
             yield refuted(
                 "floats-refuted",
                 (number_of(step), *step["onto"]),
                 f"{number_of(step)}: {', '.join(step['moves'])} reach {rise:.0f} mm below what stands, "
                 f"{self._mass_kg(step['onto']):.1f} kg, and nothing that is named holds it up",
             )
+
+    def _hangs_over(self, step: Record) -> bool:
+        """Whether a hoist holds up what stands while something goes in under it."""
+        lift = step["lift"] or {}
+        return step.get("carried_by") == lift.get("by") == "hoist" and set(lift["parts"]) == set(step["onto"])
+
+    def _deepest_mm(self, step: Record) -> float:
+        """Lowest place of what arrives on its way, against its own place; 0 or less."""
+        legs = step.get("path") or [{"direction": step["direction"] or step["up"], "travel_mm": step["travel_mm"]}]
+        place = deepest = 0.0
+        for leg in reversed(legs):
+            place -= leg["travel_mm"] * sum(a * b for a, b in zip(leg["direction"], step["up"], strict=True))
+            deepest = min(deepest, place)
+        return deepest
+
+    def _stands(self, step: Record) -> Iterator[Finding]:
+        """Stands reach from the ground to the underside of what is on them, and its centre of mass is between them."""
+        if step.get("carried_by") != "stands" or not self._is_axis(step["up"]):
+            return
+        lift, stands, up = step["lift"], step.get("stands", []), step["up"]
+        low = self.low_mm(lift["parts"], up)
+        marks = [self.parts[part]["fingerprint"] for part in lift["parts"]]
+        level = [axis for axis in range(3) if abs(up[axis]) < 0.5]
+        wrong = [
+            place
+            for place, stand in enumerate(stands, 1)
+            if abs(sum(a * b for a, b in zip(stand["at_mm"], up, strict=True)) - low) > _FEET_MM
+            or abs(stand["height_mm"] - lift["height_mm"]) > _FEET_MM
+            or not any(
+                all(m["low_mm"][axis] - 1.0 <= stand["at_mm"][axis] <= m["high_mm"][axis] + 1.0 for axis in level)
+                for m in marks
+            )
+        ]
+        if wrong:
+            words = ", ".join(map(str, wrong))
+            yield refuted(
+                "stands-refuted",
+                (number_of(step),),
+                f"{number_of(step)}: stand {words} does not reach from the ground to what it is to carry",
+            )
+        if self._falls_off(lift["parts"], [stand["at_mm"] for stand in stands], level):
+            yield refuted(
+                "stands-refuted",
+                (number_of(step),),
+                f"{number_of(step)}: what is lifted falls off its {len(stands)} stands: its centre of mass is not "
+                "between them",
+            )
+
+    def _falls_off(self, lifted: Collection[str], places: list[list[float]], level: list[int]) -> bool:
+        """Whether some side of a centre of mass has no support in half a circle."""
+        mass = self._mass_kg(lifted)
+        bearings = []
+        for place in places:
+            x, y = (
+                place[axis]
+                - math.fsum(self.parts[p]["mass_kg"] * self.parts[p]["centre_mm"][axis] for p in lifted) / mass
+                for axis in level
+            )
+            bearings.append(math.atan2(y, x))
+        bearings.sort()
+        around = [*bearings, *(first + math.tau for first in bearings[:1])]
+        return len(places) < 3 or max(after - before for before, after in itertools.pairwise(around)) > math.pi
 
     def _falls(self, step: Record) -> Iterator[Finding]:
         """A centre of mass outside everything that touches the ground falls, whatever the plan says."""
@@ -284,14 +380,17 @@ class Ground:
                 continue
             if closing["start_minutes"] > step["start_minutes"]:
                 continue
-            cure = next(glue["handling_minutes"] for glue in closing["adhesive"] if glue["joint"] == name)
-            free = closing["end_minutes"] + cure
+            free = self._free_min(closing, name, step["start_minutes"])
             if free > step["start_minutes"] + _ROUNDING_MIN and name not in excused:
                 yield refuted(
                     "hold-refuted",
                     (number_of(step), name),
                     f"{number_of(step)} starts at minute {step['start_minutes']:.0f} and loads {name}, "
-                    f"which is free at minute {free:.0f}",
+                    + (
+                        "which is not cured so far by then"
+                        if math.isinf(free)
+                        else f"which is free at minute {free:.0f}"
+                    ),
                 )
             elif name not in gated and step["kind"] in ("join", "base", "turn"):
                 yield refuted(
@@ -299,6 +398,14 @@ class Ground:
                     (number_of(step), name),
                     f"{number_of(step)} loads {name}, and no gate of the step says when it may",
                 )
+
+    def _free_min(self, closing: Record, name: str, asked: float) -> float:
+        """When a joint is free; by a calendar's day and night the moment asked for, if it is by then, or never."""
+        cure = next(glue["handling_minutes"] for glue in closing["adhesive"] if glue["joint"] == name)
+        if self.calendar is None:
+            return float(closing["end_minutes"] + cure)
+        cured = cured_min(self.calendar, closing["place"], closing["end_minutes"], asked)
+        return asked if cured >= self.calendar["handling_minutes"] - 0.01 else math.inf
 
     def loaded(self, step: Record) -> set[str]:
         """Joints closed before that a step loads: inside what is lifted or turned, under or above what arrives."""

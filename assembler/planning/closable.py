@@ -26,17 +26,17 @@ class Closing:
         self.hands = hands
         self.is_small = is_small
 
-    def is_closable(self, moving: PartSet, whole: PartSet) -> bool:
+    def is_closable(self, moving: PartSet, whole: PartSet, *, is_main: bool) -> bool:
         """Whether every bolt between a set and the rest can be closed past both, if need be with the work turned."""
         standing = whole & ~moving
         bolts = self.scene.bolts_closed(moving, standing)
-        return all(self.is_reached(bolt, whole, standing, is_upright=False) for bolt in bolts)
+        is_held = is_fixed(self.scene, standing, is_main=is_main)
+        return all(self.is_reached(bolt, whole, is_upright=False, is_held=is_held) for bolt in bolts)
 
-    def is_reached(self, bolt: Bolt, whole: PartSet, standing: PartSet, *, is_upright: bool) -> bool:
-        """Whether a bolt can be closed past a set that stands upright, or else any way up."""
+    def is_reached(self, bolt: Bolt, whole: PartSet, *, is_upright: bool, is_held: bool) -> bool:
+        """Whether a bolt can be closed past a set that stands upright, or else any way up where nothing holds it."""
         if self.hands is None:
             return True
-        is_held = is_fixed(self.scene, standing)
         if not self.is_small and not is_held:
             # How the work lies is settled on the bench afterwards: of many states only one question is asked here.
             return self.hands.is_closable(bolt, whole, floor=None)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from assembler.figure.plan import Plan, Step
-from assembler.planning.weights import IMPOSSIBLE
+from assembler.planning.weights import IMPOSSIBLE, UNREACHABLE, weigh
 
 
 def explain(plan: Plan, step_number: str) -> tuple[str, ...]:
@@ -40,7 +40,25 @@ def _costs(step: Step) -> list[str]:
     lines = [f"weighed at {sum(costs.values()):.0f} minutes: {named}"]
     for other in step.instead:
         lines.append(f"next best as the last to come here: {', '.join(other.moves)}, at {other.minutes:.0f} minutes")
-    return lines
+    return [*lines, *_other_order(step)]
+
+
+def _other_order(step: Step) -> list[str]:
+    """What another step at its place would have cost in the end: whole orders, as far as the search looked."""
+    if step.other_order is None:
+        return []
+    dearer = step.other_order.dearer_min
+    if dearer is None:
+        return [f"no order of bench {step.bench} that was looked at has another step here"]
+    if dearer >= weigh(UNREACHABLE):
+        cost = "leaves more bolts out of reach or a way in shut"
+    elif dearer >= 0.5:
+        cost = f"is weighed {dearer:.0f} min dearer as a whole"
+    elif dearer > -0.5:
+        cost = "is weighed the same as a whole"
+    else:
+        cost = f"is weighed {-dearer:.0f} min less as a whole: the calendar decided against it"
+    return [f"the best order of bench {step.bench} with another step here, of those looked at, {cost}"]
 
 
 def _waits(step: Step, by_number: dict[str, Step]) -> list[str]:
@@ -53,9 +71,6 @@ def _waits(step: Step, by_number: dict[str, Step]) -> list[str]:
         lines.append(f"step {number} comes first: it {what or 'has to be finished'}")
     for gate in step.gates:
         earlier = by_number[gate.step]
-        until = earlier.end_min + (earlier.hold.minutes if earlier.hold else 0.0)
-        decides = " and decides the start" if abs(until - step.start_min) < 0.5 else ""
-        lines.append(
-            f"{gate.joint}, closed in step {gate.step}, would be loaded: it is free at minute {until:.0f}{decides}"
-        )
+        decides = " and decides the start" if abs(earlier.free_min - step.start_min) < 0.5 else ""
+        lines.append(f"{gate.joint}, closed in step {gate.step}, would be loaded: it is free {earlier.frees}{decides}")
     return lines

@@ -14,11 +14,16 @@ from assembler.engineering.lifting import lift_for
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Lift, LiftedBy
-from assembler.planning.scene import PartSet, Scene
-from assembler.planning.support import FLOOR_MM, UPRIGHT, Support
+from assembler.figure.titles import LEVEL
+from assembler.planning.scene import FLOOR_MM, PartSet, Scene
+from assembler.planning.support import UPRIGHT, Support
 
 BED_MM = 250.0
 """Height up to which a piece lies on sandbags, blocks or in a cradle on its own bench (common practice, no source)."""
+
+
+MORE = 1.001
+"""A set is heavier than another where rounding does not decide it."""
 
 
 class Side(StrEnum):
@@ -28,10 +33,16 @@ class Side(StrEnum):
     """What arrives; what stands keeps its place."""
     BEDDED = "bedded"
     """What arrives, at a piece that has lain in its bed from the start."""
+    BROUGHT = "brought"
+    """What stood: it is lighter, lies beside what arrives by name, and comes to that."""
     LOWERED = "lowered"
     """What stood: it is lifted and set down on what arrives."""
     RAISED = "raised"
-    """What stood: it is lifted on stands, and what arrives goes in under it."""
+    """What stood: it is lifted on stands or by a hoist, and what arrives goes in under it."""
+
+
+EXCHANGED = (Side.BROUGHT, Side.LOWERED)
+"""Sides in which what stood moves, and what arrives by name stands."""
 
 
 def rise_mm(scene: Scene, moving: PartSet, standing: PartSet, up: Vector) -> float:
@@ -41,9 +52,17 @@ def rise_mm(scene: Scene, moving: PartSet, standing: PartSet, up: Vector) -> flo
 
 
 def lifted_side(
-    scene: Scene, moving: PartSet, standing: PartSet, up: Vector, closing: Vector | None, *, is_main: bool
-) -> Side:
-    """Which side leaves the ground.
+    scene: Scene,
+    moving: PartSet,
+    standing: PartSet,
+    up: Vector,
+    closing: Vector | None,
+    *,
+    below_mm: float,
+    is_held: bool,
+    is_main: bool,
+) -> tuple[Side, float]:
+    """Which side leaves the ground, and how far what stands has to come up for what goes in under it.
 
     Parameters
     ----------
@@ -55,18 +74,33 @@ def lifted_side(
         What is up on the bench.
     closing
         Direction of the last movement of what arrives; None where there is none.
+    below_mm
+        How far the way in leads below the ground that both stand on when it is done.
+    is_held
+        Whether what stands keeps its place: on a base, or where it is put up.
     is_main
         Whether it is the main bench, where nothing lies in beds.
     """
     rise = rise_mm(scene, moving, standing, up)
+    if not rise and below_mm > FLOOR_MM:
+        return Side.RAISED, below_mm
     if not rise:
-        return Side.ARRIVING
+        is_swapped = not is_held and _is_beside(scene, moving, standing, up, closing) and moving.bit_count() > 1
+        is_lighter = scene.mass_kg(moving) > MORE * scene.mass_kg(standing)
+        return (Side.BROUGHT if is_swapped and is_lighter else Side.ARRIVING), 0.0
     if not is_main and rise <= BED_MM:
-        return Side.BEDDED
+        return Side.BEDDED, 0.0
     comes_up = closing is not None and sum(a * b for a, b in zip(closing, up, strict=True)) > UPRIGHT
     if comes_up or (standing.bit_count() == 1 and closing is not None):
-        return Side.LOWERED
-    return Side.RAISED
+        return Side.LOWERED, 0.0
+    return Side.RAISED, rise
+
+
+def _is_beside(scene: Scene, moving: PartSet, standing: PartSet, up: Vector, closing: Vector | None) -> bool:
+    """Whether two sets lie on one ground and meet sideways, so that either may come to the other."""
+    if closing is None or rise_mm(scene, standing, moving, up):
+        return False
+    return abs(sum(a * b for a, b in zip(closing, up, strict=True))) < LEVEL
 
 
 def team_lift(scene: Scene, lifted: PartSet) -> Lift:
@@ -80,16 +114,16 @@ def team_lift(scene: Scene, lifted: PartSet) -> Lift:
     )
 
 
-def peeled(support: Support, moving: PartSet, lifted: PartSet, up: Vector) -> tuple[Joint, ...]:
-    """Bonded joints without bolts on which part of what is lifted hangs, where stands or slings hold it from above.
+def peeled(support: Support, moving: PartSet, lifted: PartSet, up: Vector, on_stands: PartSet = 0) -> tuple[Joint, ...]:
+    """Bonded joints without bolts on which part of what is lifted hangs, where slings or stands hold it elsewhere.
 
-    What arrives takes the faces below; so what it meets is held by nothing but its joints to the parts above. Bolts
-    carry that, and glue on an upright face does in shear; glue alone on a level face peels.
+    What arrives takes the faces below; so what it meets, where no stand is under it, is held by nothing but its joints
+    to the parts above. Bolts carry that, and glue on an upright face does in shear; glue alone on a level face peels.
     """
     scene, met = support.scene, 0
     for number in scene.joints_between(moving, lifted):
         for part in scene.pairs[number]:
-            met |= 1 << part & lifted
+            met |= 1 << part & lifted & ~on_stands
     carrying = scene.joints_between(met, lifted & ~met)
     joints = tuple(scene.joints[number] for number in carrying)
     if any(joint.bolts or support.lower(number, up) is None for number, joint in zip(carrying, joints, strict=True)):

@@ -12,7 +12,6 @@ from dataclasses import replace
 import numpy as np
 
 from assembler.engineering.lifting import lift_for
-from assembler.figure.frames import plan_frame
 from assembler.figure.ids import BenchId, SectionId, StepNumber
 from assembler.figure.joints import Place
 from assembler.figure.plan import CarriedBy, Grounding, Lift, LiftedBy, Stability, StatedBase, Step, StepKind
@@ -20,8 +19,7 @@ from assembler.figure.settings import BaseWhen
 from assembler.planning.benches import Placed
 from assembler.planning.gravity import Side, team_lift
 from assembler.planning.headings import heading_of
-from assembler.planning.pieces import on_the_ground
-from assembler.planning.scene import PartSet, Scene
+from assembler.planning.scene import PartSet, Scene, on_the_ground
 from assembler.planning.support import SAFE_DEG, Support, stability_of
 
 FIRST_NAME = StepNumber("base")
@@ -32,20 +30,6 @@ LEVEL_MIN = 15.0
 
 _LEVEL = "Check with a spirit level in two directions"
 _LOOSE = "Until then nothing holds {what}: keep props and straps on it, and people away"
-
-
-def stated_base(support: Support) -> StatedBase | None:
-    """The base of figure.toml that has no mesh, under the middle of the figure's feet; None where none is stated."""
-    scene = support.scene
-    base = scene.settings.base
-    if base.part or not (base.mass_kg or all(base.size_mm[:2])):
-        return None
-    frame = plan_frame(scene.up)
-    feet = np.concatenate([support.feet(number, scene.up) for number in range(len(scene.parts))]) @ frame.T
-    feet = feet[feet[:, 2] <= feet[:, 2].min() + 1.0]
-    across = (feet.min(axis=0) + feet.max(axis=0)) / 2.0
-    x, y, z = (np.array([across[0], across[1], feet[:, 2].min()]) @ frame).tolist()
-    return StatedBase(size_mm=base.size_mm, mass_kg=base.mass_kg, top_mm=(x, y, z))
 
 
 def is_built_on(scene: Scene, base: StatedBase | None, placed: Sequence[Placed]) -> bool:
@@ -63,14 +47,15 @@ def is_built_on(scene: Scene, base: StatedBase | None, placed: Sequence[Placed])
     )
 
 
-def base_step(scene: Scene, number: int) -> Step:
-    """The base with a mesh is set down before everything else."""
+def base_step(scene: Scene, number: int, place: Place = Place.SHOP) -> Step:
+    """The base with a mesh is set down before anything stands on it."""
     chosen = 1 << number
+    first = "the first part" if scene.is_base_first else "the figure"
     return replace(
-        _ground_step(scene, chosen, Grounding.LEVELLED, Place.SHOP),
+        _ground_step(scene, chosen, Grounding.LEVELLED, place),
         lift=team_lift(scene, chosen),
-        why=("figure.toml says the base comes first",),
-        notes=(f"{_LEVEL} before the first part. The base weighs {scene.mass_kg(chosen):.1f} kg.",),
+        why=("figure.toml says the base comes first" if scene.is_base_first else "the finished figure goes on it",),
+        notes=(f"{_LEVEL} before {first}. The base weighs {scene.mass_kg(chosen):.1f} kg.",),
     )
 
 
@@ -115,24 +100,62 @@ def with_ground_on_site(scene: Scene, base: StatedBase | None, steps: Sequence[S
         Whether the figure has stood on that base from the beginning.
     """
     whole = scene.set_of(part for step in steps for part in (*step.moves, *step.onto))
-    late = []
-    if base is not None and not is_stood and whole:
-        late.append(stand_step(scene, base, whole, is_first=False))
-    if not scene.settings.base.anchors or not whole:
-        return [*steps, *late]
+    steps = _with_late_base(scene, steps)
+    if not whole:
+        return steps
+    if base is not None and not is_stood:
+        late = stand_step(scene, base, whole, is_first=False)
+        return [*steps, replace(late, notes=(*late.notes, *_anchor_notes(scene)))]
     on_site = [place for place, step in enumerate(steps) if step.place is Place.SITE]
-    if late:
-        return [*steps, replace(late[0], notes=(*late[0].notes, *_anchor_notes(scene)))]
-    is_based = scene.is_base_first or is_stood
-    if on_site and is_based:
-        before = steps[on_site[0]]
-        return [*steps[: on_site[0]], _placed(scene, scene.set_of(before.onto)), *steps[on_site[0] :]]
-    return [*steps, _bolted(scene, whole) if on_site else _placed(scene, whole)]
+    first = scene.set_of(steps[on_site[0]].onto) if on_site else whole
+    if scene.settings.base.is_floor:
+        if all(steps[place].carried_by is CarriedBy.GROUND for place in on_site):
+            place = on_site[0] if on_site else len(steps)
+            return [*steps[:place], _on_the_floor(scene, first), *steps[place:]]
+        return [*steps, _on_the_floor(scene, whole)]
+    if not scene.settings.base.anchors:
+        return steps
+    if on_site and (scene.is_base_first or is_stood):
+        return [*steps[: on_site[0]], _placed(scene, base, first), *steps[on_site[0] :]]
+    return [*steps, _bolted(scene, whole) if on_site else _placed(scene, base, whole)]
 
 
-def _placed(scene: Scene, standing: PartSet) -> Step:
+def _with_late_base(scene: Scene, steps: Sequence[Step]) -> list[Step]:
+    """A base with a mesh that comes after the finish is set down before the figure meets it, wherever that is."""
+    if scene.base is None or scene.is_base_first:
+        return list(steps)
+    found: list[Step] = []
+    is_set = set()
+    for step in steps:
+        if step.onto == scene.names(1 << scene.base) and step.moves and step.place not in is_set:
+            found.append(replace(base_step(scene, scene.base, step.place), number=StepNumber("")))
+            is_set.add(step.place)
+        found.append(step)
+    return found
+
+
+def _on_the_floor(scene: Scene, standing: PartSet) -> Step:
+    step = _ground_step(scene, standing, Grounding.FLOOR, Place.SITE)
+    loose = "Only its own weight holds it there: until it is fixed keep props and straps on it, and people away"
+    return replace(
+        step,
+        lift=team_lift(scene, standing),
+        why=("figure.toml names no base and no anchors: the floor is its ground",),
+        notes=(f"{_LEVEL}.", f"{loose}."),
+    )
+
+
+def _placed(scene: Scene, base: StatedBase | None, standing: PartSet) -> Step:
+    """What stands is put up at its place, with the base that it is fixed to."""
     step = _ground_step(scene, standing, Grounding.PLACED, Place.SITE)
-    return replace(step, lift=team_lift(scene, standing), notes=(f"{_LEVEL}.", *_anchor_notes(scene)))
+    lift = team_lift(scene, standing)
+    if base is not None:
+        mass_kg = lift.mass_kg + base.mass_kg
+        people = lift_for(mass_kg, scene.stance_mm(standing), scene.size_mm(standing), scene.settings.crew)
+        lift = replace(lift, mass_kg=mass_kg, people=people.people, rule=people.rule)
+        lift = replace(lift, by=LiftedBy.HANDS if lift.people else LiftedBy.HOIST)
+        step = replace(step, carried_by=CarriedBy.BASE)
+    return replace(step, lift=lift, notes=(f"{_LEVEL}.", *_anchor_notes(scene)))
 
 
 def _bolted(scene: Scene, standing: PartSet) -> Step:
@@ -165,6 +188,8 @@ def _bolting_min(scene: Scene) -> float:
 
 def _anchor_notes(scene: Scene) -> tuple[str, ...]:
     base = scene.settings.base
+    if not base.anchors:
+        return ()
     size = f" {base.anchor_size}" if base.anchor_size else ""
     each = "its anchor" if base.anchors == 1 else f"all {base.anchors} anchors"
     return (f"Tighten{size} nuts on {each} as the person responsible says. {_LOOSE.format(what='it')}.",)

@@ -8,15 +8,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from assembler.engineering.worktimes import lift_minutes
 from assembler.figure.ids import BoltId
 from assembler.figure.parts import Vector
 from assembler.planning.blocking import Paths
 from assembler.planning.directions import leaving_normals
 from assembler.planning.gravity import BED_MM, rise_mm, team_lift
 from assembler.planning.onbolts import carried_on_bolts
-from assembler.planning.pieces import is_fixed, on_the_ground, units
-from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import FLOOR_MM, SAFE_DEG, Support, goes_under, prop_reason
+from assembler.planning.pieces import is_fixed, units
+from assembler.planning.scene import FLOOR_MM, PartSet, Scene, members, on_the_ground
+from assembler.planning.support import SAFE_DEG, Support, goes_under, prop_reason, stated_base
 from assembler.planning.weights import Emphasis, weigh
 
 WIPED_COSINE = 0.17
@@ -102,6 +103,8 @@ class Costs:
         self.paths = paths
         self.support = support
         self.emphasis = emphasis
+        base = stated_base(support) if scene.base is None and scene.based else None
+        self._on_base = support if base is None else Support(scene, base)
         in_place = on_the_ground(scene)
         self.units = tuple(u for u in units(scene, support) if not u & ~in_place or team_lift(scene, u).people)
         self._on_level = Counter(support.rank)
@@ -121,7 +124,7 @@ class Costs:
 
     def turn_min(self, standing: PartSet) -> float:
         """Minutes to turn what stands another way up."""
-        return weigh("turn") + self._lift_min(standing)
+        return self.scene.settings.crew.turn_min + self._lift_min(standing)
 
     def is_wiping(self, number: int, moving: PartSet, standing: PartSet) -> bool:
         """Whether a way slides along a bonded face."""
@@ -156,7 +159,9 @@ class Costs:
         return {
             "hoists": 0.0 if team_lift(scene, lifted).people else weigh("hoist called"),
             "holds": self._hold_min(moving, standing, target & ~moving & ~standing, is_main),
-            "lifts": self._lift_min(lifted),
+            "by measure": 0.0 if scene.joints_between(moving, standing) else weigh("by measure"),
+            "lifts": lift_minutes(team_lift(scene, lifted).people, scene.settings.crew),
+            "carrying": weigh("carrying") * scene.mass_kg(lifted),
             "lifts of what stands": self.raise_min(moving, standing, scene.up, is_main=is_main),
             "props": self._props_or_turn_min(moving, standing, is_main=is_main),
             "units taken apart": weigh("loose") * self.is_loose(moving, standing),
@@ -170,6 +175,10 @@ class Costs:
         rise = rise_mm(self.scene, moving, standing, up)
         if not rise or standing.bit_count() == 1 or (not is_main and rise <= BED_MM):
             return 0.0
+        return self.lifting_min(standing, is_main=is_main)
+
+    def lifting_min(self, standing: PartSet, *, is_main: bool) -> float:
+        """Minutes to take what stands off its place."""
         kind = "raised by hand" if team_lift(self.scene, standing).people else "raised on stands"
         return weigh(kind) + self.emphasis.lift_min * is_main
 
@@ -183,7 +192,8 @@ class Costs:
 
         On a bench of its own a piece lies in a bed, whatever hangs on it.
         """
-        tip = self.support.tip_deg(moving | standing, up)
+        is_based = is_fixed(self.scene, moving | standing, is_main=is_main) and up == self.scene.up
+        tip = (self._on_base if is_based else self.support).tip_deg(moving | standing, up)
         rise = rise_mm(self.scene, moving, standing, up)
         if rise:
             # What reaches lower stands; the other is set down on it.
@@ -192,9 +202,9 @@ class Costs:
         if not is_main:
             is_bedded = 0.0 < rise <= BED_MM
             return weigh("bed") if hangs or tip < SAFE_DEG or is_bedded else 0.0
-        whole = 0.0 if tip >= SAFE_DEG else weigh("prop") if tip >= 0.0 else weigh("scaffold")
+        whole = 0.0 if tip >= SAFE_DEG else self.scene.settings.crew.prop_min if tip >= 0.0 else weigh("scaffold")
         under = weigh("under") if goes_under(self.support, moving, standing, up) else 0.0
-        return whole + under + (weigh("prop") if hangs else 0.0)
+        return whole + under + (self.scene.settings.crew.prop_min if hangs else 0.0)
 
     def _props_or_turn_min(self, moving: PartSet, standing: PartSet, *, is_main: bool) -> float:
         """Minutes for props with the work upright, or on its head and back where it can be turned and stands so.
@@ -209,7 +219,7 @@ class Costs:
         if (
             not upright
             or is_late
-            or is_fixed(scene, standing)
+            or is_fixed(scene, standing, is_main=is_main)
             or self.support.tip_deg(moving | standing, on_head) < SAFE_DEG
         ):
             return upright
@@ -282,5 +292,4 @@ class Costs:
 
     def _lift_min(self, lifted: PartSet) -> float:
         lift = team_lift(self.scene, lifted)
-        people = weigh("second person") * (lift.people - 1) if lift.people else weigh("hoist")
-        return people + weigh("carrying") * lift.mass_kg
+        return lift_minutes(lift.people, self.scene.settings.crew) + weigh("carrying") * lift.mass_kg

@@ -14,7 +14,7 @@ from assembler.figure.ids import PartId, SectionId
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Part
-from assembler.figure.plan import Access, Plan, Section, Step
+from assembler.figure.plan import Access, OtherOrder, Plan, Section, Step
 from assembler.figure.settings import Settings
 from assembler.figure.titles import titled
 from assembler.planning.access import Hands, Verdict
@@ -23,18 +23,17 @@ from assembler.planning.blocking import Paths
 from assembler.planning.boltends import with_seats
 from assembler.planning.directions import candidate_directions, leg_axes
 from assembler.planning.explain import explain
-from assembler.planning.ground import stated_base
 from assembler.planning.guide import Guide, guide_of
-from assembler.planning.improve import improved, whole_cost_min
 from assembler.planning.pieces import groups_worth_apart, impossible_pins
 from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import Search, beam_for
 from assembler.planning.steps import Drafting, draft_steps
-from assembler.planning.support import Support
+from assembler.planning.support import Support, stated_base
 from assembler.planning.swings import SwingWay, swing_way, swing_words
 from assembler.planning.weights import EMPHASES, GROUNDED_MIN, Emphasis
+from assembler.planning.wholecost import improved, whole_cost_min
 
 __all__ = ["explain", "plan_build"]
 
@@ -91,10 +90,10 @@ def plan_build(
     accesses: dict[int, tuple[Access, ...]] = {
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
     }
-    whys = {number: reasons(scene, paths, hands, support, placed, number) for number in range(len(placed))}
+    whys = reasons(scene, paths, hands, support, placed)
     base = stated_base(support)
     draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search, base=base)
-    steps, total = draft_steps(draft, placed, accesses, whys)
+    steps, total = draft_steps(draft, placed, accesses, whys, _other_orders(search, placed))
     swings = _swings(scene, paths, placed)
     steps = tuple(_with_swing(step, swings, scene) for step in steps)
     findings = [
@@ -212,6 +211,17 @@ def _confirmed_order(draft: Drafting, whole: PartSet, say: Callable[[str], None]
         say(f"planning: {len(refuted)} movements refuted by exact overlap, searching again")
         search.forget()
     return placed, cost
+
+
+def _other_orders(search: Search, placed: Sequence[Placed]) -> dict[int, OtherOrder]:
+    """What orders without each joining are weighed at; nothing where the issued order was kept or nothing is known."""
+    if search.guide.last:
+        return {}
+    return {
+        number: search.other_order(item.joining, item.target)
+        for number, item in enumerate(placed)
+        if item.target in search.built
+    }
 
 
 def _verdicts(scene: Scene, hands: Hands, item: Placed) -> tuple[Verdict, ...]:

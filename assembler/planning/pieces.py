@@ -9,8 +9,8 @@ from assembler.figure.findings import Finding, Level
 from assembler.figure.ids import natural_key
 from assembler.figure.parts import Vector
 from assembler.geometry.sweeps import frame_of
-from assembler.planning.scene import PartSet, Scene, members
-from assembler.planning.support import FLOOR_MM, Support
+from assembler.planning.scene import PartSet, Scene, members, on_the_ground
+from assembler.planning.support import Support
 
 SMALL_TREE = 6
 """Parts up to which all ways of building pieces apart are weighed too."""
@@ -31,9 +31,9 @@ def ways_up(up: Vector) -> tuple[Vector, ...]:
     return tuple(found)
 
 
-def is_fixed(scene: Scene, standing: PartSet) -> bool:
-    """Whether what stands cannot be turned, nor reached from below: true on a base that stands on the ground."""
-    return scene.base is not None and bool(standing >> scene.base & 1)
+def is_fixed(scene: Scene, standing: PartSet, *, is_main: bool = True) -> bool:
+    """Whether what stands cannot be turned, nor reached from below: true on a base, which is on the main bench only."""
+    return is_main and bool(standing & scene.based)
 
 
 def apart_sets(scene: Scene) -> tuple[PartSet, ...]:
@@ -100,19 +100,17 @@ def lowest_part(scene: Scene) -> int:
     )
 
 
-def on_the_ground(scene: Scene) -> PartSet:
-    """Parts that touch the ground in the finished figure."""
-    floor = scene.lowest_mm(scene.everything, scene.up) + FLOOR_MM
-    return sum(1 << k for k in range(len(scene.parts)) if scene.lowest_mm(1 << k, scene.up) <= floor)
-
-
 def units(scene: Scene, support: Support) -> tuple[PartSet, ...]:
-    """Sets that a builder sees as one: rings of one level, and limbs, which nothing below them carries."""
-    limbs = []
+    """Sets that a builder sees as one: rings of one level, and limbs, which nothing below them carries.
+
+    A tail that lies on the ground grows there part by part: nothing of it is held at height.
+    """
+    limbs, in_place = [], on_the_ground(scene)
     for group in _branches(scene):
         joints = scene.joints_between(group, scene.everything & ~group)
         if (
             1 < group.bit_count() <= LARGEST_GROUP
+            and group & ~in_place
             and joints
             and all(support.lower(number, scene.up) is None for number in joints)
         ):

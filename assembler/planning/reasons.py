@@ -15,9 +15,9 @@ from assembler.planning.support import Support
 
 
 def reasons(
-    scene: Scene, paths: Paths, hands: Hands, support: Support, placed: Sequence[Placed], number: int
-) -> tuple[str, ...]:
-    """Why the joining with this number stands where it stands, one line each.
+    scene: Scene, paths: Paths, hands: Hands, support: Support, placed: Sequence[Placed]
+) -> dict[int, tuple[str, ...]]:
+    """Why each joining stands where it stands, by its place in `placed`, one line each.
 
     Parameters
     ----------
@@ -25,9 +25,20 @@ def reasons(
         The figure and what answers questions about it.
     placed
         All joinings, each bench in its order.
-    number
-        Which one.
     """
+    wholes = units(scene, support)
+    return {number: _reasons(scene, paths, hands, support, placed, number, wholes) for number in range(len(placed))}
+
+
+def _reasons(
+    scene: Scene,
+    paths: Paths,
+    hands: Hands,
+    support: Support,
+    placed: Sequence[Placed],
+    number: int,
+    wholes: Sequence[PartSet],
+) -> tuple[str, ...]:
     item = placed[number]
     moving, standing = item.joining.moving, item.joining.standing
     later = [
@@ -40,7 +51,7 @@ def reasons(
         *_shuts_way(scene, paths, moving, standing, later),
         *_shuts_bolts(scene, hands, item, later),
         *_pinned(scene, moving, standing),
-        *_not_as_one(scene, paths, hands, support, item),
+        *_not_as_one(scene, paths, hands, wholes, item),
     ]
     if moving.bit_count() > 1:
         names = ", ".join(scene.names(moving))
@@ -106,11 +117,11 @@ def _closes(scene: Scene, hands: Hands, item: Placed, earlier: Sequence[Placed])
     return [f"after this nobody reaches {', '.join(sorted(shut, key=natural_key))} any more"] if shut else []
 
 
-def _not_as_one(scene: Scene, paths: Paths, hands: Hands, support: Support, item: Placed) -> list[str]:
+def _not_as_one(scene: Scene, paths: Paths, hands: Hands, wholes: Sequence[PartSet], item: Placed) -> list[str]:
     """What forbids that a ring or limb, of which a part arrives, is built apart and goes on as one."""
     moving, standing = item.joining.moving, item.joining.standing
     lines = []
-    for unit in units(scene, support):
+    for unit in wholes:
         rest = standing & ~unit
         if moving & unit != moving or moving == unit or not rest:
             continue

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
 import numpy as np
@@ -19,6 +19,9 @@ from assembler.geometry.sweeps import Solid, solid
 
 PartSet = int
 """Bit k stands for part number k."""
+
+FLOOR_MM = 3.0
+"""Vertices this near to the lowest are feet."""
 
 
 class Floor(NamedTuple):
@@ -54,6 +57,9 @@ class Scene:
         Memory of lowest and highest points, by part and direction.
     lowest
         Memory of lowest points, by set and direction.
+    based
+        Parts that are never turned nor reached from below once they stand on the main bench: the base with a mesh, or
+        what touches a base without one that comes first.
     """
 
     parts: tuple[Part, ...]
@@ -69,6 +75,7 @@ class Scene:
     settings: Settings
     heights: dict[tuple[int, Vector], tuple[float, float]] = field(default_factory=dict)
     lowest: dict[tuple[PartSet, Vector], float] = field(default_factory=dict)
+    based: PartSet = 0
 
     @property
     def everything(self) -> PartSet:
@@ -167,6 +174,10 @@ class Scene:
                 found.append(number)
         return tuple(found)
 
+    def is_on_site(self, first: PartSet, second: PartSet) -> bool:
+        """Whether two sets meet at a joint that is made on site."""
+        return any(self.joints[number].made is Place.SITE for number in self.joints_between(first, second))
+
     def bolts_closed(self, moving: PartSet, standing: PartSet) -> tuple[Bolt, ...]:
         """Bolts whose last part arrives when the one set meets the other."""
         both = moving | standing
@@ -233,7 +244,7 @@ def scene_of(
         joined[a] |= 1 << b
         joined[b] |= 1 << a
     base = settings.base.part
-    return Scene(
+    scene = Scene(
         parts=ordered,
         meshes=tuple(meshes[part.id] for part in ordered),
         solids=tuple(solid(meshes[part.id]) for part in ordered),
@@ -248,3 +259,17 @@ def scene_of(
         base=number_of.get(base) if base is not None else None,
         settings=settings,
     )
+    return replace(scene, based=_based(scene))
+
+
+def _based(scene: Scene) -> PartSet:
+    if scene.base is not None:
+        return 1 << scene.base
+    base = scene.settings.base
+    return on_the_ground(scene) if base.is_stated and base.when is BaseWhen.FIRST else 0
+
+
+def on_the_ground(scene: Scene) -> PartSet:
+    """Parts that touch the ground in the finished figure."""
+    floor = scene.lowest_mm(scene.everything, scene.up) + FLOOR_MM
+    return sum(1 << k for k in range(len(scene.parts)) if scene.lowest_mm(1 << k, scene.up) <= floor)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping
 
+from assembler.figure.plan import OtherOrder
 from assembler.planning.access import Hands
 from assembler.planning.blocking import Depth, Paths
 from assembler.planning.candidates import Candidates
@@ -11,7 +13,7 @@ from assembler.planning.closable import Closing
 from assembler.planning.guide import Guide
 from assembler.planning.joining import Build, Costs, Joining
 from assembler.planning.pieces import is_fixed
-from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.support import Support
 from assembler.planning.weights import EMPHASES, NO_PATH, UNREACHABLE, Emphasis, weigh
 
@@ -110,8 +112,8 @@ class Search:
         """The step in which a set arrives at another; None where it may not, has no way in, or a bolt stays open."""
         if not self._candidates.allowed(moving | standing, [moving], is_main):
             return None
-        ways = self.ways_out(moving, standing, Depth.LEGS if self.is_small else Depth.SUGGESTED)
-        if not ways or not self._closing.is_closable(moving, moving | standing):
+        ways = self.ways_out(moving, standing, Depth.LEGS if self.is_small else Depth.SUGGESTED, is_main=is_main)
+        if not ways or not self._closing.is_closable(moving, moving | standing, is_main=is_main):
             return None
         return self.joining(moving, standing, target, is_main, ways)
 
@@ -146,7 +148,7 @@ class Search:
         for count in range(whole.bit_count(), 1, -1):
             states = sorted(
                 layers.pop(count, {}).items(),
-                key=lambda item: (item[1][0] + sum(least.get(part, 0.0) for part in members(item[0])), item[0]),
+                key=lambda item: (round(item[1][0] + _still_to_come(item[0], least), 6), item[0]),
             )
             if is_main and states and count % 5 == 0:
                 self.progress(f"planning: {count} parts left to take out")
@@ -181,18 +183,41 @@ class Search:
         others = [one for one in known if one.moving != joining.moving and one.direction >= 0 and not one.unreachable]
         return min(others, key=lambda one: (one.cost_min, one.moving), default=None)
 
+    def other_order(self, joining: Joining, target: PartSet) -> OtherOrder:
+        """The cheapest order of a bench without a joining, among all states that the search looked at.
+
+        Nothing new is asked, so it costs no time; a search that is told to do without it might find a cheaper one.
+        """
+        layers: dict[int, dict[PartSet, float]] = {target.bit_count(): {target: 0.0}}
+        for count in range(target.bit_count(), 1, -1):
+            for whole, cost in layers.pop(count, {}).items():
+                for one in self._options.get((whole, target), ()):
+                    if (one.moving, one.standing) != (joining.moving, joining.standing):
+                        layer = layers.setdefault(one.standing.bit_count(), {})
+                        layer[one.standing] = min(cost + one.cost_min, layer.get(one.standing, math.inf))
+        found = layers.get(1, {}).values()
+        return OtherOrder(dearer_min=min(found) - self._builds[target].cost_min if found else None)
+
     def _weighed(self, whole: PartSet, target: PartSet, is_main: bool) -> list[Joining]:
         for sets in self.guide.off(whole):
             guided = self._candidates.allowed(whole, sets, is_main)
-            ways = {m: self.ways_out(m, whole & ~m, Depth.LEGS) for m in guided}
-            closable = [moving for moving in guided if ways[moving] and self._closing.is_closable(moving, whole)]
+            ways = {m: self.ways_out(m, whole & ~m, Depth.LEGS, is_main=is_main) for m in guided}
+            closable = [m for m in guided if ways[m] and self._closing.is_closable(m, whole, is_main=is_main)]
             if closable:
                 return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in closable]
         ways = self._ways(whole, is_main)
         free = [moving for moving in ways if ways[moving]]
-        closable = [moving for moving in free if self._closing.is_closable(moving, whole)]
-        chosen = closable or free or list(ways)
+        closable = [moving for moving in free if self._closing.is_closable(moving, whole, is_main=is_main)]
+        # A piece that goes on well is no way round bolts that stay out of reach inside it.
+        is_open = any(not self._has_dead_bolts(moving) for moving in closable)
+        chosen = (closable if is_open else free) or list(ways)
         return [self.joining(moving, whole & ~moving, target, is_main, ways[moving]) for moving in chosen]
+
+    def _has_dead_bolts(self, piece: PartSet) -> bool:
+        """Whether bolts stay out of reach while a piece is built apart."""
+        return piece.bit_count() > 1 and any(
+            one.unreachable or self._has_dead_bolts(one.moving) for one in self.build(piece, is_main=False).joinings
+        )
 
     def _ways(self, whole: PartSet, is_main: bool) -> dict[PartSet, tuple[int, ...]]:
         """Sets that may be taken off, with their free ways; looked for deeper only as long as nothing is free.
@@ -201,25 +226,29 @@ class Search:
         """
         sets = self._candidates.found(whole, is_main)
         deep = Depth.LEGS if self.is_small else Depth.SUGGESTED
-        ways = {m: self.ways_out(m, whole & ~m, min(deep, depth_for(m))) for m in sets}
+        ways = {m: self.ways_out(m, whole & ~m, min(deep, depth_for(m)), is_main=is_main) for m in sets}
         if not any(ways.values()):
             sets += [
                 m
                 for m in self._candidates.allowed(whole, self.paths.obstacles.locked_sets(whole), is_main)
                 if m not in ways
             ]
-            ways = {m: self.ways_out(m, whole & ~m, Depth.ALL) for m in sets}
+            ways = {m: self.ways_out(m, whole & ~m, Depth.ALL, is_main=is_main) for m in sets}
         if not any(ways.values()):
             for moving in sets:
-                ways[moving] = self.ways_out(moving, whole & ~moving, Depth.LEGS)
+                ways[moving] = self.ways_out(moving, whole & ~moving, Depth.LEGS, is_main=is_main)
                 if not self.is_small and sum(map(bool, ways.values())) >= ENOUGH:
                     break
         return ways
 
-    def ways_out(self, moving: PartSet, standing: PartSet, depth: Depth) -> tuple[int, ...]:
+    def ways_out(self, moving: PartSet, standing: PartSet, depth: Depth, *, is_main: bool) -> tuple[int, ...]:
         """Numbers of the ways that take a set off; off a base on the ground none that leads below the ground."""
-        floor = self.scene.floor(standing, self.scene.up) if is_fixed(self.scene, standing) else None
-        return self.paths.ways_out(moving, standing, depth, floor)
+        return self.paths.ways_out(moving, standing, depth, self._ground(standing, is_main=is_main))
+
+    def _ground(self, standing: PartSet, *, is_main: bool) -> Floor | None:
+        """The ground that no way leads below; None where what stands can be turned."""
+        is_held = is_fixed(self.scene, standing, is_main=is_main)
+        return self.scene.floor(standing, self.scene.up) if is_held else None
 
     def off_the_glue(self, joining: Joining, target: PartSet, *, is_main: bool) -> Joining:
         """The joining of a part, along a way that ends square to its glue where every way known slides along it.
@@ -230,8 +259,7 @@ class Search:
         is_wiped = all(self.costs.is_wiping(way, moving, standing) for way in ways)
         if not ways or not is_wiped or moving.bit_count() > 1:
             return joining
-        floor = self.scene.floor(standing, self.scene.up) if is_fixed(self.scene, standing) else None
-        found = self.paths.ways_off(moving, standing, floor)
+        found = self.paths.ways_off(moving, standing, self._ground(standing, is_main=is_main))
         return self.joining(moving, standing, target, is_main, (*ways, *found)) if found else joining
 
     def joining(
@@ -250,7 +278,7 @@ class Search:
         directions
             Free ones; empty: there is none, and the step says so.
         """
-        costs: dict[str, float] = {"handling": weigh("handling")}
+        costs: dict[str, float] = {"handling": self.scene.settings.crew.fetch_min}
         whole, up, direction = moving | standing, self.scene.up, -1
         upright = self.costs.ways_above(directions, moving, standing, up)
         if directions:
@@ -260,10 +288,17 @@ class Search:
             costs[NO_PATH] = weigh(NO_PATH)
         costs |= self.costs.standing_costs(moving, standing, target, is_main)
         bolts = self.scene.bolts_closed(moving, standing)
-        missed = [bolt for bolt in bolts if not self._closing.is_reached(bolt, whole, standing, is_upright=True)]
-        unreachable = tuple(b.id for b in missed if not self._closing.is_reached(b, whole, standing, is_upright=False))
+        is_held = is_fixed(self.scene, standing, is_main=is_main)
+        missed = [b for b in bolts if not self._closing.is_reached(b, whole, is_upright=True, is_held=is_held)]
+        unreachable = tuple(
+            b.id for b in missed if not self._closing.is_reached(b, whole, is_upright=False, is_held=is_held)
+        )
         costs[UNREACHABLE] = weigh(UNREACHABLE) * len(unreachable)
-        if len(missed) > len(unreachable) or (directions and not upright):
+        is_from_below = bool(directions) and not upright
+        if is_from_below and self.scene.is_on_site(moving, standing):
+            # Nothing is turned there: what stands is lifted, and what arrives goes in under it.
+            costs["lifts of what stands"] = self.costs.lifting_min(standing, is_main=is_main)
+        elif len(missed) > len(unreachable) or is_from_below:
             # There and back.
             costs["turns"] = 2.0 * self.costs.turn_min(standing)
         if moving.bit_count() > 1:
@@ -277,6 +312,12 @@ class Search:
             parts_of_cost=tuple(sorted((name, value) for name, value in costs.items() if value)),
             unreachable=unreachable,
         )
+
+
+def _still_to_come(standing: PartSet, least: Mapping[int, float]) -> float:
+    """What the parts of a state cost at least: all but the one that lies there at the start, the dearest if it can."""
+    costs = [least.get(part, 0.0) for part in members(standing)]
+    return sum(costs) - max(costs, default=0.0)
 
 
 def _way_key(way: tuple[Joining, ...]) -> tuple[tuple[int, int], ...]:

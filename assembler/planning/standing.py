@@ -44,7 +44,25 @@ def step_findings(plan: Plan, base: Base) -> list[Finding]:
                 remedy="the steps say which, and until when",
             )
         )
-    return [*found, *_peel_findings(plan.steps)]
+    return [*found, *_peel_findings(plan.steps), *_no_ground(plan.steps, base)]
+
+
+def _no_ground(steps: Sequence[Step], base: Base) -> list[Finding]:
+    """That nothing is named that holds the figure where it stands."""
+    if not base.is_floor:
+        return []
+    return [
+        Finding(
+            level=Level.NOTE,
+            code="ground-undecided",
+            about=(f"step {step.number}",),
+            message=f"step {step.number} stands it on the floor: figure.toml names no base and no anchors that hold it",
+            remedy="state 'part', or 'size_mm' and 'mass_kg', or 'anchors' under [base] in figure.toml; a figure that "
+            "people can touch is not left on its own weight",
+        )
+        for step in steps
+        if step.kind is StepKind.BASE and not step.moves
+    ]
 
 
 def _falls(plan: Plan, step: Step, stability: Stability, anchors: int) -> Finding:

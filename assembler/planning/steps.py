@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from assembler.engineering.boltsalone import ASKED_SAFETY, BoltsAlone
+from assembler.engineering.bonding import hold_clocks, night_temperature
 from assembler.engineering.counting import hardware_lines
 from assembler.engineering.worktimes import step_minutes
 from assembler.figure.ids import BenchId, JointId, PartId, SectionId, StepNumber, natural_key
@@ -25,6 +26,8 @@ from assembler.figure.plan import (
     LiftedBy,
     Move,
     OnBolts,
+    OtherOrder,
+    Stand,
     StatedBase,
     Step,
     StepKind,
@@ -34,12 +37,13 @@ from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.blocking import Paths
 from assembler.planning.calendar import Task, Times, calendar_of
-from assembler.planning.gravity import Side, peeled, rise_mm, team_lift
+from assembler.planning.gravity import EXCHANGED, Side, peeled, rise_mm, team_lift
 from assembler.planning.ground import FIRST_NAME, base_step, is_built_on, stand_step, with_ground_on_site
 from assembler.planning.headings import heading_of
 from assembler.planning.onbolts import carried_on_bolts
-from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.search import Search
+from assembler.planning.stands import parts_on, stands_under
 from assembler.planning.support import Support, stability_of
 from assembler.planning.trialfits import with_trial_fits
 from assembler.planning.turns import turn_step, with_blocks
@@ -70,6 +74,7 @@ def draft_steps(
     placed: Sequence[Placed],
     accesses: Mapping[int, tuple[Access, ...]],
     whys: Mapping[int, tuple[str, ...]],
+    others: Mapping[int, OtherOrder],
 ) -> tuple[tuple[Step, ...], float]:
     """All steps, numbered in the order of their start, and the total minutes.
 
@@ -79,8 +84,9 @@ def draft_steps(
         What answers questions.
     placed
         From `benches`.
-    accesses, whys
-        By place in `placed`: access to the bolts closed there, and what forced the place; may be left out.
+    accesses, whys, others
+        By place in `placed`: access to the bolts closed there, what forced the place, and what an order without it is
+        weighed at; may be left out.
     """
     made = {item.target: item.bench for item in placed if item.bench > 1}
     scene, base = draft.scene, draft.base
@@ -90,11 +96,12 @@ def draft_steps(
     lies: dict[int, Vector] = {}
     for number, item in enumerate(placed):
         support = on_base if item.bench == 1 else draft.support
-        step = replace(_join_step(draft, item, accesses.get(number, ()), made, support), why=whys.get(number, ()))
+        step = _join_step(draft, item, accesses.get(number, ()), made, support)
+        step = replace(step, why=whys.get(number, ()), other_order=others.get(number))
         standing = item.joining.standing
         if lies.get(item.bench, item.up) != item.up:
             steps.append(_turn(draft, item, standing, lies[item.bench], item.up, _turn_reason(draft, item)))
-        steps.append(with_blocks(step) if item.is_raised else step)
+        steps.append(with_blocks(step) if item.is_raised and item.side is not Side.RAISED else step)
         lies[item.bench] = item.up
         if item.leaves_up is not None and item.leaves_up != item.up:
             reason = "it goes on like this" if item.bench > 1 else "finished, it stands upright"
@@ -141,20 +148,26 @@ def _join_step(
     numbers = scene.joints_between(joining.moving, joining.standing)
     joints = tuple(scene.joints[number] for number in numbers)
     bolts = scene.bolts_closed(joining.moving, joining.standing)
-    lift = _arrival_lift(draft, item)
+    path = movement(draft, item)
+    stands = _stands(draft, item, path)
+    lift = _arrival_lift(draft, item, path, has_stands=bool(stands))
     stability = stability_of(support, item.moves, item.onto, item.up, is_on_bench=item.bench > 1)
     stacks = tuple(scene.stacks[bolt.id] for bolt in bolts if bolt.id in scene.stacks)
     bondings = tuple(scene.bondings[joint.id] for joint in joints if joint.id in scene.bondings)
-    path = movement(draft, item)
     hold = None
     if bondings:
         slowest = max(bondings, key=lambda bonding: (bonding.handling_min, natural_key(bonding.joint)))
-        at_c = slowest.temperature_c if slowest.hold_c is None else slowest.hold_c
+        place = next(joint.made for joint in joints if joint.id == slowest.joint)
+        night_c = night_temperature(place, scene.settings.climate)
         hold = Hold(
             minutes=slowest.handling_min,
             joints=tuple(bonding.joint for bonding in bondings),
             before=(),
-            reason=f"handling strength of {slowest.name} at {at_c:g} \N{DEGREE SIGN}C",
+            reason=(
+                f"handling strength of {slowest.name}, {slowest.temperature_c:g} \N{DEGREE SIGN}C at work and "
+                f"{night_c:g} \N{DEGREE SIGN}C at night"
+            ),
+            clocks=hold_clocks(place, scene.settings),
         )
     return Step(
         number=StepNumber(""),
@@ -176,14 +189,28 @@ def _join_step(
         lift=lift,
         stability=stability,
         access=access,
-        carried_by=_carried_by(scene, item, is_on_base=support.base is not None),
+        carried_by=_carried_by(scene, item, lift, is_on_base=support.base is not None),
+        stands=stands,
         costs=dict(joining.parts_of_cost),
         instead=_instead(scene, item),
-        peels=_peels(draft, item, lift),
+        peels=_peels(draft, item, lift, stands),
         minutes=step_minutes(
-            joints, len(bolts), scene.settings.crew, people=lift.people, has_prop=stability.needs_prop
+            joints,
+            _reaches_mm(draft, item, access),
+            scene.settings.crew,
+            people=lift.people,
+            has_prop=stability.needs_prop,
         ),
     )
+
+
+def _reaches_mm(draft: Drafting, item: Placed, access: tuple[Access, ...]) -> list[float]:
+    """How deep inside each bolt of a step is reached; asked where the search only weighs the step."""
+    if access:
+        return [row.reach_mm for row in access]
+    whole, floor = item.joining.moving | item.joining.standing, item.floor(draft.scene)
+    bolts = draft.scene.bolts_closed(item.joining.moving, item.joining.standing)
+    return [draft.hands.verdict(bolt, whole, floor=floor).access.reach_mm for bolt in bolts]
 
 
 def movement(draft: Drafting, item: Placed) -> tuple[Move, ...]:
@@ -191,11 +218,24 @@ def movement(draft: Drafting, item: Placed) -> tuple[Move, ...]:
     joining = item.joining
     if item.direction < 0:
         return ()
-    if item.side is Side.LOWERED:
+    if item.side in EXCHANGED:
         legs = draft.paths.path(item.direction, joining.moving, joining.standing).assembly
         return tuple(replace(leg, direction=_opposite(leg.direction)) for leg in legs)
-    floor = draft.scene.floor(joining.moving | joining.standing, item.up)
+    up, floor_mm = draft.scene.floor(joining.moving | joining.standing, item.up)
+    floor = Floor(up, floor_mm - (item.rise_mm if _is_lifted_over(draft, item) else 0.0))
     return draft.paths.path(item.direction, joining.moving, joining.standing, floor).assembly
+
+
+def _is_lifted_over(draft: Drafting, item: Placed) -> bool:
+    """Whether what stands is lifted because the way in leads from under it, though the place itself does not."""
+    joining = item.joining
+    return item.side is Side.RAISED and not rise_mm(draft.scene, joining.moving, joining.standing, item.up)
+
+
+def _stands(draft: Drafting, item: Placed, path: Sequence[Move]) -> tuple[Stand, ...]:
+    if item.side is not Side.RAISED:
+        return ()
+    return stands_under(draft.support, item.moves, item.onto, item.up, path, item.rise_mm)
 
 
 def _opposite(direction: Vector) -> Vector:
@@ -203,25 +243,25 @@ def _opposite(direction: Vector) -> Vector:
     return (0.0 - x, 0.0 - y, 0.0 - z)
 
 
-def _arrival_lift(draft: Drafting, item: Placed) -> Lift:
+def _arrival_lift(draft: Drafting, item: Placed, path: Sequence[Move], *, has_stands: bool) -> Lift:
     """What leaves the ground, and how high its lower end comes."""
     scene, lifted = draft.scene, item.lifted
     lift = _lift(draft, lifted)
-    rise = rise_mm(scene, item.joining.moving, item.joining.standing, item.up)
     if item.side is Side.RAISED:
-        return replace(lift, by=LiftedBy.STANDS, height_mm=rise)
+        hung = replace(lift, by=LiftedBy.HOIST, people=0, height_mm=item.rise_mm)
+        return replace(lift, by=LiftedBy.STANDS, height_mm=item.rise_mm) if has_stands else hung
     floor_mm = scene.lowest_mm(item.moves | item.onto, item.up)
     height = best = scene.lowest_mm(lifted, item.up) - floor_mm
-    for leg in reversed(movement(draft, item)):
+    for leg in reversed(path):
         height -= float(np.dot(leg.direction, item.up)) * leg.travel_mm
         best = max(best, height)
     return replace(lift, height_mm=best)
 
 
-def _carried_by(scene: Scene, item: Placed, *, is_on_base: bool) -> CarriedBy:
+def _carried_by(scene: Scene, item: Placed, lift: Lift, *, is_on_base: bool) -> CarriedBy:
     """What holds the things that stand, or stood before they were lifted off."""
     if item.side is Side.RAISED:
-        return CarriedBy.STANDS
+        return CarriedBy.STANDS if lift.by is LiftedBy.STANDS else CarriedBy.HOIST
     if item.side is Side.LOWERED and item.lifted.bit_count() > 1:
         return CarriedBy.HANDS if team_lift(scene, item.lifted).people else CarriedBy.HOIST
     if is_on_base or (scene.base is not None and item.onto >> scene.base & 1):
@@ -241,12 +281,13 @@ def _instead(scene: Scene, item: Placed) -> tuple[Instead, ...]:
     return () if other is None else (Instead(moves=scene.names(other.moving), minutes=other.cost_min),)
 
 
-def _peels(draft: Drafting, item: Placed, lift: Lift) -> tuple[JointId, ...]:
+def _peels(draft: Drafting, item: Placed, lift: Lift, stands: Sequence[Stand]) -> tuple[JointId, ...]:
     """Joints whose glue alone holds what hangs below them while what stands is lifted, on stands or by a hoist."""
     if item.side not in (Side.RAISED, Side.LOWERED) or item.lifted.bit_count() == 1 or lift.by is LiftedBy.HANDS:
         return ()
     below = item.onto if item.side is Side.LOWERED else item.moves
-    return tuple(joint.id for joint in peeled(draft.support, below, item.lifted, item.up))
+    on_stands = parts_on(draft.support, stands, item.lifted, item.up)
+    return tuple(joint.id for joint in peeled(draft.support, below, item.lifted, item.up, on_stands))
 
 
 def _lift(draft: Drafting, lifted: PartSet) -> Lift:
@@ -262,8 +303,7 @@ def _join_heading(draft: Drafting, item: Placed, made: Mapping[PartSet, int]) ->
     if item.side is not Side.RAISED:
         return heading
     stands = heading_of(draft.scene, item.joining.standing, made)
-    rise = rise_mm(draft.scene, item.joining.moving, item.joining.standing, item.up)
-    return replace(heading, raised=stands, raised_mm=rise)
+    return replace(heading, raised=stands, raised_mm=item.rise_mm)
 
 
 def _met(draft: Drafting, item: Placed) -> tuple[PartId, ...]:
@@ -283,6 +323,7 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
     maker: dict[frozenset[PartId], Step] = {}
     closed: dict[JointId, Step] = {}
     found: list[Step] = []
+    before: dict[StepNumber, set[StepNumber]] = {}
     for step in named:
         after = [by_bench[step.bench].number] if step.bench in by_bench else []
         if step.place is Place.SITE or step.kind in (StepKind.DRY_FIT, StepKind.OPEN):
@@ -294,13 +335,19 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
         loaded = {
             joint: found for joint, found in _loaded(draft, step).items() if joint in closed and closed[joint].hold
         }
-        gates = tuple(Gate(joint=joint, step=closed[joint].number) for joint, found in loaded.items() if not found)
+        may = draft.scene.settings.work_on_bolts
+        gates = tuple(
+            Gate(joint=joint, step=closed[joint].number, bolts_carry=found is not None)
+            for joint, found in loaded.items()
+            if not (found and may)
+        )
         on_bolts = tuple(
             OnBolts(joint=joint, slip_safety=found.slip_safety, gap_safety=found.gap_safety)
             for joint, found in loaded.items()
-            if found
+            if found and may
         )
-        step = replace(step, after=tuple(dict.fromkeys(after)), gates=gates, on_bolts=on_bolts)
+        step = replace(step, after=_nearest(after, before), gates=gates, on_bolts=on_bolts)
+        before[step.number] = set(step.after).union(*(before[name] for name in step.after))
         if on_bolts:
             step = replace(step, notes=(*step.notes, _on_bolts_note(step)))
         found.append(step)
@@ -312,6 +359,12 @@ def _linked(draft: Drafting, steps: list[Step]) -> list[Step]:
             continue
         closed |= {joint: step for joint in step.joints}
     return found
+
+
+def _nearest(after: Sequence[StepNumber], before: Mapping[StepNumber, set[StepNumber]]) -> tuple[StepNumber, ...]:
+    """Those of some steps that none of the others comes after: they imply the rest."""
+    implied = set().union(*(before[name] for name in after))
+    return tuple(name for name in dict.fromkeys(after) if name not in implied)
 
 
 def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
@@ -337,7 +390,7 @@ def _loaded(draft: Drafting, step: Step) -> dict[JointId, BoltsAlone | None]:
         is_inside = (a & moving and b & moving) or (a & lifted and b & lifted)
         if joint.method.is_bonded and joint.id not in step.joints and (is_below or is_inside):
             carried = lifted if is_inside else moving | _upon(draft, number, standing)
-            found[joint.id] = None if is_turn else carried_on_bolts(scene, number, carried, step.up)
+            found[joint.id] = None if is_turn else carried_on_bolts(scene, number, carried, step.up, is_asked=True)
     return {name: found[name] for name in sorted(found, key=natural_key)}
 
 
@@ -410,7 +463,7 @@ def _renumbered(step: Step, number: dict[str, StepNumber], times: Times) -> Step
         step,
         number=number[step.number],
         after=tuple(sorted((number[name] for name in step.after), key=natural_key)),
-        gates=tuple(Gate(joint=gate.joint, step=number[gate.step]) for gate in step.gates),
+        gates=tuple(replace(gate, step=number[gate.step]) for gate in step.gates),
         start_min=times.start[step.number],
         end_min=times.end[step.number],
         is_critical=step.number in times.critical,

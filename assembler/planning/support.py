@@ -15,7 +15,7 @@ from assembler.figure.parts import Vector
 from assembler.figure.plan import Stability, StatedBase
 from assembler.geometry.sweeps import frame_of
 from assembler.planning.onbolts import carried_on_bolts
-from assembler.planning.scene import PartSet, Scene, members
+from assembler.planning.scene import FLOOR_MM, PartSet, Scene, members
 
 UPRIGHT = 0.5
 """Cosine: a joint whose normal is nearer to the vertical than 60 degrees carries by its face."""
@@ -25,9 +25,6 @@ WEDGE = 0.15
 
 LEVEL = 0.8
 """Cosine: what comes in under such a face has to be slipped in while the upper part is held up."""
-
-FLOOR_MM = 3.0
-"""Vertices this near to the lowest are feet."""
 
 SAFE_DEG = 5.0
 """Least tip angle that is left without a prop (common practice, no source)."""
@@ -188,6 +185,20 @@ def _ranks(scene: Scene, ground: frozenset[int]) -> tuple[int, ...]:
 def _other(scene: Scene, joint: int, part: int) -> int:
     first, second = scene.pairs[joint]
     return second if first == part else first
+
+
+def stated_base(support: Support) -> StatedBase | None:
+    """The base of figure.toml that has no mesh, under the middle of the figure's feet; None where none is stated."""
+    scene = support.scene
+    base = scene.settings.base
+    if base.part or not base.is_stated:
+        return None
+    frame = plan_frame(scene.up)
+    feet = np.concatenate([support.feet(number, scene.up) for number in range(len(scene.parts))]) @ frame.T
+    feet = feet[feet[:, 2] <= feet[:, 2].min() + 1.0]
+    across = (feet.min(axis=0) + feet.max(axis=0)) / 2.0
+    x, y, z = (np.array([across[0], across[1], feet[:, 2].min()]) @ frame).tolist()
+    return StatedBase(size_mm=base.size_mm, mass_kg=base.mass_kg, top_mm=(x, y, z))
 
 
 def base_corners(base: StatedBase, up: Vector) -> Points:

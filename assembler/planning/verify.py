@@ -42,6 +42,12 @@ SMALLEST_MM3 = 5.0
 BOX_MM = 1.0
 """Boxes of meshes stand for those of solids, which are simplified and in single precision, where this much apart."""
 
+BEARS_MM = 1.0
+"""A stand touches what it carries at a corner of its foot: places are rounded."""
+
+COLUMN_MM = 3.0
+"""Half of the width that is looked at of a stand: how much wider it is outwards, the shop decides."""
+
 TOOL_DEPTH_MM = 0.5
 """How deep a tool may graze: facets of the cylinder and of the parts."""
 
@@ -73,6 +79,7 @@ def verify_plan(
     for step in plan["steps"]:
         found += replay.movement(step)
         found += replay.tools(step)
+        found += replay.stands(step)
     return sort_findings(found)
 
 
@@ -126,6 +133,11 @@ class Bodies:
             corners = self._meshes[PartId(part)].vertices
             self._boxes[part] = corners.min(axis=0), corners.max(axis=0)
         return self._boxes[part]
+
+    def gap_mm(self, part: str, at_mm: Sequence[float]) -> float:
+        """Distance of a place from the nearest corner of a part."""
+        corners = self._meshes[PartId(part)].vertices
+        return float(np.linalg.norm(corners - np.asarray(at_mm), axis=1).min())
 
     def asked(self, what: str, parts: Iterable[str], *more: object) -> str:
         """Key of a question about parts."""
@@ -254,6 +266,29 @@ class Replay:
             remedy="the movement printed in this step cannot be made; look at both parts there",
         )
 
+    def stands(self, step: Mapping[str, Any]) -> list[Finding]:
+        """Stands that touch nothing of what they are to carry, or stand in the way of what goes in below it."""
+        if not step.get("stands"):
+            return []
+        moving = [body for part in step["moves"] if (body := self.bodies.get(part)) is not None]
+        lifted = [part for part in (step["lift"] or {}).get("parts", ()) if self.bodies.has(part)]
+        found = []
+        for place, stand in enumerate(step["stands"], 1):
+            legs = step.get("path") or [{"direction": step["direction"], "travel_mm": step["travel_mm"]}]
+            is_met = moving and self._first_hit(Manifold.compose(moving), _column(stand, step["up"]), legs) is not None
+            if is_met or all(self.bodies.gap_mm(part, stand["at_mm"]) > BEARS_MM for part in lifted):
+                found.append(
+                    Finding(
+                        level=Level.STOP,
+                        code="stands-refuted",
+                        about=(f"step {step['number']}",),
+                        message=f"step {step['number']}: stand {place} "
+                        + ("is in the way of what goes in" if is_met else "touches nothing of what it is to carry"),
+                        remedy="hang it on a hoist, or set the stand where there is room",
+                    )
+                )
+        return found
+
     def tools(self, step: Mapping[str, Any]) -> list[Finding]:
         """Tools that would not fit on the heads of the step's bolts."""
         bolts = {bolt["id"]: bolt for joint in self.plan["joints"] for bolt in joint["bolt"]}
@@ -372,6 +407,15 @@ def _overlap(first: Manifold, second: Manifold) -> tuple[float, float]:
     common = first ^ second
     volume, area = float(common.volume()), float(common.surface_area())
     return volume, 2.0 * volume / area if area > 0 else 0.0
+
+
+def _column(stand: Mapping[str, Any], up: Sequence[float]) -> Manifold:
+    """What no stand can do without: a slim rod from the ground to just below where it touches the work."""
+    rise = np.asarray(up, dtype=np.float64)
+    across = np.linalg.svd(rise[None])[2][1:]
+    foot = np.asarray(stand["at_mm"]) - rise * stand["height_mm"]
+    rod = Manifold.cylinder(max(stand["height_mm"] - 1.0, 1.0), COLUMN_MM, COLUMN_MM, 12)
+    return rod.transform(np.column_stack([across[0], np.cross(rise, across[0]), rise, foot]))
 
 
 def _tool_radius(tool: str) -> float | None:

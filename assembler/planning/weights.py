@@ -1,15 +1,15 @@
 """What does awkward work cost? Every weight of the search in one table, in minutes, each with its unit and its reason.
 
-Work that takes time is counted in the minutes it takes. What no builder would do for the sake of minutes weighs more
-than any minutes saved by it; those weights keep the search off and are never shown as minutes.
+Work whose time hangs on the order is counted in the minutes that the calendar and the page have for it: all read them
+from `engineering.worktimes`, by the rates of the crew. Work at the joints, preparing, glue and bolts, is the same in
+every order and not weighed. What is awkward has minutes of its own, on top. What no builder would do for the sake of
+minutes weighs more than any minutes saved by it; those weights keep the search off and are never shown as minutes.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-
-from assembler.engineering.worktimes import HOIST_MIN, PROP_MIN, STEP_MIN, TWO_PEOPLE_MIN
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,7 +36,6 @@ IMPOSSIBLE = (NO_PATH, UNREACHABLE)
 """Costs that are no work but keep the search off: weights, never to be shown as minutes."""
 
 TABLE: Mapping[str, Weight] = {
-    "handling": Weight(minutes=STEP_MIN, per="step", reason="to fetch, clean and place what moves"),
     "side bench": Weight(minutes=10.0, per="bench", reason="to set up a bench of its own and clear it"),
     "wiped faces": Weight(
         minutes=20.0, per="bonded face", reason="the movement slides along the glue and wipes it off"
@@ -45,16 +44,13 @@ TABLE: Mapping[str, Weight] = {
     "faces": Weight(minutes=4.0, per="face beyond the first", reason="faces that look elsewhere are met at once"),
     "sideways": Weight(minutes=1.0, per="level way", reason="gravity does not help"),
     "legs": Weight(minutes=5.0, per="turn of direction", reason="two movements, one after the other"),
-    "prop": Weight(minutes=PROP_MIN, per="prop", reason="to hold up what arrives until its joint holds"),
+    "by measure": Weight(
+        minutes=5.0, per="set joined to nothing that stands", reason="nothing locates it: its place is measured"
+    ),
     "bed": Weight(minutes=5.0, per="bed", reason="to lay a piece on sandbags, in a cradle or on blocks"),
     "scaffold": Weight(minutes=600.0, per="stage", reason="what stands falls by itself: no minutes saved are worth it"),
     "under": Weight(minutes=2_000.0, per="step", reason="what hung before it was carried: carriers come first"),
-    "turn": Weight(minutes=10.0, per="turn", reason="to turn what stands, besides the people or the hoist"),
-    "second person": Weight(
-        minutes=TWO_PEOPLE_MIN, per="person beyond the first", reason="hands that are called from other work"
-    ),
     "carrying": Weight(minutes=0.1, per="kg lifted", reason="the lighter side comes to the heavier one"),
-    "hoist": Weight(minutes=HOIST_MIN, per="lift", reason="to rig it, a licensed rigger among the crew"),
     "hoist called": Weight(minutes=540.0, per="lift", reason="what hands can bring piece by piece calls for no hoist"),
     "raised by hand": Weight(
         minutes=200.0, per="lift", reason="what stands is taken off its place and set down again: wait rather"

@@ -33,7 +33,7 @@ from assembler.projectfiles.writing import folder_written_whole, make_scratch, s
 SCHEMA_NAME = "assembler/book/1"
 RECORD = "book.json"
 DRAFT = "draft"
-PDF = "build-book.pdf"
+PDF = "crew-book.pdf"
 
 _SCRATCH = ".issue"
 _RECORDS = ".json"

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import datetime
 from dataclasses import asdict, replace
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -24,10 +26,12 @@ from assembler.figure.settings import (
     HardwareChoice,
     Logo,
     Material,
+    Name,
     PartRule,
     Pins,
     Positive,
     Settings,
+    Wishes,
 )
 from assembler.figure.tolerances import Tolerances
 from assembler.projectfiles.logofile import read_logo
@@ -37,7 +41,7 @@ UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 
 class _Figure(Table):
-    name: Annotated[str, Field(min_length=1)]
+    name: Name
     client: str = ""
     revision: Annotated[str, Field(pattern=r"^[A-Z]{1,2}$")] = "A"
     date: Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$")] = ""
@@ -51,6 +55,7 @@ class _Shop(Table):
     name: str = ""
     contact: str = ""
     sheet: Literal["A4", "Letter"] = "A4"
+    labels: Literal["", "99.1 x 57", "99.1 x 67.7", "105 x 74", "101.6 x 84.7"] = ""
     cautions: tuple[str, ...] = ()
     inches: bool = False
     logo: str = ""
@@ -90,6 +95,7 @@ class _File(Table):
     hardware: HardwareChoice = HardwareChoice()
     adhesive: Adhesive
     crew: Crew = Crew()
+    calendar: Wishes = Wishes()
     temperature: Climate = Climate()
     envelopes: Envelopes = Envelopes()
     base: Base = Base()
@@ -128,7 +134,8 @@ def settings_of(table: dict[str, Any], path: Path) -> Settings:
         faults.append(
             Fault(file=str(path), place="figure.up", wrong="got a zero vector", right="give the axis that points up")
         )
-    faults += _clock_faults(path, content) + _anchor_faults(path, content.base) + _route_faults(path, content.finish)
+    faults += _clock_faults(path, content) + _shift_faults(path, content.crew) + _date_faults(path, content.calendar)
+    faults += _anchor_faults(path, content.base) + _route_faults(path, content.finish)
     logo = read_logo(path, content.shop.logo) if content.shop.logo else None
     if isinstance(logo, Fault):
         faults.append(logo)
@@ -192,6 +199,54 @@ def _clock_faults(path: Path, content: _File) -> list[Fault]:
     ]
 
 
+def _shift_faults(path: Path, crew: Crew) -> list[Fault]:
+    """Shifts that end before they begin, or reach into each other."""
+    faults = []
+    for first_h, last_h in crew.shifts_h:
+        if first_h >= last_h:
+            wrong = f"got a shift from {first_h:g} to {last_h:g} o'clock"
+            right = "a shift begins before it ends; split one over midnight in two"
+            faults.append(Fault(file=str(path), place="crew.shifts_h", wrong=wrong, right=right))
+    for (first_h, last_h), (next_h, end_h) in pairwise(sorted(crew.shifts_h)):
+        if next_h < last_h:
+            wrong = f"the shifts {first_h:g} to {last_h:g} and {next_h:g} to {end_h:g} o'clock overlap"
+            right = f"let the later begin at {last_h:g} or after"
+            faults.append(Fault(file=str(path), place="crew.shifts_h", wrong=wrong, right=right))
+    return faults
+
+
+def _date_faults(path: Path, wishes: Wishes) -> list[Fault]:
+    """Dates that do not exist, need a day 1, or lie before it."""
+    named = [("first_day", wishes.first_day), ("deadline", wishes.deadline)]
+    named += [("days_off", date) for date in wishes.days_off]
+    named += [("not_before", date) for _, date in wishes.not_before]
+    faults = []
+    for key, text in named:
+        if text and not _is_date(text):
+            right = "year-month-day, such as 2031-04-07"
+            wrong = f"there is no day {text!r}"
+            faults.append(Fault(file=str(path), place=f"calendar.{key}", wrong=wrong, right=right))
+    if faults:
+        return faults
+    dated = [name for name, text in named if text and name != "first_day"]
+    if dated and not wishes.first_day:
+        wrong = f"{dated[0]} is stated, but not the date of day 1"
+        faults.append(Fault(file=str(path), place="calendar.first_day", wrong=wrong, right="state first_day as well"))
+    elif wishes.deadline and wishes.deadline < wishes.first_day:
+        wrong = f"the deadline {wishes.deadline} is before day 1, {wishes.first_day}"
+        right = "a deadline on day 1 or later, or none"
+        faults.append(Fault(file=str(path), place="calendar.deadline", wrong=wrong, right=right))
+    return faults
+
+
+def _is_date(text: str) -> bool:
+    try:
+        datetime.date.fromisoformat(text)
+    except ValueError:
+        return False
+    return True
+
+
 def _anchor_faults(path: Path, base: Base) -> list[Fault]:
     places = len(base.anchors_at_mm)
     if places in (0, base.anchors):
@@ -236,6 +291,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         shop_name=shop.name,
         shop_contact=shop.contact,
         sheet=shop.sheet,
+        labels=shop.labels,
         cautions=shop.cautions,
         has_inches=shop.inches,
         materials=content.materials,
@@ -244,6 +300,7 @@ def _settings(content: _File, up: Vector) -> Settings:
         adhesive=content.adhesive,
         hardware=content.hardware,
         crew=content.crew,
+        wishes=content.calendar,
         climate=content.temperature,
         envelopes=content.envelopes,
         base=content.base,
@@ -271,6 +328,7 @@ def check_part_ids(settings: Settings, known: tuple[PartId, ...], path: Path) ->
     named = [(f"parts.{part}", part) for part in sorted(settings.parts)]
     if settings.base.part is not None:
         named.append(("base.part", settings.base.part))
+    named += [("calendar.not_before", part) for part, _ in settings.wishes.not_before]
     named += [("order.after", part) for pair in settings.pins.after for part in pair]
     named += [("order.apart", part) for group in settings.pins.apart for part in group]
     choice = ", ".join(known)

@@ -69,7 +69,11 @@ assumed = ["base", "method", "place", "material", "adhesive", "passages", "peopl
 name = ""                   # printed on the cover
 contact = ""                # whom the crew calls
 logo = ""                   # an SVG or PNG file in this folder, printed on the cover
+# Printed on one side, each page is a sheet of its own: a step is one sheet or two, and taking it out takes out nothing
+# else. Two pages on one sheet of A3 (or 11 x 17) show a step as a spread; both sides of one sheet do as well.
 sheet = "A4"                # or "Letter"
+labels = ""                 # stock labels by their size in mm; "": "99.1 x 57" on A4, "101.6 x 84.7" on Letter;
+                            # also "99.1 x 67.7" and "105 x 74"
 inches = false              # true: inch, pound and degree Fahrenheit beside the metric values
 cautions = []               # your own cautions, printed after the general ones
 
@@ -142,12 +146,38 @@ hand_opening_mm = 0         # your own measured openings; 0 = built-in sizes
 forearm_opening_mm = 0
 reach_mm = 550              # shoulder to a nut that the hand holds: 19 of 20 women and all but few men reach so far
 lift_one_kg = 0             # your own limit for one person; 0 = by the lifting equation
-bolt_min = 1.0              # minutes to fit and tighten one bolt
+# Rates: assumptions from common practice until you put your own. Minutes of the whole crew, lengths and areas of one.
+fetch_min = 3               # to walk for what moves and place it
+second_person_min = 3       # for each further person at a lift: they have to come together
+hoist_min = 60              # to rig a hoist, lift and unrig
+dry_fit_min = 6             # to fit what moves dry and take it off again
+prepare_mm2_min = 4000      # area of face that one person abrades and degreases in a minute
+mask_mm_min = 600           # length that one person masks in a minute; a seam has two sides
+mix_min = 4                 # to fit a nozzle, purge it and mix
 spread_mm2_min = 15000      # area of adhesive that one person spreads in a minute
-prepare_mm2_min = 1500      # area of face that one person abrades, degreases and masks in a minute
-dry_fit_min = 10            # to fit a joint dry and take it off again
+close_min = 2               # to bring wet faces together
+bolt_min = 0.8              # minutes to fit one bolt finger tight
+round_min = 0.3             # for one bolt and round of tightening
+inside_factor = 1.5         # a bolt half a metre inside takes so many times as long
+wipe_mm_min = 300           # length of seam that one person wipes and frees of tape in a minute
+prop_min = 8                # to set a prop
+turn_min = 10               # to turn what stands, besides the people or the hoist
+seam_mm_min = 60            # length of seam that one person fills or sands in a minute
+coat_mm2_min = 60000        # area that one person coats in a minute
+team = 2                    # people who work at one joint together
 day_start_h = 8
 day_end_h = 17
+shifts_h = []               # more than one shift: [[6, 14], [14, 22]]; a step is not handed over
+
+[calendar]
+first_day = ""                # date of day 1, year-month-day; "" = only days are counted
+deadline = ""               # last day for the end of all
+weekdays = ["Mon", "Tue", "Wed", "Thu", "Fri"]
+days_off = []               # dates without work, such as ["2031-04-18"]
+not_before = []             # pairs [part, date]: not there earlier
+places = 0                  # places of the floor to build on and let cure; 0 = as many as it takes
+hoists = 1                  # that can be used at once
+warm_c = 30                 # to which joints could be warmed, for what would shorten the calendar
 
 [temperature]               # of the parts, not only of the air
 shop_c = 20

@@ -54,6 +54,7 @@ def _faults(path: Path, content: _File, known: tuple[PartId, ...]) -> list[Fault
         faults.append(Fault(file=str(path), place=place, wrong=wrong, right=right))
 
     _check_ids(content, report)
+    _check_places(content, report)
     for joint in content.joint:
         place = f"joint[{joint.id}]"
         _check_parts(f"{place}.parts", joint.parts, known, report)
@@ -81,6 +82,18 @@ def _check_ids(content: _File, report: _Report) -> None:
             for other in bolt.also:
                 if other not in joints:
                     report(f"joint[{joint.id}].bolt[{bolt.id}].also", f"there is no joint {other!r}", "mend the id")
+
+
+def _check_places(content: _File, report: _Report) -> None:
+    """One hole takes one bolt: a joint that was copied by hand still has the places of the first."""
+    taken: dict[tuple[float, ...], str] = {}
+    for joint in content.joint:
+        for bolt in joint.bolt:
+            at = tuple(round(value, 2) + 0.0 for value in bolt.at)
+            if at in taken:
+                wrong = f"{taken[at]} stands at the same place"
+                report(f"joint[{joint.id}].bolt[{bolt.id}].at", wrong, "give the place of its own hole, or take it out")
+            taken.setdefault(at, bolt.id)
 
 
 def _check_parts(place: str, parts: Iterable[str], known: tuple[PartId, ...], report: _Report) -> None:

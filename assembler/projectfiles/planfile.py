@@ -14,6 +14,7 @@ from typing import Annotated, Any, Final, Literal
 
 from pydantic import BeforeValidator
 
+from assembler.figure.calendar import Calendar
 from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part, Vector
@@ -91,6 +92,7 @@ class _File:
     findings: tuple[Finding, ...]
     total_minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     costs: dict[str, Annotated[float, digits(3)]] = field(default_factory=dict)
+    calendar: Annotated[Calendar | None, SPOKEN] = None
 
 
 def plan_record(plan: Plan) -> dict[str, Any]:
@@ -116,6 +118,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             findings=plan.findings,
             total_minutes=plan.total_min,
             costs=dict(sorted(plan.costs.items())),
+            calendar=plan.calendar,
         )
     )
     record["steps"] = [_behind(_behind(step, "travel_mm", "onto"), "direction", "onto") for step in record["steps"]]
@@ -158,6 +161,7 @@ def _plan(read: _File) -> Plan:
         base=read.figure.base,
         total_min=read.total_minutes,
         costs=read.costs,
+        calendar=read.calendar,
     )
 
 

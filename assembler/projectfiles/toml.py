@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import tomllib
 from pathlib import Path
@@ -95,7 +96,9 @@ def check_table(content: dict[str, Any], model: type[Model], path: Path) -> Mode
         If values cannot be used; every fault at once.
     """
     try:
-        return model.model_validate(content)
+        # By way of JSON, where being strict allows a list for a tuple and a text for one of a few words, and no more:
+        # neither true nor "950" is a number.
+        return model.model_validate_json(json.dumps(content, default=str), strict=True)
     except pydantic.ValidationError as exc:
         raise ProjectFileError(*(_fault(path, content, error) for error in exc.errors())) from exc
 

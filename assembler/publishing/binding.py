@@ -43,22 +43,19 @@ class Leaves:
         A tagged PDF.
     bookmarks
         Lines of the outline that lead to it.
-    label
-        Page label: what stands before the number of the page within the piece.
-    is_numbered
-        Whether the number follows; not for a piece of one page without a number.
+    labels
+        Numbers of its pages as printed; empty: pages count from 1.
     chapter
         Title in the outline and link target of a chapter that begins here without a heading of its own.
     """
 
     content: bytes
     bookmarks: tuple[Bookmark, ...]
-    label: str
-    is_numbered: bool = True
+    labels: tuple[str, ...]
     chapter: tuple[str, str] | None = None
 
 
-def bound(pieces: Sequence[Leaves], pictures: Path) -> bytes:
+def bound(pieces: Sequence[Leaves], pictures: Path, *, is_spread: bool = False) -> bytes:
     """One tagged PDF.
 
     Parameters
@@ -67,6 +64,8 @@ def bound(pieces: Sequence[Leaves], pictures: Path) -> bytes:
         At least one. Titles, language and metadata are those of the first.
     pictures
         Folder of the files whose pixels are put in.
+    is_spread
+        Whether two pages are shown beside each other, the first of them on the left.
 
     Raises
     ------
@@ -78,7 +77,7 @@ def bound(pieces: Sequence[Leaves], pictures: Path) -> bytes:
         for piece in pieces:
             # Streams are copied when the book is saved: every piece stays open until then.
             binding.add(stack.enter_context(pikepdf.open(io.BytesIO(piece.content))), piece)
-        return binding.finished()
+        return binding.finished(is_spread=is_spread)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -87,7 +86,7 @@ class _Part:
 
     pages: tuple[Any, ...]
     top: tuple[Any, ...]
-    label: Any
+    labels: tuple[str, ...]
     bookmarks: tuple[Bookmark, ...]
 
 
@@ -125,9 +124,6 @@ class _Binding:
         self._number(copied.Structure, pages)
         self._add_targets(copied.Targets)
         self._share_streams(pages)
-        label = Dictionary({"/P": String(piece.label)})
-        if piece.is_numbered:
-            label.S, label.St = Name.D, 1
         bookmarks = piece.bookmarks
         if piece.chapter is not None:
             title, anchor = piece.chapter
@@ -135,7 +131,7 @@ class _Binding:
             bookmarks = (Bookmark(page=0, level=1, title=title, x_pt=0.0, y_pt=top), *bookmarks)
             self._add_targets([String(anchor), Array([pages[0], Name.XYZ, 0, top, 0])])
         (document,) = copied.Structure.K
-        self._parts.append(_Part(pages=tuple(pages), top=tuple(document.K), label=label, bookmarks=bookmarks))
+        self._parts.append(_Part(pages=tuple(pages), top=tuple(document.K), labels=piece.labels, bookmarks=bookmarks))
 
     def _number(self, tree: Any, pages: Sequence[Any]) -> None:
         """Pages and annotations of a piece get new numbers in the parent tree."""
@@ -202,7 +198,7 @@ class _Binding:
         digest = hashlib.sha256(head.encode() + b"\0" + stream.read_raw_bytes()).digest()
         return self._streams.setdefault(digest, stream)
 
-    def finished(self) -> bytes:
+    def finished(self, *, is_spread: bool) -> bytes:
         """The pages under all that stands over them."""
         book, parts = self._book, self._parts
         for page in book.pages:
@@ -224,6 +220,8 @@ class _Binding:
             element.P = document
         pairs = [item for name in sorted(self._targets) for item in (String(name), self._targets[name])]
         book.Root.Names = Dictionary(Dests=book.make_indirect(Dictionary(Names=Array(pairs))))
+        book.Root.PageMode = Name.UseOutlines
+        book.Root.PageLayout = Name.TwoPageLeft if is_spread else Name.SinglePage
         self._write_labels_and_outline(parts)
         target = io.BytesIO()
         book.save(
@@ -233,7 +231,12 @@ class _Binding:
 
     def _write_labels_and_outline(self, parts: Sequence[_Part]) -> None:
         starts = list(accumulate((len(part.pages) for part in parts), initial=0))
-        labels = [item for start, part in zip(starts, parts, strict=False) for item in (start, part.label)]
+        labels: list[Any] = []
+        for start, part in zip(starts, parts, strict=False):
+            if not part.labels:
+                labels += [start, Dictionary(S=Name.D, St=1)]
+            for place, label in enumerate(part.labels):
+                labels += [start + place, Dictionary(P=String(label))]
         self._book.Root.PageLabels = Dictionary(Nums=Array(labels))
         with self._book.open_outline() as outline:
             above: list[tuple[int, list[pikepdf.OutlineItem]]] = [(0, outline.root)]

@@ -1,56 +1,74 @@
-"""The build book and what lies beside it: composes the pages, fills the templates, sets the pieces and binds them.
+"""The four documents and what lies beside them: composes the pages, fills the templates, sets and binds.
 
-Start reading here. Beside the book lie the plan, the hardware lists, the labels and the change sheet alone.
+Start reading here. The crew book is set in pieces and bound: its pages stay in a binder when the next issue comes. The
+engineer's file, the shop file and the pocket cards are each one document that is exchanged whole. Beside them lie the
+plan, the hardware lists and the change sheet alone.
 """
 
 from __future__ import annotations
 
 import base64
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import Executor
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from assembler.cache import Cache
-from assembler.figure.plan import Plan
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Logo
 from assembler.projectfiles.bookfolder import PDF
 from assembler.projectfiles.planfile import plan_json
 from assembler.projectfiles.writing import write_whole
-from assembler.publishing.appendixpages import appendix_page
 from assembler.publishing.binding import Leaves, bound
+from assembler.publishing.cards import pocket_cards
 from assembler.publishing.changepages import change_page
 from assembler.publishing.changesheet import write_change_sheet
 from assembler.publishing.days import days_page
-from assembler.publishing.endpages import base_page, finish_page
-from assembler.publishing.frontpages import before_page, cover_page, finding_rows, parts_page
-from assembler.publishing.hardwarepages import hardware_page
-from assembler.publishing.labels import write_labels
+from assembler.publishing.endpages import base_page, finish_page, log_rows
+from assembler.publishing.engineer import HEADS, engineers_file
+from assembler.publishing.frontpages import before_page, bonding_page, cover_page, parts_page
 from assembler.publishing.pages import Book, ContentsLine
 from assembler.publishing.pdf import SetPages, Typesetter, measure_all, save_pdf, set_all
-from assembler.publishing.pieces import BAGS, PARTS, SHEETS, Piece, Pieces, first_of_runs
-from assembler.publishing.printed import Printed
+from assembler.publishing.pieces import (
+    END,
+    FRONT,
+    Piece,
+    Pieces,
+    Printed,
+    has_section,
+    kept_layout,
+    page_style,
+    page_templates,
+)
 from assembler.publishing.sheets import sheet_size
-from assembler.publishing.source import Earlier, Source, step_anchor
-from assembler.publishing.spreadsheet import hardware_xlsx
-from assembler.publishing.steplayout import laid_out, left_over
+from assembler.publishing.shop import bag_labels, dated, part_labels, shop_file
+from assembler.publishing.source import Earlier, Source
+from assembler.publishing.steplayout import laid_out
 from assembler.publishing.steppages import step_pages
-from assembler.publishing.tables import hardware_csv
+from assembler.publishing.supplies import supply_rows
+from assembler.publishing.tables import hardware_csv, hardware_xlsx
 from assembler.publishing.words import Words
 
-APART = {
-    "parts": (("order", "order.title"),),
-    "appendix": (("log", "appendix.log"), ("force", "appendix.effective")),
+DOCUMENTS: Mapping[str, str] = {
+    "crew": PDF,
+    "engineer": "engineers-file.pdf",
+    "shop": "shop-file.pdf",
+    "cards": "pocket-cards.pdf",
 }
-"""Pieces of a section that count pages of their own, with the words over them."""
-RUNS = {
-    "parts": (PARTS, "parts.list"),
-    "hardware": (BAGS, "hardware.bags"),
-    "appendix": (SHEETS, "appendix.sheets"),
-}
-"""Pieces of a section of which there are many, by what their names begin with: one line in the contents."""
-SECTIONS = ("before", "findings", "parts", "hardware", "days", "steps", "finish", "base", "appendix")
+"""Files by what `--only` calls them."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """One PDF that was written, with its pages."""
+
+    pdf: Path
+    pages: int
+
+    @property
+    def size_bytes(self) -> int:
+        """Of the file."""
+        return self.pdf.stat().st_size
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,113 +77,194 @@ class BookFiles:
 
     Parameters
     ----------
-    pdf
-        The book.
-    pages
-        Its number of pages.
+    documents
+        By name, see `DOCUMENTS`.
     complaints
         What the typesetter had to say, for the log; empty when all went well.
     misfits
-        Text that runs out of its page or cell, or was not set at all; empty when all went well.
+        Text that runs out of its page or cell or was not set at all, close-ups without room; empty when all went well.
     printed
-        What is on the pages of each piece that is no step, by its name.
+        What is on the pages of each piece, and on each label, by its name.
     """
 
-    pdf: Path
-    pages: int
-    complaints: tuple[str, ...]
-    misfits: tuple[str, ...]
-    printed: Mapping[str, PrintedPiece]
+    documents: Mapping[str, Document]
+    complaints: tuple[str, ...] = ()
+    misfits: tuple[str, ...] = ()
+    printed: Mapping[str, PrintedPiece] = field(default_factory=dict)
 
 
-def write_book(
-    source: Source,
-    out_dir: Path,
-    *,
-    earlier: Earlier | None = None,
-    kept: Cache | None = None,
-    executor: Executor | None = None,
-    progress: Callable[[str], None] | None = None,
-) -> BookFiles:
-    """The build book as `build-book.pdf` in a folder that holds its pictures.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Press:
+    """How documents are set.
 
     Parameters
     ----------
-    source
-        What its pages are composed from.
-    out_dir
-        Folder that exists; an earlier book in it is replaced.
-    earlier
-        What it says of the issue before it.
     kept
         Asked for pages that were set before.
     executor
         Workers that set pages; None: this process sets all.
     progress
         Told what is being done.
+    only
+        Documents to write, see `DOCUMENTS`; empty: all.
+    """
+
+    kept: Cache | None = None
+    executor: Executor | None = None
+    progress: Callable[[str], None] = lambda _: None
+    only: tuple[str, ...] = ()
+
+
+def write_book(
+    source: Source, out_dir: Path, *, earlier: Earlier | None = None, press: Press | None = None
+) -> BookFiles:
+    """The four documents, plan.json, hardware.csv, hardware.xlsx, and change-sheet.pdf after an earlier issue.
+
+    Parameters
+    ----------
+    source
+        What the pages are composed from.
+    out_dir
+        Folder that exists and holds the pictures; what an earlier call wrote is replaced.
+    earlier
+        What the book says of the issue before it.
+    press
+        How, and which documents; None: all of them, in this process.
 
     Raises
     ------
     TemplateError
         If an override, or the catalogue, is broken; names file and line.
     BookFolderError
-        If a picture is missing, or the PDF cannot be written.
+        If a picture is missing, or a file cannot be written.
     """
-    tell, words, earlier = progress or _silent, source.words, earlier or Earlier()
-    tell(words("progress.composing"))
-    sheet = None
+    earlier, press, words = earlier or Earlier(), press or Press(), source.words
+    press.progress(words("progress.composing"))
+    printed = Printed(out_dir, earlier.printed, source.plan.revision)
+    book = _laid_out(source, out_dir, earlier, press)
+    press.progress(words("progress.setting"))
+    files = []
+    for name in press.only or DOCUMENTS:
+        if name == "crew":
+            files.append(_write_crew(source, book, out_dir, earlier, press, printed))
+        else:
+            html = whole_html(name, source, book, earlier, printed)
+            files.append(_write_whole(name, html, source, book, out_dir, press))
+    write_besides(source, out_dir, earlier)
+    whole = BookFiles(
+        documents={name: document for one in files for name, document in one.documents.items()},
+        complaints=tuple(line for one in files for line in one.complaints),
+        misfits=tuple(line for one in files for line in one.misfits),
+        printed=printed.now,
+    )
+    for line in (*whole.complaints, *whole.misfits):
+        press.progress(words("progress.complaint", line=line))
+    return whole
+
+
+def _laid_out(source: Source, out_dir: Path, earlier: Earlier, press: Press) -> Book:
+    """The crew book with the layout of its steps."""
+    book = compose(source, has_changes=earlier.changes is not None)
+    unlaid = Pieces(book, source.words, source.overrides)
+    # Heads and feet have no part in the heights, so a draft and an issue share them.
+    ruler = Typesetter(base=out_dir, style=unlaid.style(is_marked=False))
+    heights = measure_all(ruler, [unlaid.measured(step) for step in book.steps], press.kept, press.executor)
+    kept = kept_layout(earlier.printed, [step.number for step in book.steps])
+    return laid_out(book, heights, sheet_size(book.sheet), kept)
+
+
+def _write_crew(
+    source: Source, book: Book, out_dir: Path, earlier: Earlier, press: Press, printed: Printed
+) -> BookFiles:
+    words, sheet = source.words, None
     if earlier.changes is not None:
         now = source.pictures.thumbnails
         sheet = change_page(earlier.changes, words, was=earlier.was, now=now, is_in_book=True)
-    book = compose(source, has_changes=sheet is not None)
-    unlaid = Pieces(book, words, source.overrides)
-    # Heads and feet have no part in the heights, so a draft and an issue share them.
-    ruler = Typesetter(base=out_dir, style=unlaid.style(is_marked=False))
-    heights = measure_all(ruler, [unlaid.measured(step) for step in book.steps], kept, executor)
-    book = laid_out(book, heights, sheet_size(book.sheet))
-    tell(words("progress.setting"))
-    typesetter = Typesetter(base=out_dir, style=unlaid.style(), anchors=_anchors(book, words), is_piece=True)
-    printed = Printed(out_dir, earlier.printed, source.plan.revision)
     pieces = Pieces(book, words, source.overrides, changes=sheet, printed=printed)
-    order = pieces.each(lambda some: set_all(typesetter, [html for _, html in some], kept, executor))
+    typesetter = Typesetter(base=out_dir, style=pieces.style(), anchors=_anchors(book, words), is_piece=True)
+    order = pieces.each(lambda some: set_all(typesetter, [html for _, html in some], press.kept, press.executor))
     first = book.steps[0].anchor if book.steps else ""
-    save_pdf(bound([_leaves(piece, result, words, first) for piece, result in order], out_dir), out_dir / PDF)
-    files = BookFiles(
-        printed=printed.now,
-        pdf=out_dir / PDF,
-        pages=sum(result.pages for _, result in order),
-        complaints=tuple(line for _, result in order for line in result.complaints),
-        misfits=tuple(f"{piece.label}, {line}" for piece, result in order for line in result.misfits),
+    leaves = [_leaves(piece, result, numbers, words, first) for piece, result, numbers in order]
+    save_pdf(bound(leaves, out_dir, is_spread=True), out_dir / DOCUMENTS["crew"])
+    without_room = [
+        words("progress.no_room", count=step.layout.dropped, step=step.number)
+        for step in book.steps
+        if step.layout.dropped
+    ]
+    misfits = [f"{piece.label}, {line}" for piece, result, _ in order for line in result.misfits]
+    misfits += [words("progress.runs_on", what=piece.label) for piece, result, _ in order if _runs_on(piece, result)]
+    return BookFiles(
+        documents={
+            "crew": Document(pdf=out_dir / DOCUMENTS["crew"], pages=sum(result.pages for _, result, _ in order))
+        },
+        complaints=tuple(line for _, result, _ in order for line in result.complaints),
+        misfits=(*misfits, *without_room),
     )
-    for line in (*files.complaints, *files.misfits):
-        tell(words("progress.complaint", line=line))
-    return files
 
 
-def _leaves(piece: Piece, result: SetPages, words: Words, first_step: str) -> Leaves:
+def _leaves(piece: Piece, result: SetPages, numbers: tuple[str, ...], words: Words, first_step: str) -> Leaves:
     return Leaves(
         content=result.content,
         bookmarks=result.bookmarks,
-        label=f"{piece.label}{words('page.between')}" if piece.is_numbered else piece.label,
-        is_numbered=piece.is_numbered,
+        labels=numbers,
         chapter=(words("section.steps"), "part-steps") if piece.name == first_step else None,
     )
 
 
-def _silent(_: str) -> None:
-    """Takes the place of a progress line nobody wants."""
+def _runs_on(piece: Piece, result: SetPages) -> bool:
+    """Whether a step takes more pages than it was laid out for."""
+    return piece.step is not None and result.pages > (1 if piece.step.layout.is_short else 2)
+
+
+def whole_html(name: str, source: Source, book: Book, earlier: Earlier, printed: Printed) -> str:
+    """The HTML of a document that is set in one go and exchanged whole.
+
+    Parameters
+    ----------
+    name
+        'engineer', 'shop' or 'cards'.
+    source, book, earlier
+        What it is composed from.
+    printed
+        Knows the labels of the book before, and is told those of this one.
+    """
+    words = source.words
+    values: dict[str, object] = {}
+    if name == "engineer":
+        values = {"file": engineers_file(source), "heads": HEADS}
+    elif name == "shop":
+        again = {row.about for row in earlier.changes.labels if row.action == "make"} if earlier.changes else set()
+        labels = (*part_labels(source), *bag_labels(source))
+        values = {"file": shop_file(source, dated(labels, printed, again, source.plan.figure_name, words))}
+    else:
+        values = {"sheets": pocket_cards(book.steps, words)}
+    return page_templates(words, source.overrides).filled(
+        "document.html",
+        kind=name,
+        template=f"{name}.html",
+        title=words(f"document.{name}.title"),
+        book=book,
+        sheet=sheet_size(book.sheet),
+        **values,
+    )
+
+
+def _write_whole(name: str, html: str, source: Source, book: Book, out_dir: Path, press: Press) -> BookFiles:
+    style = page_style(page_templates(source.words, source.overrides), book.sheet, book.mark, book.date)
+    (result,) = set_all(Typesetter(base=out_dir, style=style), [html], press.kept, press.executor)
+    pdf = out_dir / DOCUMENTS[name]
+    save_pdf(bound([Leaves(content=result.content, bookmarks=result.bookmarks, labels=())], out_dir), pdf)
+    return BookFiles(
+        documents={name: Document(pdf=pdf, pages=result.pages)},
+        complaints=result.complaints,
+        misfits=tuple(f"{DOCUMENTS[name]}, {line}" for line in result.misfits),
+    )
 
 
 def compose(source: Source, *, has_changes: bool = False) -> Book:
-    """Every page as data; the change sheet, which only stands in the contents, apart."""
+    """Every page of the crew book as data; the change sheet, which only stands in the contents, apart."""
     words, plan, settings = source.words, source.plan, source.settings
-    finish = finish_page(source)
-    steps = step_pages(source)
-    parts, hardware = parts_page(source), hardware_page(source)
-    appendix = appendix_page(source, left_over(steps))
-    first = first_of_runs(parts.rows, hardware.bags, appendix.sheets)
-    contents = _contents(words, plan, first, has_finish=finish is not None, has_changes=has_changes)
-    return Book(
+    book = Book(
         figure=plan.figure_name,
         client=settings.client,
         shop=settings.shop_name,
@@ -175,89 +274,53 @@ def compose(source: Source, *, has_changes: bool = False) -> Book:
         date=settings.date,
         language=words("book.language"),
         sheet=settings.sheet,
-        contents=contents,
-        numbers={line.anchor.removeprefix("part-"): line.number for line in contents if line.level == 1},
+        contents=(),
         cover=cover_page(source),
         before=before_page(source),
-        findings=finding_rows(source),
-        parts=parts,
-        hardware=hardware,
+        bonding=bonding_page(source),
+        parts=parts_page(source),
         days=days_page(source),
-        steps=steps,
-        finish=finish,
+        steps=step_pages(source),
+        finish=finish_page(source),
         base=base_page(source),
-        appendix=appendix,
+        log=log_rows(source),
     )
+    return replace(book, contents=tuple(_contents(book, words, has_changes=has_changes)))
 
 
 def _logo_address(logo: Logo | None) -> str:
     return f"data:{logo.media_type};base64,{base64.b64encode(logo.data).decode()}" if logo else ""
 
 
+def _contents(book: Book, words: Words, *, has_changes: bool) -> Iterator[ContentsLine]:
+    names = (*(["changes"] if has_changes else []), *(name for name in FRONT if has_section(book, name)))
+    for name in names:
+        yield _line(name, words)
+    for step in book.steps:
+        yield ContentsLine(anchor=step.anchor, number=step.number, title=step.title, level=2, piece=step.anchor)
+    for name in END:
+        if has_section(book, name):
+            yield _line(name, words)
+
+
+def _line(name: str, words: Words) -> ContentsLine:
+    return ContentsLine(anchor=f"part-{name}", number="", title=words(f"section.{name}"), level=1, piece=name)
+
+
 def _anchors(book: Book, words: Words) -> dict[str, str]:
     """Where each link leads, in words."""
-    close_ups = {f"close-{step.number}": words("link.close_ups", number=step.number) for step in book.steps}
-    lines = {
-        line.anchor: words("link.section" if line.level == 1 else "link.step", number=line.number, title=line.title)
-        if line.number
-        else line.title
+    return {
+        line.anchor: words("link.step", number=line.number, title=line.title) if line.number else line.title
         for line in book.contents
     }
-    return {**lines, **close_ups, "temperatures": words("hardware.temperatures")}
 
 
-def _contents(
-    words: Words, plan: Plan, first: Mapping[str, str], *, has_finish: bool, has_changes: bool
-) -> tuple[ContentsLine, ...]:
-    # Without a number, so that a second issue does not renumber the sections of the first.
-    title = words("changes.section")
-    lines = [ContentsLine(anchor="part-changes", number="", title=title, level=1, piece="changes")] * has_changes
-    number = 0
-    for name in SECTIONS:
-        if (name == "finish" and not has_finish) or (name == "steps" and not plan.steps):
-            continue
-        number += 1
-        if name != "steps":
-            anchor, title = f"part-{name}", words(f"section.{name}")
-            lines.append(ContentsLine(anchor=anchor, number=str(number), title=title, level=1, piece=name))
-            if name in RUNS and RUNS[name][0] in first:
-                run, heading = RUNS[name]
-                lines.append(ContentsLine(anchor=first[run], number="", title=words(heading), level=2, piece=run))
-            lines += [
-                ContentsLine(anchor=f"part-{apart}", number="", title=words(heading), level=2, piece=apart)
-                for apart, heading in APART.get(name, ())
-                if apart != "order" or plan.steps
-            ]
-            continue
-        lines.append(ContentsLine(anchor="part-steps", number=str(number), title=words("section.steps"), level=1))
-        for step in plan.steps:
-            anchor = step_anchor(step.number)
-            lines.append(ContentsLine(anchor=anchor, number=step.number, title=step.title, level=2, piece=anchor))
-    return tuple(lines)
-
-
-def write_besides(
-    source: Source, out_dir: Path, earlier: Earlier, kept: Cache | None = None, executor: Executor | None = None
-) -> Mapping[str, PrintedPiece]:
-    """Write plan.json, hardware.csv, hardware.xlsx, labels.pdf and, after an earlier issue, change-sheet.pdf.
-
-    Parameters are those of `write_book`.
-
-    Returns
-    -------
-    mapping
-        What is on each label, by its name.
-
-    Raises
-    ------
-    TemplateError
-        If an override, or the catalogue, is broken; names file and line.
-    BookFolderError
-        If a picture is missing, or a file cannot be written.
-    """
+def write_besides(source: Source, out_dir: Path, earlier: Earlier) -> None:
+    """Write plan.json, hardware.csv, hardware.xlsx and, after an earlier issue, change-sheet.pdf."""
+    rows = supply_rows(source)
     write_whole(out_dir / "plan.json", plan_json(source.plan))
-    write_whole(out_dir / "hardware.csv", hardware_csv(source.hardware, source.buy))
-    write_whole(out_dir / "hardware.xlsx", hardware_xlsx(source.hardware, source.buy, source.words))
+    write_whole(out_dir / "hardware.csv", hardware_csv(rows))
+    write_whole(out_dir / "hardware.xlsx", hardware_xlsx(rows, source.words))
     if earlier.changes is not None:
         write_change_sheet(
             earlier.changes,
@@ -268,4 +331,3 @@ def write_besides(
             is_draft=source.is_draft,
             overrides=source.overrides,
         )
-    return write_labels(source, out_dir, earlier, kept, executor)

@@ -15,6 +15,13 @@ from assembler.publishing.words import Words
 HEIGHT_MM = 1500.0
 """Work above this height is called working height: about the shoulder of a standing person. Common practice."""
 
+HANDLED_KG = 3.0
+"""Below this nobody is told how to lift: the scope of ISO 11228-1 begins there (from memory)."""
+FALL_KGM = 2.0
+"""Mass times height from which a fall is warned of; the order to prop it stands in every step that needs a prop.
+
+About a brick from the table (common practice, no source).
+"""
 WEIGHT = {"warning": 0, "caution": 1, "notice": 2}
 """Order of safety messages; those of one weight keep their order."""
 COLUMN_CHARACTERS, FRAME_LINES = 44, 2.4
@@ -37,9 +44,9 @@ def book_cautions(source: Source) -> tuple[Caution, ...]:
 def step_cautions(source: Source, step: Step) -> tuple[Caution, ...]:
     """The safety messages that belong at the top of one step."""
     names = []
-    if step.lift and step.lift.people != 1:
+    if is_heavy(step):
         names.append("lifting")
-    if step.stability and step.stability.needs_prop:
+    if step.stability and step.stability.needs_prop and _fall_kgm(source, step) >= FALL_KGM:
         names.append("tipping")
     if step.adhesive:
         names.append("adhesive")
@@ -106,6 +113,17 @@ def top_mm(source: Source, step: Step) -> float:
         for z in (part.low_mm[2], part.high_mm[2])
     ]
     return max(heights) - min(heights) if heights else 0.0
+
+
+def is_heavy(step: Step) -> bool:
+    """Whether a lift takes more than one person, or a hoist, for its mass."""
+    return step.lift is not None and step.lift.people != 1 and step.lift.mass_kg >= HANDLED_KG
+
+
+def _fall_kgm(source: Source, step: Step) -> float:
+    """Mass of what stands after a step, times its height."""
+    mass_kg = sum(source.part(name).mass_kg for name in (*step.moves, *step.onto))
+    return mass_kg * top_mm(source, step) / 1000.0
 
 
 def tool_rows(source: Source) -> tuple[Pair, ...]:

@@ -11,7 +11,7 @@ from assembler.figure.pictures import Picture
 from assembler.figure.settings import Settings
 from assembler.publishing.changepages import change_page
 from assembler.publishing.pdf import Typesetter, save_pdf
-from assembler.publishing.pieces import Piece, Side, page_style, page_templates, piece_html
+from assembler.publishing.pieces import page_style, page_templates
 from assembler.publishing.sheets import sheet_size
 from assembler.publishing.words import load_words
 from assembler.recut.changes import Changes
@@ -27,6 +27,7 @@ class SheetHead:
     shop: str
     date: str
     language: str
+    revision: str
 
 
 def write_change_sheet(
@@ -90,22 +91,14 @@ def change_sheet_html(
         shop=settings.shop_name,
         date=settings.date,
         language=words("book.language"),
-    )
-    label = words("page.front.changes")
-    piece = Piece(
-        name="changes",
-        template="changes.html",
-        section=label,
-        label=label,
-        in_force=label,
         revision=changes.new_revision,
     )
-    return piece_html(
-        page_templates(words, overrides),
-        piece,
-        Side.RIGHT,
+    return page_templates(words, overrides).filled(
+        "document.html",
+        kind="change-sheet",
+        template="changes.html",
+        title=words("section.changes"),
         book=head,
         changes=change_page(changes, words, was=was, now=now),
         sheet=sheet_size(settings.sheet),
-        title=words("changes.pdf_title", figure=head.figure, since=changes.old_revision, revision=changes.new_revision),
     )

@@ -20,8 +20,12 @@ from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
 
 PDF = "contact-sheet.pdf"
-FACE_MM = (84.0, 60.0)
+FACE_MM = (78.0, 50.0)
 """Width and height of one drawing on paper."""
+
+
+HORIZONTAL = 0.7
+"""A joint whose normal is steeper than this is seen from above or below, and has no up on the sheet."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -34,6 +38,10 @@ class Card:
         Which joint, between what, held how.
     facts
         Area, seam, bolts with holes and grips: one line each.
+    seen
+        From which side; says where up is.
+    is_upright
+        Whether up on the sheet is up in the figure.
     face_svg
         The drawing.
     """
@@ -42,11 +50,13 @@ class Card:
     parts: str
     method: str
     facts: tuple[str, ...]
+    seen: str
+    is_upright: bool
     face_svg: str
 
 
 def contact_cards(
-    joints: Sequence[Joint], parts: Sequence[Part], faces: Mapping[JointId, str], words: Words
+    joints: Sequence[Joint], parts: Sequence[Part], faces: Mapping[JointId, str], settings: Settings, words: Words
 ) -> tuple[Card, ...]:
     """One card for each joint, in the order of the ids."""
     files = {part.id: part.file for part in parts}
@@ -58,12 +68,22 @@ def contact_cards(
                 first=f"{joint.parts[0]} {files[joint.parts[0]]}",
                 second=f"{joint.parts[1]} {files[joint.parts[1]]}",
             ),
-            method=joint.method.value,
+            method=words(f"method.{joint.method.replace(' ', '_')}"),
             facts=_facts(joint, words),
+            seen=words(f"contact.seen.{_side(joint, settings)}", part=joint.parts[0]),
+            is_upright=_side(joint, settings) == "level",
             face_svg=faces.get(joint.id, ""),
         )
         for joint in sorted(joints, key=lambda joint: natural_key(joint.id))
     )
+
+
+def _side(joint: Joint, settings: Settings) -> str:
+    """From where the first part sees the joint."""
+    rise = sum(one * way for one, way in zip(joint.normal, settings.up, strict=True))
+    if abs(rise) < HORIZONTAL:
+        return "level"
+    return "below" if rise > 0 else "above"
 
 
 def _facts(joint: Joint, words: Words) -> tuple[str, ...]:
@@ -113,8 +133,10 @@ def write_contact_sheet(
     words = load_words(overrides)
     html = Templates(overrides, {"w": words}).filled(
         "contactsheet.html",
-        cards=contact_cards(joints, parts, faces, words),
+        cards=contact_cards(joints, parts, faces, settings, words),
         figure=settings.name,
+        revision=settings.revision,
+        date=settings.date,
         count=str(len(joints)),
         language=words("book.language"),
         sheet=sheet_size(settings.sheet),

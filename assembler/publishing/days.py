@@ -1,28 +1,30 @@
-"""The days: the chart of benches, steps and holds, work while something cures, the chain that sets the end."""
+"""The days: the chart of benches, steps and holds, and the chain that sets the end."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from xml.sax.saxutils import escape
 
 from assembler.engineering.worktimes import preparing_minutes
 from assembler.figure.ids import StepNumber, natural_key
-from assembler.figure.plan import Plan, Step
+from assembler.figure.plan import Plan
 from assembler.figure.settings import Crew
 from assembler.publishing import quantities
 from assembler.publishing.pages import DaysPage, Diagram, Pair
+from assembler.publishing.rings import GLUE
 from assembler.publishing.source import Source
 from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
-from assembler.publishing.workdays import DAY_MIN, Shift, clock_text, cured_at, day_and_hour, days_of
+from assembler.publishing.workdays import DAY_MIN, Shift, clock_text
 
-WIDTH_MM = 168.0
+WIDTH_MM = 174.0
 LABEL_MM = 15.0
-ROW_MM = 11.0
-HEAD_MM = 9.0
-DAY_GAP_MM = 6.0
-PAGE_MM = 195.0
+ROW_MM, LEAST_ROW_MM = 7.4, 5.4
+"""Height of a row of the chart: lower where that brings all days on to one page."""
+HEAD_MM = 7.4
+DAY_GAP_MM = 2.0
+PAGE_MM = 194.0
 LETTER_MM, GROUP_MM = 2.4, 12.0
 """Width of a figure of a label; short bars nearer than this share one."""
 INK = "#1b1b1b"
@@ -55,21 +57,24 @@ class _Day:
 
     number: int
     benches: tuple[str, ...]
+    row_mm: float = ROW_MM
 
     @property
     def height(self) -> float:
-        return HEAD_MM + ROW_MM * len(self.benches) + DAY_GAP_MM
+        return HEAD_MM + self.row_mm * len(self.benches) + DAY_GAP_MM
 
 
 def day_charts(plan: Plan, shifts: Mapping[StepNumber, Shift], crew: Crew, words: Words) -> tuple[Diagram, ...]:
-    """One panel for each day, as many sheets as it takes; none for a plan without steps."""
+    """One panel for each day with work or a hold on a bench, as many sheets as it takes; none without steps."""
     bars = _bars(plan, shifts)
     if not bars:
         return ()
     last = max(int((bar.end - 0.001) // DAY_MIN) for bar in bars if not bar.is_hold)
+    panels = [panel for day in range(last + 1) if (panel := _day(day, bars, crew)).benches]
+    least = (PAGE_MM - len(panels) * (HEAD_MM + DAY_GAP_MM)) / max(sum(len(panel.benches) for panel in panels), 1)
     pages: list[list[_Day]] = [[]]
-    for day in range(last + 1):
-        panel = _day(day, bars, crew)
+    row_mm = min(ROW_MM, least) if least >= LEAST_ROW_MM else ROW_MM
+    for panel in [replace(panel, row_mm=row_mm) for panel in panels]:
         if pages[-1] and sum(other.height for other in pages[-1]) + panel.height > PAGE_MM:
             pages.append([])
         pages[-1].append(panel)
@@ -112,10 +117,9 @@ def _bars(plan: Plan, shifts: Mapping[StepNumber, Shift]) -> list[_Bar]:
 
 
 def _page(days: Sequence[_Day], bars: Sequence[_Bar], crew: Crew, words: Words) -> Diagram:
-    hatch = f"hold-{days[0].number + 1}"
-    pieces, top = [_hatch(hatch)], 0.0
+    pieces, top = list[str](), 0.0
     for day in days:
-        pieces.append(f'<g transform="translate(0 {top:.2f})">{_panel(day, bars, crew, words, hatch)}</g>')
+        pieces.append(f'<g transform="translate(0 {top:.2f})">{_panel(day, bars, crew, words)}</g>')
         top += day.height
     benches = sorted({bench for day in days for bench in day.benches}, key=natural_key)
     return Diagram(
@@ -126,23 +130,14 @@ def _page(days: Sequence[_Day], bars: Sequence[_Bar], crew: Crew, words: Words) 
     )
 
 
-def _hatch(name: str) -> str:
-    """Hatching of holds; the name is unique in the book."""
-    return (
-        f'<defs><pattern id="{name}" width="2" height="2" patternUnits="userSpaceOnUse" '
-        'patternTransform="rotate(45)"><rect width="2" height="2" fill="#ffffff"/>'
-        '<rect width="0.7" height="2" fill="#7a7a74"/></pattern></defs>'
-    )
-
-
-def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words, hatch: str) -> str:
+def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words) -> str:
     opening, closing = crew.day_start_h * 60, crew.day_end_h * 60
     scale = (WIDTH_MM - LABEL_MM) / (closing - opening)
 
     def across(minute: float) -> float:
         return LABEL_MM + (min(max(minute - day.number * DAY_MIN, opening), closing) - opening) * scale
 
-    bottom = HEAD_MM + ROW_MM * len(day.benches)
+    bottom = HEAD_MM + day.row_mm * len(day.benches)
     pieces = [
         f'<text x="0" y="4.6" font-size="4.4" font-weight="bold" fill="{INK}">'
         f"{escape(words('days.day', day=day.number + 1))}</text>"
@@ -159,14 +154,14 @@ def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words, hatch: str
         )
         hour += 1
     for row, bench in enumerate(day.benches):
-        y = HEAD_MM + ROW_MM * row
+        y = HEAD_MM + day.row_mm * row
         pieces.append(
             f'<line x1="0" y1="{y:.2f}" x2="{WIDTH_MM}" y2="{y:.2f}" stroke="{INK}" stroke-width="0.25"/>'
-            f'<text x="0" y="{y + 7.4:.2f}" font-size="4" font-weight="bold" fill="{INK}">{escape(bench)}</text>'
+            f'<text x="0" y="{y + 4.6:.2f}" font-size="4" font-weight="bold" fill="{INK}">{escape(bench)}</text>'
         )
         mine = [_Shape(bar=bar, x1=across(bar.start), x2=across(bar.end)) for bar in bars if bar.bench == bench]
         mine = [shape for shape in mine if shape.x2 - shape.x1 >= 0.05]
-        pieces += [_drawn(shape, y, hatch) for shape in mine]
+        pieces += [_drawn(shape, y) for shape in mine]
         pieces += _labels([shape for shape in mine if not shape.bar.is_hold], y)
     pieces.append(
         f'<line x1="0" y1="{bottom:.2f}" x2="{WIDTH_MM}" y2="{bottom:.2f}" stroke="{INK}" stroke-width="0.25"/>'
@@ -174,16 +169,13 @@ def _panel(day: _Day, bars: Sequence[_Bar], crew: Crew, words: Words, hatch: str
     return "".join(pieces)
 
 
-def _drawn(shape: _Shape, y: float, hatch: str) -> str:
+def _drawn(shape: _Shape, y: float) -> str:
     width = shape.x2 - shape.x1
     if shape.bar.is_hold:
-        return (
-            f'<rect x="{shape.x1:.2f}" y="{y + 7.4:.2f}" width="{width:.2f}" height="2.6" fill="url(#{hatch})" '
-            f'stroke="#7a7a74" stroke-width="0.2"/>'
-        )
+        return f'<rect x="{shape.x1:.2f}" y="{y + 5.3:.2f}" width="{width:.2f}" height="1.5" fill="{GLUE}"/>'
     fill = INK if shape.bar.is_critical else "#ffffff"
     return (
-        f'<rect x="{shape.x1:.2f}" y="{y + 1.6:.2f}" width="{width:.2f}" height="5.2" fill="{fill}" '
+        f'<rect x="{shape.x1:.2f}" y="{y + 0.6:.2f}" width="{width:.2f}" height="4.5" fill="{fill}" '
         f'stroke="{INK}" stroke-width="0.35"/>'
     )
 
@@ -207,7 +199,7 @@ def _labels(shapes: Sequence[_Shape], y: float) -> list[str]:
 
 def _label(x: float, y: float, text: str, ink: str, anchor: str) -> str:
     return (
-        f'<text x="{x:.2f}" y="{y + 5.6:.2f}" font-size="3.9" font-weight="bold" text-anchor="{anchor}" '
+        f'<text x="{x:.2f}" y="{y + 4.1:.2f}" font-size="3.6" font-weight="bold" text-anchor="{anchor}" '
         f'fill="{ink}">{escape(text)}</text>'
     )
 
@@ -218,9 +210,8 @@ def days_page(source: Source) -> DaysPage:
     critical = [step.number for step in plan.steps if step.is_critical]
     return DaysPage(
         charts=day_charts(plan, source.shifts, source.settings.crew, words),
+        dates=tuple(calendar_facts(source)),
         facts=(
-            (words("days.length"), words.count("before.days_value", days_of(source.shifts))),
-            *_afterwards(source),
             (words("days.work"), quantities.duration(sum(step.minutes for step in plan.steps))),
             *_preparing(source),
             (words("days.people"), str(source.settings.crew.people)),
@@ -233,7 +224,7 @@ def days_page(source: Source) -> DaysPage:
                 ),
             ),
         ),
-        meanwhile=tuple(line for step in plan.steps for line in _meanwhile(source, step)),
+        besides=errands(source, is_at_joints=True),
         critical=words("days.critical_value", steps=ranges(critical)) if critical else "",
     )
 
@@ -247,36 +238,51 @@ def _preparing(source: Source) -> list[Pair]:
     return [(source.words("days.preparing"), quantities.duration(minutes))] if minutes else []
 
 
-def _afterwards(source: Source) -> list[Pair]:
-    """When the last joint is cured, and when the finish that waits for it is dry; its work is not counted."""
-    words = source.words
-    cured = cured_at(source.plan, source.shifts)
-    if cured is None:
+def calendar_facts(source: Source) -> list[Pair]:
+    """Start, end of building, full cure, end of the finish, end of all, and how sure it is that nothing is sooner."""
+    words, calendar = source.words, source.plan.calendar
+    if calendar is None:
         return []
-    rows = [(words("days.cured"), words("days.day_value", day=day_and_hour(cured)[0]))]
-    waits_min = sum(row.coats * row.wait_min for row in source.settings.finish)
-    if source.settings.finish:
-        rows.append((words("days.finished"), words("days.day_value", day=day_and_hour(cured + waits_min)[0])))
-    return rows
+    sure = words("days.proven")
+    if not calendar.is_proven:
+        sure = words("days.within", percent=f"{calendar.within_percent():.0f}")
+    days = words.count("before.days_value", calendar.days)
+    rows = [(words("days.length"), f"{days}, {calendar.start} \N{EN DASH} {calendar.built}; {sure}")]
+    if calendar.full_cure:
+        rows.append((words("days.full_cure"), calendar.full_cure))
+    ends = dict.fromkeys(moment for moment in (calendar.finished, calendar.end) if moment)
+    return [*rows, (words("days.finished"), "; ".join(ends))]
 
 
-def _meanwhile(source: Source, step: Step) -> list[str]:
-    """What other steps start while the hold of a step runs."""
-    if step.hold is None:
-        return []
-    shift = source.shifts[step.number]
-    others = [number for number, other in source.shifts.items() if shift.end <= other.start < shift.free]
-    if not others:
-        return []
-    words = source.words
-    day, hour = day_and_hour(shift.free)
-    return [
-        words(
-            "days.meanwhile_value",
-            joints=ranges(step.hold.joints),
-            step=step.number,
-            others=ranges(others),
-            day=day,
-            clock=clock_text(hour),
+def calendar_row(source: Source) -> list[Pair]:
+    """Start, end of building, full cure and end of the finish in one row."""
+    rows = calendar_facts(source)
+    return [(source.words("before.days"), "; ".join(f"{name.lower()} {value}" for name, value in rows))] if rows else []
+
+
+def errands(source: Source, *, is_at_joints: bool) -> tuple[str, ...]:
+    """What people do besides the steps, and when: at joints, or at the figure as a whole."""
+    calendar = source.plan.calendar
+    return tuple(
+        f"{f'{row.what} {source.words.listed(row.about)}'.strip()}: {row.starts} \N{EN DASH} {row.ends}"
+        for row in (calendar.errands if calendar else ())
+        if row.people and bool(row.about) == is_at_joints
+    )
+
+
+def shorter(source: Source) -> tuple[tuple[str, str, str], ...]:
+    """What would make the building shorter, the end it leads to, and what it asks for; each scheduled again."""
+    words, calendar = source.words, source.plan.calendar
+    return tuple(
+        (
+            row.what,
+            words(
+                "days.shorter_value",
+                days=words.count("before.days_value", row.days),
+                built=row.built,
+                finished=row.finished,
+            ),
+            row.asks,
         )
-    ]
+        for row in (calendar.shortenings if calendar else ())
+    )

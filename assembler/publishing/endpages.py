@@ -1,19 +1,18 @@
-"""Finish, base and handing over: what happens when the last joint is closed."""
+"""Finish, base, handing over, log: what happens when the last joint is closed, and what is written down."""
 
 from __future__ import annotations
 
-from assembler.engineering.exposure import ASKED_SAFETY, DRAG, FRICTION, PERSON_PUSH_N
-from assembler.figure.exposure import ExposureRow
 from assembler.figure.joints import Place
 from assembler.publishing import quantities
 from assembler.publishing.cautions import base_cautions, finish_cautions
-from assembler.publishing.hardwarepages import finish_of
-from assembler.publishing.pages import BasePage, CheckRow, FinishPage, FinishRow, Pair, PushRow
+from assembler.publishing.days import errands
+from assembler.publishing.frontpages import lines_of
+from assembler.publishing.pages import BasePage, CheckRow, FinishPage, FinishRow, LogRow, Pair
+from assembler.publishing.rings import clock_ring
 from assembler.publishing.source import Source, step_anchor
+from assembler.publishing.supplies import finish_of
 
-
-def _lines(source: Source, key: str) -> tuple[str, ...]:
-    return tuple(line.strip() for line in source.words(key).splitlines() if line.strip())
+LOG_RING_MM = 6.4
 
 
 def finish_page(source: Source) -> FinishPage | None:
@@ -40,7 +39,8 @@ def finish_page(source: Source) -> FinishPage | None:
     return FinishPage(
         route=settings.finish_route,
         rows=tuple(rows),
-        rules=_lines(source, "finish.rules"),
+        dates=errands(source, is_at_joints=False),
+        rules=lines_of(source, "finish.rules"),
         cautions=finish_cautions(words),
     )
 
@@ -63,49 +63,20 @@ def base_page(source: Source) -> BasePage:
         )
     names = ("bolts", "seams", "stands", "anchors", "parts")
     return BasePage(
-        base=_base_facts(source),
-        anchors=_lines(source, "base.anchor_rules"),
-        pushes=tuple(_push_row(source, row) for row in source.exposure),
-        push_notes=_push_notes(source),
+        base=base_facts(source),
+        anchors=lines_of(source, "base.anchor_rules"),
         site_joints=tuple(site),
         final_checks=tuple(
             CheckRow(what=words(f"final.{name}.what"), accept=words(f"final.{name}.accept")) for name in names
         ),
-        care=_lines(source, "base.care"),
+        care=lines_of(source, "base.care"),
         cautions=base_cautions(words),
         signs=tuple(words(f"base.sign.{name}") for name in ("lead", "client", "when")),
     )
 
 
-def _push_row(source: Source, row: ExposureRow) -> PushRow:
-    words = source.words
-    wind = words("push.wind", speed=quantities.speed(row.wind_m_s))
-    return PushRow(
-        cause=wind if row.wind_m_s else words("push.person"),
-        force=quantities.force(row.force_n),
-        moment=quantities.moment(row.moment_nm),
-        tips=quantities.safety(row.tip_safety),
-        slides=quantities.safety(row.slide_safety),
-        tension=quantities.force(row.anchor_tension_n) if row.anchor_tension_n is not None else "",
-        shear=quantities.force(row.anchor_shear_n) if row.anchor_shear_n is not None else "",
-    )
-
-
-def _push_notes(source: Source) -> tuple[str, ...]:
-    """What the table of pushes stands on, and what it is not."""
-    if not source.exposure:
-        return ()
-    words = source.words
-    notes = [
-        words("push.how", drag=f"{DRAG:g}", friction=f"{FRICTION:g}", asked=f"{ASKED_SAFETY:g}"),
-        words("push.person_how", force=quantities.force(PERSON_PUSH_N)),
-    ]
-    if source.settings.base.anchors and not source.settings.base.anchors_at_mm:
-        notes.append(words("push.no_places"))
-    return (*notes, words("push.not"))
-
-
-def _base_facts(source: Source) -> tuple[Pair, ...]:
+def base_facts(source: Source) -> tuple[Pair, ...]:
+    """Base, mass, size and anchors as the settings state them."""
     words, base = source.words, source.settings.base
     rows = [(words("base.when"), words(f"base.when_value.{base.when.replace(' ', '_')}"))]
     if base.part:
@@ -124,3 +95,16 @@ def _base_facts(source: Source) -> tuple[Pair, ...]:
     else:
         rows.append((words("base.anchors"), words("base.no_anchors")))
     return tuple(rows)
+
+
+def log_rows(source: Source) -> tuple[LogRow, ...]:
+    """A line of the as-built log for each step, with the clocks of its joints."""
+    return tuple(
+        LogRow(
+            step=step.number,
+            anchor=step_anchor(step.number),
+            joints=", ".join(step.joints),
+            rings=tuple(clock_ring(joint, source.hold_min(joint), LOG_RING_MM, source.words) for joint in step.joints),
+        )
+        for step in source.plan.steps
+    )

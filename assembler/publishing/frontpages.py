@@ -1,50 +1,54 @@
-"""Cover, before you start, findings; what goes where: parts, sections, the overall view and the order."""
+"""Cover, before you start, bonding, findings; what goes where: parts, sections, bolts, overall view and order."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
+from assembler.engineering.bonding import PREPARED_H
+from assembler.engineering.fastening import LEAST_WRENCH_NM
 from assembler.engineering.transport import asked_in_transport_g, stands_in_transport, tips_at_g, transport_forces
 from assembler.figure.findings import Finding, Level
 from assembler.figure.frames import upright_box
 from assembler.figure.ids import SectionId, natural_key
 from assembler.figure.parts import Part
+from assembler.figure.pictures import Picture
 from assembler.figure.plan import Section
 from assembler.publishing import quantities
 from assembler.publishing.cautions import book_cautions, protection_rows, tool_rows
+from assembler.publishing.days import calendar_row
 from assembler.publishing.ordergraph import order_diagrams
 from assembler.publishing.pages import (
     BeforePage,
+    BondingPage,
     CoverPage,
     FindingRow,
+    FreeRow,
     Pair,
     PartRow,
     PartsPage,
     PictureBox,
     SectionRow,
+    TemperatureRow,
 )
-from assembler.publishing.source import Source, picture_box, step_anchor
+from assembler.publishing.rings import clock_ring
+from assembler.publishing.source import STACK_PICTURE, Source, part_name, picture_box, step_anchor
 from assembler.publishing.wording import merged, pattern, ranges
-from assembler.publishing.workdays import days_of
 
 ABOUT_LETTERS = 48
 """Length from which bolts are named by their joints."""
-STEPS_LINKED = 6
-"""Steps of a finding that are links one by one."""
-PICTURES = 3
-"""Parts of a finding that are shown."""
+DOCUMENTS = ("crew", "engineer", "shop", "cards")
+"""What is written for whom."""
 AT_A_GLANCE = 4
 """Findings named on the cover; the others are counted."""
 
 
 def cover_page(source: Source) -> CoverPage:
-    """The cover: the figure, who it is for, how far it can be trusted."""
+    """The cover: the figure, who it is for, and what stops the work."""
     words, plan, settings = source.words, source.plan, source.settings
-    counts = {level: sum(1 for row in plan.findings if row.level is level) for level in Level}
-    worst = next((level for level in (Level.STOP, Level.WARN) if counts[level]), Level.NOTE)
-    named = [] if worst is Level.NOTE else alike([row for row in plan.findings if row.level is worst])
+    stops = [row for row in plan.findings if row.level is Level.STOP]
+    named = alike(stops)
     lines = [merged([row.message for row in group]) for group in named[:AT_A_GLANCE]]
     if len(named) > AT_A_GLANCE:
         lines.append(words("cover.more", count=len(named) - AT_A_GLANCE))
@@ -63,13 +67,12 @@ def cover_page(source: Source) -> CoverPage:
     ]
     return CoverPage(
         picture=picture_box(source.pictures.cover),
-        verdict=words.count(f"cover.verdict.{worst}", counts[worst])
-        if worst is not Level.NOTE
-        else words("cover.verdict.none"),
-        verdict_level=worst.value,
+        verdict=words.count("cover.verdict.stop", len(stops)) if stops else words("cover.verdict.none"),
+        verdict_level=(Level.STOP if stops else Level.NOTE).value,
         findings=tuple(lines),
         facts=tuple((label, value) for label, value in facts if value),
         fields=tuple(words(f"cover.call.{name}") for name in ("lead", "engineer", "first_aid")),
+        documents=tuple((words(f"document.{name}.title"), words(f"document.{name}.whose")) for name in DOCUMENTS),
     )
 
 
@@ -98,14 +101,18 @@ def before_page(source: Source) -> BeforePage:
         tools=tool_rows(source),
         protection=protection_rows(source),
         cautions=book_cautions(source),
-        deciding=_lines(source, "before.deciding"),
-        limits=_lines(source, "before.limits"),
+        deciding=lines_of(source, "before.deciding"),
+        limits=lines_of(source, "before.limits"),
         reading=tuple((words(f"reading.{name}.what"), words(f"reading.{name}.how")) for name in _READING),
         glossary=tuple((words(f"glossary.{name}.term"), words(f"glossary.{name}.means")) for name in _GLOSSARY),
     )
 
 
-_READING = ("gate", "number", "picture", "orders", "ticks", "clock", "sign")
+WRONG_BONDED = ("late", "cold", "wrong_part", "glue_eye", "spill")
+WRONG = ("hole", "step", "nut", "torque", "late", "cold", "wrong_part", "fall", "glue_eye", "spill")
+"""What can go wrong; the ones above only where something is bonded."""
+RING_MM = 30.0
+_READING = ("gate", "number", "picture", "orders", "ticks", "clock", "sign", "left", "sheet")
 _GLOSSARY = (
     "joint",
     "flange",
@@ -121,8 +128,9 @@ _GLOSSARY = (
 )
 
 
-def _lines(source: Source, key: str) -> tuple[str, ...]:
-    return tuple(line.strip() for line in source.words(key).splitlines() if line.strip())
+def lines_of(source: Source, key: str, **gaps: object) -> tuple[str, ...]:
+    """The lines of a string of several."""
+    return tuple(line.strip() for line in source.words(key, **gaps).splitlines() if line.strip())
 
 
 def _people_and_time(source: Source) -> tuple[Pair, ...]:
@@ -134,7 +142,7 @@ def _people_and_time(source: Source) -> tuple[Pair, ...]:
     return (
         (words("before.people"), words("before.people_value", count=max(crew.people, needed))),
         (words("before.work"), quantities.duration(work)),
-        (words("before.days"), words.count("before.days_value", days_of(source.shifts))),
+        *calendar_row(source),
         (words("before.benches"), words("before.benches_value", count=len(benches), names=", ".join(benches))),
         (words("before.heaviest"), source.units.mass(heaviest)),
     )
@@ -159,6 +167,66 @@ def _temperatures(source: Source) -> str:
     )
 
 
+def bonding_page(source: Source) -> BondingPage:
+    """What is done at every bonded joint, so that no step repeats it; and what to do if something goes wrong."""
+    words, adhesive = source.words, source.settings.adhesive
+    names = [name for name in WRONG if source.bondings or name not in WRONG_BONDED]
+    wrong = tuple((words(f"wrong.{name}.if"), words(f"wrong.{name}.then")) for name in names)
+    usual = ["by_hand", "thread", "seam", *(["squeeze", "open_time"] if source.bondings else [])]
+    checks = tuple(words(f"check.{name}", **_check_gaps(source, name)) for name in usual)
+    if not source.bondings:
+        return BondingPage(lines=(), notes=(), checks=checks, ring=None, temperatures=(), free=(), wrong=wrong)
+    hold_min = max(row.handling_min for row in source.bondings)
+    longest = min(
+        (row for row in source.bondings if row.handling_min == hold_min), key=lambda row: natural_key(row.joint)
+    )
+    return BondingPage(
+        lines=lines_of(source, "bonding.lines", hours=PREPARED_H),
+        notes=(
+            words("bonding.name", name=adhesive.name),
+            *_low_torque(source),
+            *([words("glue.spacer", spacer=adhesive.spacer)] if adhesive.spacer else []),
+        ),
+        checks=checks,
+        ring=clock_ring(longest.joint, hold_min, RING_MM, words),
+        temperatures=temperature_rows(source),
+        free=tuple(_free_rows(source)),
+        wrong=wrong,
+    )
+
+
+def _free_rows(source: Source) -> Iterator[FreeRow]:
+    """Each hold of the book once, the shortest first: no page of a step hangs on the hour at which it is planned."""
+    holds = {(hold.minutes, hold.reason, hold.clocks) for step in source.plan.steps if (hold := step.hold)}
+    for minutes, reason, clocks in sorted(holds):
+        yield FreeRow(after=quantities.duration(minutes), clocks=clocks, reason=reason)
+
+
+def _low_torque(source: Source) -> list[str]:
+    """How screws are turned that no common wrench can be set to."""
+    if not any(0 < row.torque_nm < LEAST_WRENCH_NM for row in source.stacks):
+        return []
+    return [source.words("tighten.low", least=source.units.torque(LEAST_WRENCH_NM))]
+
+
+def _check_gaps(source: Source, name: str) -> dict[str, str]:
+    return {"seam": f"{source.settings.seam_step_mm:g}"} if name == "seam" else {}
+
+
+def temperature_rows(source: Source) -> tuple[TemperatureRow, ...]:
+    """Times of the adhesive, coldest first."""
+    return tuple(
+        TemperatureRow(
+            temperature=source.units.temperature(row.temp_c),
+            open=quantities.span(row.open_min),
+            working_life=quantities.span(row.working_life_min),
+            handling=quantities.duration(row.handling_min),
+            full_cure=quantities.duration(row.full_cure_min),
+        )
+        for row in sorted(source.temperatures, key=lambda row: row.temp_c)
+    )
+
+
 def finding_rows(source: Source) -> tuple[FindingRow, ...]:
     """Findings, heaviest first, each with the steps it touches; those that differ in numbers only are one row."""
     rows = []
@@ -166,8 +234,6 @@ def finding_rows(source: Source) -> tuple[FindingRow, ...]:
         first = group[0]
         about = tuple(dict.fromkeys(name for finding in group for name in finding.about))
         whole = replace(first, about=about, message=merged([finding.message for finding in group]))
-        steps = touched_steps(source, whole)
-        is_long = len(steps) > STEPS_LINKED
         rows.append(
             FindingRow(
                 number=str(number),
@@ -176,9 +242,7 @@ def finding_rows(source: Source) -> tuple[FindingRow, ...]:
                 about=about_text(about),
                 message=whole.message,
                 remedy=first.remedy,
-                steps=() if is_long else steps,
-                where=ranges(name for _, name in steps),
-                pictures=_pictures(source, whole),
+                where=ranges(name for _, name in touched_steps(source, whole)),
             )
         )
     return tuple(rows)
@@ -198,18 +262,6 @@ def alike(findings: Sequence[Finding]) -> list[list[Finding]]:
         key = (finding.level.value, finding.code, finding.remedy, pattern(finding.message))
         groups.setdefault(key, []).append(finding)
     return list(groups.values())
-
-
-def _pictures(source: Source, finding: Finding) -> tuple[PictureBox, ...]:
-    """Thumbnails of the parts a finding is about: named itself, or as part of a joint; none when there are too many."""
-    names = set(finding.about)
-    joints = [joint for joint in source.plan.joints if joint.id in names]
-    pairs = {name for joint in joints for name in joint.parts}
-    parts = [part.id for part in source.plan.parts if part.id in names | pairs]
-    if len(parts) > PICTURES:
-        return ()
-    boxes = (picture_box(source.pictures.thumbnails.get(name)) for name in sorted(parts, key=natural_key))
-    return tuple(box for box in boxes if box is not None)
 
 
 def _names_steps(finding: Finding) -> bool:
@@ -232,7 +284,7 @@ def part_row(source: Source, part: Part) -> PartRow:
     step = source.arrival(part.id)
     return PartRow(
         id=part.id,
-        file=part.file,
+        name=part_name(part),
         material=part.material,
         mass=source.units.mass(part.mass_kg),
         size=source.units.size(part.size_mm),
@@ -245,6 +297,16 @@ def part_row(source: Source, part: Part) -> PartRow:
 
 def _section_of(source: Source, part: Part) -> SectionId | str:
     return next((section.id for section in source.plan.sections if part.id in section.parts), "")
+
+
+def road_facts(source: Source, section: Section) -> tuple[str, str, str, str]:
+    """A section as it travels: name, mass, size, and what it has to stand on the road."""
+    return (
+        section.id,
+        source.units.mass(section.mass_kg),
+        source.units.size(section.size_mm),
+        _on_the_road(source, section),
+    )
 
 
 def _on_the_road(source: Source, section: Section) -> str:
@@ -301,4 +363,19 @@ def parts_page(source: Source) -> PartsPage:
             for section in plan.sections
         ),
         order=order_diagrams(plan, source.pictures.thumbnails, words),
+        stacks=_stacks(source),
     )
+
+
+def _stacks(source: Source) -> tuple[PictureBox, ...]:
+    """The drawing of each kind of bolt, once: it is the same wherever that kind is fitted."""
+    found: dict[tuple[str, str, float, str, str, int], Picture] = {}
+    for step in source.plan.steps:
+        drawn = [row for row in source.pictures.steps.get(step.number, ()) if STACK_PICTURE in row.file]
+        kinds = dict.fromkeys(
+            (row.screw, row.size, row.length_mm, row.washer, row.nut, row.washers) for row in step.stacks
+        )
+        for kind, picture in zip(kinds, drawn, strict=False):
+            found.setdefault(kind, picture)
+    ordered = sorted(found.items(), key=lambda item: (natural_key(item[0][1]), item[0][2], repr(item[0])))
+    return tuple(box for _, picture in ordered if (box := picture_box(picture)) is not None)

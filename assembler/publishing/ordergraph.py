@@ -15,14 +15,14 @@ from assembler.publishing.source import split_gates
 from assembler.publishing.wording import ranges
 from assembler.publishing.words import Words
 
-WIDTH_MM, COLUMN_MM, TOP_MM = 168.0, 208.0, 11.0
-LANE_MAX_MM, LANES_MM = 20.0, 52.0
-"""Width of a lane, and of all lanes together."""
+WIDTH_MM, COLUMN_MM, TOP_MM = 174.0, 212.0, 11.0
+LANE_MAX_MM, LANES_MM, LEFT_MM = 20.0, 60.0, 1.0
+"""Width of a lane, of all lanes together, and what the first dot needs beside its lane."""
 BENCH_MM = 17.0
 """From this width of a lane its head has room for the word."""
-ROW_MIN_MM, ROW_MAX_MM = 8.2, 14.0
-ROWS_A_PAGE = 25
-DOT_MM, TEXT_MM, SMALL_MM = 3.3, 3.75, 3.2
+ROW_MIN_MM, ROW_MAX_MM = 6.9, 14.0
+ROWS_A_PAGE = 30
+DOT_MM, TEXT_MM, SMALL_MM = 3.1, 3.5, 3.36
 LETTER_SHARE = 0.49
 """Mean width of a letter as a share of its height, on the wide side."""
 THUMBNAILS = 3
@@ -43,7 +43,7 @@ class _Grid:
         return self.rows[number] // self.a_page
 
     def x(self, step: Step) -> float:
-        return self.lane_mm * (self.benches.index(step.bench) + 0.5)
+        return LEFT_MM + self.lane_mm * (self.benches.index(step.bench) + 0.5)
 
     def y(self, number: StepNumber) -> float:
         return TOP_MM + self.row_mm * (self.rows[number] % self.a_page + 0.5)
@@ -98,7 +98,7 @@ def _page(plan: Plan, grid: _Grid, page: int, thumbnails: Mapping[PartId, Pictur
 def _lanes(grid: _Grid, words: Words, height: float) -> str:
     pieces = []
     for lane, bench in enumerate(grid.benches):
-        x = grid.lane_mm * (lane + 0.5)
+        x = LEFT_MM + grid.lane_mm * (lane + 0.5)
         head = words("order.bench", bench=bench) if grid.lane_mm > BENCH_MM else str(bench)
         pieces.append(
             f'<rect x="{x - grid.lane_mm / 2 + 0.6:.2f}" y="{TOP_MM - 3:.2f}" width="{grid.lane_mm - 1.2:.2f}" '
@@ -147,9 +147,9 @@ def _row(plan: Plan, grid: _Grid, step: Step, thumbnails: Mapping[PartId, Pictur
         f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{DOT_MM}" fill="{fill}" stroke="{INK}" stroke-width="0.5"/>'
         f'<text x="{x:.2f}" y="{y + 1.35:.2f}" font-size="{TEXT_MM}" font-weight="bold" text-anchor="middle" '
         f'fill="{ink}">{escape(step.number)}</text>'
-        f'<text x="{grid.text_x:.2f}" y="{y - 0.4:.2f}" font-size="{TEXT_MM}" font-weight="bold" fill="{INK}">'
+        f'<text x="{grid.text_x:.2f}" y="{y - 0.3:.2f}" font-size="{TEXT_MM}" font-weight="bold" fill="{INK}">'
         f"{escape(_clipped(step.title, letters))}</text>"
-        f'<text x="{grid.text_x:.2f}" y="{y + 3.4:.2f}" font-size="{SMALL_MM}" fill="{QUIET}">'
+        f'<text x="{grid.text_x:.2f}" y="{y + 3.1:.2f}" font-size="{SMALL_MM}" fill="{QUIET}">'
         f"{escape(_clipped(_second_line(plan, step, words), small))}</text>"
     )
     images = "".join(

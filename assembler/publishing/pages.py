@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 Pair = tuple[str, str]
@@ -75,20 +74,96 @@ class Caution:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class AmountRow:
+    """An amount of adhesive, filler or coat."""
+
+    name: str
+    use: str
+    amount: str
+    buy: str
+    wait: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TemperatureRow:
+    """Times of the adhesive at one temperature."""
+
+    temperature: str
+    open: str
+    working_life: str
+    handling: str
+    full_cure: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DaysPage:
+    """The days."""
+
+    charts: tuple[Diagram, ...]
+    dates: tuple[Pair, ...]
+    facts: tuple[Pair, ...]
+    besides: tuple[str, ...]
+    """What is done at joints besides the steps."""
+    critical: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CheckRow:
+    """What is checked, and what is good enough."""
+
+    what: str
+    accept: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishRow:
+    """One operation of the finish route."""
+
+    number: str
+    name: str
+    on: str
+    coats: str
+    amount: str
+    wait: str
+    note: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class FinishPage:
+    """The finish route."""
+
+    route: str
+    rows: tuple[FinishRow, ...]
+    dates: tuple[str, ...]
+    rules: tuple[str, ...]
+    cautions: tuple[Caution, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ContentsLine:
     """One line of the table of contents."""
 
     anchor: str
     number: str
+    """Of a step; empty for all else."""
     title: str
     level: int
-    piece: str = ""
-    """The pages that it leads to (see `Piece.name`); empty where they are listed one by one."""
+    piece: str
+    """The pages that it leads to (see `Piece.name`)."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InForce:
+    """Pages of a piece: their numbers, the revision since which they read so, whether that is this one."""
+
+    pages: str
+    revision: str
+    is_new: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CoverPage:
-    """The cover."""
+    """The cover: with the decisions that stop the work, and no others."""
 
     picture: PictureBox | None
     verdict: str
@@ -96,11 +171,12 @@ class CoverPage:
     findings: tuple[str, ...]
     facts: tuple[Pair, ...]
     fields: tuple[str, ...]
+    documents: tuple[Pair, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BeforePage:
-    """Before you start."""
+    """Before you start: how to read the book, safety, people and tools."""
 
     job: tuple[str, ...]
     facts: tuple[Pair, ...]
@@ -115,6 +191,28 @@ class BeforePage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FreeRow:
+    """When joints of one hold are free: no later than `after`, and by which clock time if closed by another."""
+
+    after: str
+    clocks: tuple[Pair, ...]
+    reason: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BondingPage:
+    """What is the same at every joint, the adhesive at other temperatures, and what to do if it goes wrong."""
+
+    lines: tuple[str, ...]
+    notes: tuple[str, ...]
+    checks: tuple[str, ...]
+    ring: Diagram | None
+    temperatures: tuple[TemperatureRow, ...]
+    free: tuple[FreeRow, ...]
+    wrong: tuple[Pair, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class FindingRow:
     """One finding."""
 
@@ -124,12 +222,8 @@ class FindingRow:
     about: str
     message: str
     remedy: str
-    steps: tuple[Pair, ...]
-    """Anchor and number of the steps it touches; none when they are many."""
     where: str
-    """The steps as words, when they are many."""
-    pictures: tuple[PictureBox, ...]
-    """Parts it is about, at most three."""
+    """The steps it touches, as words."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -137,7 +231,7 @@ class PartRow:
     """One part in the parts list."""
 
     id: str
-    file: str
+    name: str
     material: str
     mass: str
     size: str
@@ -167,114 +261,68 @@ class PartsPage:
     overview: PictureBox | None
     sections: tuple[SectionRow, ...]
     order: tuple[Diagram, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BuyRow:
-    """One line of the buying list."""
-
-    item: str
-    count: str
-    spares: str
-    total: str
-    packs: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PieceRow:
-    """Pieces of one kind in a step or a bag."""
-
-    count: str
-    name: str
-    """What it is called at the bench ('screw M8 × 40')."""
-    item: str
-    """Full designation; on a step page the standard alone follows the name."""
-    ref: str = ""
-    """Item reference in the picture of the step."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class BagRow:
-    """The bag of one joint."""
-
-    joint: str
-    step: str
-    step_anchor: str
-    pieces: tuple[PieceRow, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AmountRow:
-    """An amount of adhesive, filler or coat."""
-
-    name: str
-    use: str
-    amount: str
-    buy: str
-    wait: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class TemperatureRow:
-    """Times of the adhesive at one temperature."""
-
-    temperature: str
-    open: str
-    working_life: str
-    handling: str
-    full_cure: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HardwarePage:
-    """Hardware, adhesive and finish to buy, and the bags."""
-
-    buy: tuple[BuyRow, ...]
-    bags: tuple[BagRow, ...]
-    adhesives: tuple[AmountRow, ...]
-    finishes: tuple[AmountRow, ...]
-    notes: tuple[str, ...]
-    temperatures: tuple[TemperatureRow, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class DaysPage:
-    """The days."""
-
-    charts: tuple[Diagram, ...]
-    facts: tuple[Pair, ...]
-    meanwhile: tuple[str, ...]
-    critical: str
+    stacks: tuple[PictureBox, ...]
+    """Each kind of bolt once, with all that lies under its head and nut."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GateLine:
-    """One wait at the top of a step."""
+    """One wait at the top of a step, with the clocks of its joints."""
 
     text: str
     anchor: str
+    rings: tuple[Diagram, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Strip:
-    """Up to twelve bolts side by side."""
+class PieceRow:
+    """Pieces of one kind in the bag of a joint."""
 
-    heads: tuple[tuple[str, int], ...]
-    """Joints, and how many of the bolts below belong to each."""
-    bolts: tuple[Pair, ...]
-    """Order number and bolt id."""
+    count: str
+    name: str
+    """What it is called at the bench ('screws ISO 4017 - M8 x 40 - 8.8')."""
+    ref: str
+    """Item reference in the picture of the step."""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BoltRow:
+    """Bolts of one joint that are reached the same way: what lies there, who holds what, how tight, in which order.
+
+    Parameters
+    ----------
+    joint
+        Of the bolts; its bag holds the pieces.
+    pieces
+        In the bag; only on the first row of a joint.
+    head, nut, reach
+        Tool, part and way at each end, and how deep a hand goes.
+    rounds
+        What each round of tightening is, the last one the torque.
+    bolts
+        Place in the order of tightening, and id.
+    is_reachable
+        Whether both ends are served at once.
+    """
+
+    joint: str
+    pieces: tuple[PieceRow, ...]
+    head: str
+    nut: str
+    reach: str
     rounds: tuple[str, ...]
-    """What each round of tightening is."""
+    bolts: tuple[Pair, ...]
+    is_reachable: bool
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class GlueRow:
-    """Adhesive of one joint."""
+    """Adhesive of one joint, with its clock."""
 
     joint: str
+    ring: Diagram
     amount: str
     close_within: str
-    needed: str
     free_after: str
 
 
@@ -282,81 +330,42 @@ class GlueRow:
 class GlueCard:
     """Adhesive of one step, with its clock fields and its times at other temperatures."""
 
-    title: str
     rows: tuple[GlueRow, ...]
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
     temperatures: tuple[TemperatureRow, ...]
-    """Given where the joint is made on site; the shop has the page of the adhesive."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepBag:
-    """The bag of one joint as it is opened in a step."""
-
-    joint: str
-    pieces: tuple[PieceRow, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AccessRow:
-    """Bolts that are reached the same way."""
-
-    bolts: str
-    head: str
-    nut: str
-    reach: str
-    is_reachable: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CheckRow:
-    """What is checked, and what is good enough."""
-
-    what: str
-    accept: str
+    """Given where the joint is made on site; the shop has the page on bonding."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StepLayout:
-    """How the pages of a step share their room.
+    """How a step shares its page, or its two pages.
 
     Parameters
     ----------
-    stage_mm, picture_mm
-        Height for the main picture, and its own height there: not so large that its pixels show.
-    detail_mm, section_mm
-        Height of a close-up beside the orders, and beside the checks; 0: none there.
-    is_apart, is_joined
-        What to bring stands on a page after the picture; and what to do follows it there.
-    more, later
-        Further close-ups, below what to bring, and below the checks.
-    is_checked_apart
-        The checks stand on a page after the clocks.
-    notes_mm
-        Height of ruled lines for notes at the end; 0: none.
+    is_short
+        Whether the step is one page.
+    picture_mm
+        Height of the main picture: not so large that its pixels show.
+    close_up_mm
+        Height of the close-ups on the first page.
+    close_ups
+        How many stand there: below the picture, or beside the orders of a short step.
+    later_mm
+        Height of those on the second page; 0: none there.
+    dropped
+        Close-ups that found no room.
+    has_why
+        Whether there is room to say why the step comes now.
     """
 
-    stage_mm: float
+    is_short: bool
     picture_mm: float
-    detail_mm: float
-    section_mm: float
-    is_apart: bool = False
-    is_joined: bool = False
-    more: int = 0
-    later: int = 0
-    is_checked_apart: bool = False
-    notes_mm: float = 0.0
-
-    @property
-    def beside(self) -> int:
-        """How many close-ups stand beside orders and checks."""
-        return (self.detail_mm > 0) + (self.section_mm > 0)
-
-    @property
-    def shown(self) -> int:
-        """How many close-ups stand on the pages of the step."""
-        return self.beside + self.more + self.later
+    close_up_mm: float
+    close_ups: int
+    later_mm: float = 0.0
+    dropped: int = 0
+    has_why: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -367,7 +376,6 @@ class StepPage:
     anchor: str
     title: str
     kind: str
-    tab_top: str
     layout: StepLayout
     gates: tuple[GateLine, ...]
     kept: str
@@ -375,8 +383,7 @@ class StepPage:
     cells: tuple[Pair, ...]
     picture: PictureBox | None
     close_ups: tuple[PictureBox, ...]
-    """All of them; the layout says how many stand beside the words."""
-    view_note: str
+    """Faces first, then cuts."""
     revision: str
     """Since which these pages are in force."""
     changed: str
@@ -386,12 +393,10 @@ class StepPage:
     marked: tuple[str, ...]
     """Places of the pages with a bar of change beside them."""
     orders: tuple[str, ...]
-    parts: tuple[PartRow, ...]
-    bags: tuple[StepBag, ...]
+    bring: tuple[Pair, ...]
+    """Parts and bags: id, and what it is."""
     cautions: tuple[Caution, ...]
-    strips: tuple[Strip, ...]
-    limit: str
-    access: tuple[AccessRow, ...]
+    bolts: tuple[BoltRow, ...]
     glue: GlueCard | None
     hold: str
     hold_blocks: str
@@ -402,49 +407,11 @@ class StepPage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class FinishRow:
-    """One operation of the finish route."""
-
-    number: str
-    name: str
-    on: str
-    coats: str
-    amount: str
-    wait: str
-    note: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class FinishPage:
-    """The finish route."""
-
-    route: str
-    rows: tuple[FinishRow, ...]
-    rules: tuple[str, ...]
-    cautions: tuple[Caution, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PushRow:
-    """What one wind, or one person, does to the finished figure."""
-
-    cause: str
-    force: str
-    moment: str
-    tips: str
-    slides: str
-    tension: str
-    shear: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class BasePage:
     """Base, anchors, site joints, handing over."""
 
     base: tuple[Pair, ...]
     anchors: tuple[str, ...]
-    pushes: tuple[PushRow, ...]
-    push_notes: tuple[str, ...]
     site_joints: tuple[tuple[str, str, str, str], ...]
     """Joint, method, seam, anchor of its step."""
     final_checks: tuple[CheckRow, ...]
@@ -454,91 +421,18 @@ class BasePage:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class TotalRow:
-    """One kind of hardware, counted three ways."""
-
-    item: str
-    in_steps: str
-    in_bags: str
-    in_list: str
-    agrees: bool
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SheetRow:
-    """One line of a calculation."""
-
-    quantity: str
-    formula: str
-    inputs: str
-    result: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Worksheet:
-    """The calculation of one joint."""
-
-    joint: str
-    title: str
-    rows: tuple[SheetRow, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
 class LogRow:
     """One line of the as-built log."""
 
     step: str
-    joints: str
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CloseUp:
-    """A close-up that found no room on the pages of its step."""
-
-    step: str
     anchor: str
-    picture: PictureBox
-    is_first: bool
-    """Whether it is the first of its step here: links lead to it."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PagesInForce:
-    """A run of pages that are in force, or such runs of several steps or joints."""
-
-    what: str
-    pages: int
-    """Of each run."""
-    revision: str
-    kind: str = ""
-    """'steps' or 'joints': runs of a kind that are alike are listed together."""
-    id: str = ""
-    """Of the step or the joint."""
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class AppendixPage:
-    """Totals, calculations, sources, log."""
-
-    totals: tuple[TotalRow, ...]
-    sheets: tuple[Worksheet, ...]
-    sources: tuple[Pair, ...]
-    """Number and text; the calculations name the number."""
-    materials: tuple[tuple[str, str, str, str], ...]
-    """Name, density, pressure under a washer, source."""
-    adhesive: tuple[Pair, ...]
-    certainty: tuple[tuple[str, str, str, str], ...]
-    """Kind of number, how sure its rule and its inputs are, what it stands on."""
-    references: tuple[tuple[str, str, str, str], ...]
-    """What, the place in it, where it can be read and when it was, how sure."""
-    close_ups: tuple[CloseUp, ...]
-    log: tuple[LogRow, ...]
+    joints: str
+    rings: tuple[Diagram, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Book:
-    """The whole book, page by page."""
+    """The crew book, page by page."""
 
     figure: str
     client: str
@@ -552,15 +446,12 @@ class Book:
     language: str
     sheet: str
     contents: tuple[ContentsLine, ...]
-    numbers: Mapping[str, str]
-    """Number of each section by its key."""
     cover: CoverPage
     before: BeforePage
-    findings: tuple[FindingRow, ...]
+    bonding: BondingPage
     parts: PartsPage
-    hardware: HardwarePage
     days: DaysPage
     steps: tuple[StepPage, ...]
     finish: FinishPage | None
     base: BasePage
-    appendix: AppendixPage
+    log: tuple[LogRow, ...]

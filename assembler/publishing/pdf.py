@@ -28,7 +28,7 @@ from weasyprint.text.fonts import FontConfiguration
 from weasyprint.urls import URLFetcher, URLFetcherResponse
 
 from assembler.cache import Cache, code_mark
-from assembler.errors import BookFolderError, Fault
+from assembler.errors import AssemblerError, BookFolderError, Fault
 from assembler.parallel import ordered_map
 from assembler.publishing.bookpictures import book_picture, not_shown
 from assembler.publishing.bounds import TooMuch, bounded
@@ -96,15 +96,16 @@ BASE_URL = "http://book.invalid/"
 ELSEWHERE = "http://elsewhere.invalid/"
 """Stands before the anchor of a link that leads out of a document, into another piece of the same book."""
 PT_PER_PX = 0.75
-MOST_SECONDS = 600.0
-"""Processor time to set one document; 245 pages in one take some 100 s."""
-MOST_BYTES = 4_000_000_000
+MOST_SECONDS = 45.0
+"""Processor time to set one document; a book is set in pieces, and the longest takes some 3 s."""
+MOST_BYTES = 1_500_000_000
 """Memory to set one document."""
 _LIBRARIES = ("weasyprint", "pydyf", "fonttools", "tinyhtml5", "tinycss2", "cssselect2", "pyphen", "pillow")
 
 _CONTENT = "content"
 
 _ANCHOR = re.compile(r'\bid="([^"]+)"')
+_BLOCK = re.compile(r'\bdata-block="([^"]+)"')
 _LINK = re.compile(r'(<a\b[^>]*?href=")#([^"]+)"')
 
 
@@ -185,6 +186,12 @@ def _bounded() -> Iterator[None]:
             MemoryError: f"a document takes more than {MOST_BYTES // 1_000_000} MB of memory",
         }.get(type(exc), f"a document {exc}")
         raise BookFolderError(Fault(file="the PDF", place="", wrong=wrong, right="mend the template of it")) from exc
+    except (AssemblerError, OSError):
+        raise
+    except Exception as exc:  # noqa: BLE001  layout raises anything on a style that asks for what no page can be
+        wrong = f"a document cannot be set ({type(exc).__name__}: {exc})"
+        right = "mend its template or style; where neither is yours, please report it"
+        raise BookFolderError(Fault(file="the PDF", place="", wrong=wrong, right=right)) from exc
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -258,6 +265,11 @@ class Typesetter:
                 name = box.element.get("data-block") if box.element is not None else None
                 if name and isinstance(box, BlockBox):
                     found.setdefault(name, box.margin_height() / PX_PER_MM)
+        lost = sorted(set(_BLOCK.findall(html)) - found.keys())
+        if lost:
+            wrong = f"block {lost[0]!r} of a step is not shown"
+            right = "take 'display: none' out of the style, or the block out of the template"
+            raise BookFolderError(Fault(file="the PDF", place="", wrong=wrong, right=right))
         return found
 
     def _set(self, html: str, names: Mapping[str, str], identifier: bytes) -> SetPages:
@@ -268,6 +280,8 @@ class Typesetter:
                 pdf_variant="pdf/ua-1" if self.is_tagged else None,
                 pdf_identifier=identifier,
                 pdf_tags=self.is_tagged,
+                # Whole fonts are alike in all pieces, so that binding keeps one of each; subsets would not be.
+                full_fonts=self.is_piece,
                 finisher=(lambda _, pdf: finish_structure(pdf, names=names, elsewhere=ELSEWHERE))
                 if self.is_tagged
                 else None,

@@ -1,50 +1,40 @@
-"""The pieces a book is set in: cover, lists, each section, each step. Each counts its own pages.
+"""The pieces the crew book is set in: cover, each section, each step. Each counts its own pages.
 
-A piece that did not change need not be set again, printed again, or changed in a binder: no number on its pages depends
-on what stands before it. Goes in: pages as data. Comes out: the HTML of one piece after another, and what
-it is set as.
+A piece that did not change need not be set again, printed again, or changed in a binder: a page keeps its number from
+issue to issue, and one that comes between two gets a letter ('27a'). Goes in: pages as data. Comes out: the HTML of one
+piece after another, and what it is set as.
 """
 
 from __future__ import annotations
 
+import hashlib
+import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from enum import StrEnum
-from itertools import groupby
+from itertools import chain
 from pathlib import Path
+from urllib.parse import unquote
 
+from assembler.errors import BookFolderError, Fault
+from assembler.figure.printed import PrintedPiece
 from assembler.publishing.cautions import in_columns
 from assembler.publishing.changepages import ChangePage
-from assembler.publishing.pages import BagRow, Book, CloseUp, PagesInForce, PartRow, StepPage, Worksheet
+from assembler.publishing.pages import Book, InForce, StepPage
 from assembler.publishing.pdf import SetPages
-from assembler.publishing.printed import Printed
+from assembler.publishing.rasters import picture_names
 from assembler.publishing.sheets import sheet_size
+from assembler.publishing.steplayout import Kept
 from assembler.publishing.templating import Templates
-from assembler.publishing.wording import by_tens
 from assembler.publishing.words import Words
 
-NOTES = "notes"
-CONTENTS = "contents"
-TOLD_LAST = ("contents", "force")
-"""Pieces that say how many pages others have."""
-MOST_ROUNDS = 8
-"""A book settles in three: what tells numbers of pages may have a page more itself once it tells them."""
-BEGIN_RIGHT = ("before", "parts", "hardware", "appendix", "log")
-"""Pieces that begin on a sheet of their own: one page more or less before them does not turn them over."""
-PARTS, BAGS, CLOSE_UPS, SHEETS = "parts-", "bags-", "close-ups-", "sheet-"
-"""What the names of pieces begin with of which there are many."""
-
-
-class Side(StrEnum):
-    """Which side of a spread a page lies on."""
-
-    LEFT = "left"
-    RIGHT = "right"
-
-    @property
-    def other(self) -> Side:
-        """The side of the page after it."""
-        return Side.RIGHT if self is Side.LEFT else Side.LEFT
+CONTENTS, EMPTY = "contents", "empty"
+FRONT = ("reading", "safety", "tools", "bonding", "wrong", "overview", "parts", "order", "days")
+"""Sections before the steps, in their order."""
+END = ("finish", "base", "log")
+"""Sections after the steps."""
+MOST_ROUNDS = 10
+"""A book settles in three: a section may have a page more than one, and what tells it one more for that."""
+_LETTERED = re.compile(r"(\d+)([a-z]*)")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -60,45 +50,71 @@ class Piece:
     section
         What the running head says.
     label
-        What stands before the number of the page, on the page and as its label.
-    in_force
-        What the list of pages in force calls it; empty for sheets for notes.
+        What stands before the number of the page within the piece.
     revision
         Since which its pages are in force.
-    side
-        Of its first page; None: whichever comes next.
-    step, worksheet
-        The step, or the calculation of a joint, that it shows; None for all other pieces.
-    parts, bags, close_ups
-        Those that it shows; none for all other pieces.
+    step
+        The step that it shows; None for all other pieces.
     """
 
     name: str
     template: str
     section: str
     label: str
-    in_force: str
     revision: str
-    side: Side | None = None
     step: StepPage | None = None
-    worksheet: Worksheet | None = None
-    parts: tuple[PartRow, ...] = ()
-    bags: tuple[BagRow, ...] = ()
-    close_ups: tuple[CloseUp, ...] = ()
 
     @property
     def is_headed(self) -> bool:
-        """Whether its pages have heads."""
+        """Whether its pages have heads and numbers."""
         return self.name != "cover"
 
-    @property
-    def is_numbered(self) -> bool:
-        """Whether its pages have numbers."""
-        return self.is_headed and bool(self.in_force)
+
+class Printed:
+    """What the pieces of a book printed, and since which revision each reads so: told by what is on it.
+
+    Parameters
+    ----------
+    folder
+        Where the pictures lie.
+    before
+        What the last issue printed, by name of the piece.
+    revision
+        Of the book.
+    """
+
+    def __init__(self, folder: Path, before: Mapping[str, PrintedPiece], revision: str) -> None:
+        self._folder = folder
+        self.before = before
+        self._revision = revision
+        self.now: dict[str, PrintedPiece] = {}
+
+    def revision_of(self, name: str, html: str, *, is_new: bool = False, pages: tuple[str, ...] = ()) -> str:
+        """Since when a piece reads so; asked more than once, the last answer counts.
+
+        Parameters
+        ----------
+        name, html
+            The piece, without its revision.
+        is_new
+            Whether it is to be printed again, however it reads.
+        pages
+            Numbers of its pages.
+        """
+        digest = hashlib.sha256(html.encode())
+        for picture in picture_names(html):
+            file = self._folder / unquote(picture)
+            # A missing picture is a fault that setting the page reports.
+            digest.update(file.read_bytes() if file.is_file() else b"")
+        last = self.before.get(name)
+        is_same = not is_new and last is not None and last.digest == digest.hexdigest()
+        revision = last.revision if last is not None and is_same else self._revision
+        self.now[name] = PrintedPiece(digest=digest.hexdigest(), revision=revision, pages=pages)
+        return revision
 
 
 class Pieces:
-    """The pieces of a book.
+    """The pieces of a crew book.
 
     Parameters
     ----------
@@ -111,7 +127,7 @@ class Pieces:
     changes
         The change sheet at its front; None for a first book.
     printed
-        Says since when a piece that is no step reads as it does; None: since this revision.
+        What the book before printed; None: there is none.
     """
 
     def __init__(
@@ -129,7 +145,6 @@ class Pieces:
         self._printed = printed
         self._templates = page_templates(words, overrides)
         self._sheet = sheet_size(book.sheet)
-        self._htmls: dict[tuple[str, str, Side], str] = {}
 
     def style(self, *, is_marked: bool = True) -> str:
         """The CSS of all pieces; without the mark of a draft for what is only measured."""
@@ -137,11 +152,11 @@ class Pieces:
 
     def each(
         self, set_all: Callable[[Sequence[tuple[Piece, str]]], Sequence[SetPages]]
-    ) -> tuple[tuple[Piece, SetPages], ...]:
-        """Every piece as it is set, in the order of the book, sheets for notes between them.
+    ) -> tuple[tuple[Piece, SetPages, tuple[str, ...]], ...]:
+        """Every piece as it is set, in the order of the book, with the numbers of its pages.
 
-        Which side a piece begins on follows from the numbers of pages before it, and pieces that tell these numbers
-        come last: it is set for the numbers that most pieces have, then what those turned out to change.
+        Sections are set first, since nobody knows before how many pages they have; steps know theirs; the contents,
+        which tell all numbers, come last.
 
         Parameters
         ----------
@@ -150,263 +165,207 @@ class Pieces:
 
         Raises
         ------
-        RuntimeError
-            If the numbers of pages do not settle.
+        BookFolderError
+            If the numbers of pages do not settle, as a template of the project may have it.
         """
-        counts: dict[str, int] = _Usual()
+        counts: dict[str, int] = {}
         known: dict[str, SetPages] = {}
         for _ in range(MOST_ROUNDS):
-            order = self._ordered(counts)
+            pieces, numbers, order = self._ordered(counts)
             missing = [(piece, html) for piece, html in order if html not in known]
-            first = [(piece, html) for piece, html in missing if piece.name not in TOLD_LAST] or missing
-            known |= {html: pages for (_, html), pages in zip(first, set_all(first), strict=True)}
+            sections = [(piece, html) for piece, html in missing if piece.step is None and piece.name != CONTENTS]
+            steps = [(piece, html) for piece, html in missing if piece.step is not None]
+            now = sections or steps or missing
+            known |= {html: pages for (_, html), pages in zip(now, set_all(now), strict=True)}
             told = {piece.name: known[html].pages for piece, html in order if html in known}
-            if not missing and all(counts[name] == pages for name, pages in told.items()):
-                return tuple((piece, known[html]) for piece, html in order)
+            if not missing and all(_expected(piece, counts) == told[piece.name] for piece in pieces):
+                return tuple((piece, known[html], numbers[piece.name]) for piece, html in order)
             counts |= told
-        raise RuntimeError("the numbers of pages, and the pages that tell them, do not settle")
+        wrong = "the numbers of pages, and the pages that tell them, do not settle"
+        raise BookFolderError(Fault(file="the PDF", place="", wrong=wrong, right="mend the templates of the project"))
 
-    def _ordered(self, counts: Mapping[str, int]) -> list[tuple[Piece, str]]:
-        """Every piece with its HTML, where pieces have so many pages."""
-        side, order, in_force = Side.RIGHT, list[tuple[Piece, str]](), list[PagesInForce]()
-        for bare in self._with_notes(counts):
-            told = (tuple(in_force), counts) if bare.name in TOLD_LAST else ((), {})
-            piece = self._since(bare, side, *told)
-            order.append((piece, self.html(piece, side, *told)))
-            if piece.in_force:
-                in_force.append(_in_force(piece, counts[piece.name]))
-            side = side.other if counts[piece.name] % 2 else side
-        return order
+    def _ordered(
+        self, counts: Mapping[str, int]
+    ) -> tuple[list[Piece], dict[str, tuple[str, ...]], list[tuple[Piece, str]]]:
+        """Every piece, the numbers of its pages, and its HTML, where pieces have so many pages."""
+        bare = list(self._even(counts))
+        before = self._printed.before if self._printed else {}
+        numbers = page_numbers([(piece.name, _expected(piece, counts)) for piece in bare], before)
+        pieces = [self._since(piece, numbers[piece.name]) for piece in bare if piece.name != CONTENTS]
+        in_force = {piece.name: self._in_force(piece, numbers[piece.name]) for piece in pieces}
+        contents = [self._since(piece, numbers[piece.name], in_force) for piece in bare if piece.name == CONTENTS]
+        done = {piece.name: piece for piece in (*pieces, *contents)}
+        order = [done[piece.name] for piece in bare]
+        return order, numbers, [(piece, self.html(piece, numbers[piece.name], in_force)) for piece in order]
 
-    def _since(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...], counts: Mapping[str, int]) -> Piece:
+    def _in_force(self, piece: Piece, pages: tuple[str, ...]) -> InForce:
+        is_new = self._changes is not None and piece.revision == self._book.revision
+        return InForce(pages=self._words.span(pages[0], pages[-1]), revision=piece.revision, is_new=is_new)
+
+    def _since(self, piece: Piece, pages: tuple[str, ...], in_force: Mapping[str, InForce] | None = None) -> Piece:
         """The piece with the revision since which it reads as it does; steps know theirs from what changed in them."""
-        if self._printed is None or piece.step is not None or not piece.in_force:
+        if self._printed is None:
             return piece
-        bare = self.html(replace(piece, revision=""), side, in_force, counts)
-        return replace(piece, revision=self._printed.revision_of(piece.name, bare))
+        bare = self.html(replace(piece, revision=""), pages, in_force or {})
+        revision = self._printed.revision_of(piece.name, bare, pages=pages)
+        return piece if piece.step is not None else replace(piece, revision=revision)
 
-    def _with_notes(self, counts: Mapping[str, int]) -> Iterator[Piece]:
-        """Every piece, and a sheet for notes before a piece that would begin on the wrong side.
+    def _even(self, counts: Mapping[str, int]) -> Iterator[Piece]:
+        """Every piece; a step of two pages, and the first of two short ones, begin on an odd page.
 
-        Parameters
-        ----------
-        counts
-            Pages of each piece that was handed out before the one that is asked for.
+        Both pages then lie on one sheet of paper, and side by side on a screen. An empty page comes before the first
+        step at most: short steps come in pairs, unless one of them runs on.
         """
-        side = Side.RIGHT
+        before, is_first = 0, False
         for piece in self.listed():
-            if piece.side not in (None, side):
-                notes = self._notes(piece.name)
-                yield notes
-                side = side.other if counts[notes.name] % 2 else side
+            if piece.step is not None:
+                is_first = piece.step.layout.is_short and not is_first
+                if before % 2 and (is_first or not piece.step.layout.is_short):
+                    yield replace(self._section(EMPTY), name=f"{EMPTY}-{piece.name}")
+                    before += 1
+            before += _expected(piece, counts)
             yield piece
-            side = side.other if counts[piece.name] % 2 else side
 
     def listed(self) -> Iterator[Piece]:
-        """Every piece in its order, without the sheets for notes."""
+        """Every piece in its order, without an empty page."""
         book = self._book
-        yield self._front("cover", side=Side.RIGHT)
+        yield self._section("cover")
         if self._changes is not None:
-            yield self._front("changes")
-        yield self._front(CONTENTS)
-        for name in ("before", "findings", "parts"):
-            yield self._section(name)
-        for number, parts in by_tens(book.parts.rows, lambda part: part.id).items():
-            yield replace(self._run(f"{PARTS}{number}", "part_rows", "parts", parts[0].id, parts[-1].id), parts=parts)
-        if book.parts.order:
-            yield self._sheets("order", "parts")
-        yield self._section("hardware")
-        for number, bags in by_tens(book.hardware.bags, lambda bag: bag.joint).items():
-            yield replace(self._run(f"{BAGS}{number}", "bags", "hardware", bags[0].joint, bags[-1].joint), bags=bags)
-        yield self._section("days")
-        for step in book.steps:
-            yield self._step(step)
-        if book.finish is not None:
-            yield self._section("finish")
-        yield self._section("base")
-        yield self._section("appendix")
-        for number, shown in by_tens(book.appendix.close_ups, lambda box: box.step).items():
-            run = self._run(f"{CLOSE_UPS}{number}", "close_ups", "appendix", shown[0].step, shown[-1].step)
-            yield replace(run, close_ups=shown, side=Side.RIGHT)
-        # Begun on a sheet of their own by tens: one page more or less turns over those after it in its ten only.
-        for sheets in by_tens(book.appendix.sheets, lambda sheet: sheet.joint).values():
-            yield replace(self._worksheet(sheets[0]), side=Side.RIGHT)
-            yield from map(self._worksheet, sheets[1:])
-        yield self._sheets("log", "appendix")
-        # The last one, since it lists all others.
-        yield self._sheets("force", "appendix")
+            yield self._section("changes")
+        yield self._section(CONTENTS)
+        yield from (self._section(name) for name in FRONT if has_section(book, name))
+        yield from (self._step(step) for step in book.steps)
+        yield from (self._section(name) for name in END if has_section(book, name))
 
-    def html(
-        self,
-        piece: Piece,
-        side: Side,
-        in_force: tuple[PagesInForce, ...] = (),
-        counts: Mapping[str, int] | None = None,
-    ) -> str:
+    def html(self, piece: Piece, pages: tuple[str, ...], in_force: Mapping[str, InForce]) -> str:
         """One piece as an HTML document.
 
         Parameters
         ----------
-        piece, side
-            What, and where its first page lies.
+        piece
+            What.
+        pages
+            Numbers of its pages.
         in_force
-            Pages of all pieces before it.
-        counts
-            Pages of pieces by name, as far as they are known.
+            Pages of all pieces, for the contents.
 
         Raises
         ------
         TemplateError
             If an override, or the catalogue, is broken; names file and line.
         """
-        if piece.name not in TOLD_LAST:
-            # All else follows from the book, and is asked for in every round.
-            key = (piece.name, piece.revision, side)
-            if key not in self._htmls:
-                self._htmls[key] = self._filled(piece, side, in_force, {})
-            return self._htmls[key]
-        return self._filled(piece, side, in_force, counts or {})
-
-    def _filled(self, piece: Piece, side: Side, in_force: tuple[PagesInForce, ...], counts: Mapping[str, int]) -> str:
-        return piece_html(
-            self._templates,
-            piece,
-            side,
-            book=self._book,
+        book = self._book
+        return self._templates.filled(
+            "piece.html",
+            piece=piece,
+            step=piece.step,
+            pages=pages,
+            book=book,
             sheet=self._sheet,
-            changes=self._changes,
-            in_force=self._together(in_force) if piece.name == "force" else (),
-            counts=self._counted(counts) if piece.name == CONTENTS else {},
-            title=self._words("book.title", figure=self._book.figure, revision=self._book.revision)
+            changes=self._changes if piece.name == "changes" else None,
+            in_force=in_force if piece.name == CONTENTS else {},
+            title=self._words("book.title", figure=book.figure, revision=book.revision)
             if piece.name == "cover"
-            else self._book.figure,
+            else book.figure,
         )
-
-    def _counted(self, counts: Mapping[str, int]) -> dict[str, str]:
-        """Pages of each piece, and of all pieces of a kind together, in words."""
-        kinds = {
-            kind: sum(pages for name, pages in counts.items() if name.startswith(kind))
-            for kind in (PARTS, BAGS, SHEETS)
-        }
-        return {name: self._words.count("page.count", pages) for name, pages in {**counts, **kinds}.items()}
-
-    def _together(self, in_force: Sequence[PagesInForce]) -> tuple[PagesInForce, ...]:
-        """Steps and joints in a row with as many pages of the same revision as one line."""
-        listed = []
-        for (kind, _, _), alike in groupby(in_force, key=lambda row: (row.kind or row.what, row.pages, row.revision)):
-            first, *others = alike
-            if others and first.kind:
-                what = self._words(f"page.{kind}", span=self._words.span(first.id, others[-1].id))
-                first = replace(first, what=what)
-            listed.append(first)
-        return tuple(listed)
 
     def measured(self, step: StepPage) -> str:
         """The blocks of a step below each other on one endless sheet, to be measured."""
         return self._templates.filled("measure.html", book=self._book, sheet=self._sheet, step=step)
 
-    def _front(self, name: str, side: Side | None = None) -> Piece:
-        words = self._words
-        return Piece(
-            name=name,
-            template=f"{name}.html",
-            section=words(f"page.front.{name}"),
-            label=words(f"page.front.{name}"),
-            in_force=words(f"page.front.{name}"),
-            revision=self._book.revision,
-            side=side,
-        )
-
     def _section(self, name: str) -> Piece:
-        return self._sheets(name, name, self._words("page.section", number=self._book.numbers[name]))
+        title = self._words(f"section.{name}")
+        return Piece(name=name, template=f"{name}.html", section=title, label=title, revision=self._book.revision)
 
     def _step(self, step: StepPage) -> Piece:
-        label = self._words("page.step", number=step.number)
         return Piece(
             name=step.anchor,
             template="step.html",
             section=self._words("section.steps"),
-            label=label,
-            in_force=label,
+            label=self._words("page.step", number=step.number),
             revision=step.revision,
-            side=Side.LEFT,
             step=step,
         )
 
-    def _worksheet(self, sheet: Worksheet) -> Piece:
-        label = self._words("page.joint", number=sheet.joint)
-        return Piece(
-            name=f"{SHEETS}{sheet.joint}",
-            template="worksheet.html",
-            section=self._words("section.appendix"),
-            label=label,
-            in_force=label,
-            revision=self._book.revision,
-            worksheet=sheet,
-        )
 
-    def _sheets(self, name: str, section: str, label: str = "") -> Piece:
-        """Pages of a section: all of it, or under a label of their own what changes or is written on."""
-        label = label or self._words(f"page.{name}")
-        return Piece(
-            name=name,
-            template=f"{name}.html",
-            section=self._words(f"section.{section}"),
-            label=label,
-            in_force=label,
-            revision=self._book.revision,
-            side=Side.RIGHT if name in BEGIN_RIGHT else None,
-        )
-
-    def _run(self, name: str, kind: str, section: str, first: str, last: str) -> Piece:
-        """Pages of a section for some of its joints or steps."""
-        label = self._words(f"page.{kind}", span=self._words.span(first, last))
-        return replace(self._sheets(name, section, label), template=f"{kind.replace('_', '-')}.html")
-
-    def _notes(self, before: str) -> Piece:
-        return Piece(
-            name=f"{NOTES}-before-{before}",
-            template="notes.html",
-            section=self._words("page.notes"),
-            label=self._words("page.notes"),
-            in_force="",
-            revision=self._book.revision,
-        )
-
-
-class _Usual(dict[str, int]):
-    """Pages by name of the piece; where nobody knows, those that most pieces of its kind have."""
-
-    def __missing__(self, name: str) -> int:
-        return 1 if name.startswith((NOTES, PARTS, BAGS, SHEETS)) else 2
-
-
-def _in_force(piece: Piece, pages: int) -> PagesInForce:
-    kind, name = "", ""
-    if piece.step is not None:
-        kind, name = "steps", piece.step.number
-    elif piece.worksheet is not None:
-        kind, name = "joints", piece.worksheet.joint
-    return PagesInForce(what=piece.in_force, pages=pages, revision=piece.revision, kind=kind, id=name)
-
-
-def first_of_runs(parts: Sequence[PartRow], bags: Sequence[BagRow], sheets: Sequence[Worksheet]) -> dict[str, str]:
-    """Name of the first piece of each kind of which there are many: links lead to it."""
-    runs = {
-        PARTS: [str(number) for number in by_tens(parts, lambda part: part.id)],
-        BAGS: [str(number) for number in by_tens(bags, lambda bag: bag.joint)],
-        SHEETS: [sheet.joint for sheet in sheets],
+def has_section(book: Book, name: str) -> bool:
+    """Whether a book has anything to say in a section."""
+    has = {
+        "finish": book.finish is not None or len(book.parts.sections) > 0,
+        "order": len(book.parts.order) > 0,
+        "days": len(book.days.charts) > 0,
+        "overview": book.parts.overview is not None,
+        "log": len(book.log) > 0,
     }
-    return {kind: f"{kind}{names[0]}" for kind, names in runs.items() if names}
+    return has.get(name, True)
+
+
+def _expected(piece: Piece, counts: Mapping[str, int]) -> int:
+    """Pages of a piece: steps know theirs, a section has one until it is set."""
+    usual = 1 if piece.step is None or piece.step.layout.is_short else 2
+    return counts.get(piece.name, usual)
+
+
+def page_numbers(counts: Sequence[tuple[str, int]], before: Mapping[str, PrintedPiece]) -> dict[str, tuple[str, ...]]:
+    """Numbers of the pages of all pieces: those of the book before stay, what comes between gets letters.
+
+    Parameters
+    ----------
+    counts
+        Name and pages of each piece, in the order of the book.
+    before
+        What the book before printed.
+    """
+    taken = set(chain.from_iterable(piece.pages for piece in before.values()))
+    # Books of earlier versions have no numbers to keep.
+    is_first = not taken
+    found, last = dict[str, tuple[str, ...]](), ""
+    for name, count in counts:
+        own = list(before[name].pages[:count]) if name in before else []
+        while len(own) < count:
+            own.append(_after(own[-1] if own else last, taken, is_first=is_first))
+            taken.add(own[-1])
+        found[name] = tuple(own)
+        last = own[-1] if own else last
+    return found
+
+
+def _after(last: str, taken: set[str], *, is_first: bool) -> str:
+    """The next number that nobody has: 28 after 27, in a later book 27a."""
+    match = _LETTERED.fullmatch(last)
+    number, letters = (int(match[1]), match[2]) if match else (0, "")
+    if is_first:
+        return str(number + 1)
+    while not letters or f"{number}{letters}" in taken:
+        letters = _next_letters(letters)
+    return f"{number}{letters}"
+
+
+def _next_letters(letters: str) -> str:
+    if not letters:
+        return "a"
+    return f"{letters[:-1]}{chr(ord(letters[-1]) + 1)}" if letters[-1] < "z" else f"{letters}a"
+
+
+def kept_layout(before: Mapping[str, PrintedPiece], numbers: Sequence[str]) -> Kept:
+    """How the steps of these numbers lay in the book before."""
+    pages = {number: before[f"step-{number}"].pages for number in numbers if f"step-{number}" in before}
+    singles = [number for number in numbers if len(pages.get(number, ())) == 1]
+    pairs = tuple(
+        (one, other)
+        for one, other in zip(singles, singles[1:], strict=False)
+        if (place := pages[one][0]).isdigit() and int(place) % 2 and pages[other][0] == str(int(place) + 1)
+    )
+    return Kept(pairs=pairs, long=frozenset(number for number, one in pages.items() if len(one) > 1))
 
 
 def page_templates(words: Words, overrides: Path | None) -> Templates:
-    """Templates of the book's pages."""
+    """Templates of all documents."""
     return Templates(overrides, {"w": words, "in_columns": in_columns})
 
 
 def page_style(templates: Templates, sheet: str, mark: str, date: str) -> str:
-    """The CSS that all pages of the book share.
+    """The CSS that all pages share.
 
     Parameters
     ----------
@@ -421,8 +380,3 @@ def page_style(templates: Templates, sheet: str, mark: str, date: str) -> str:
         when the next one comes out have to stay what they are.
     """
     return templates.filled("book.css", sheet=sheet_size(sheet), mark=mark, date=date if mark else "")
-
-
-def piece_html(templates: Templates, piece: Piece, side: Side, **values: object) -> str:
-    """One piece as an HTML document; `values` are what its template uses besides."""
-    return templates.filled("piece.html", piece=piece, side=side, step=piece.step, **values)

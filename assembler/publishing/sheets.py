@@ -1,10 +1,14 @@
-"""Sizes of the sheet and of what is set on it, as CSS lengths."""
+"""Sizes of the sheet and of what is set on it, in millimetres."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 
 from assembler.errors import Fault, ProjectFileError
+
+LEFT_MM, RIGHT_MM, TOP_MM, BOTTOM_MM = 20.0, 16.0, 16.0, 14.0
+"""Margins. The left one takes the punch, on every page: pages are printed on one side, or turned over its long edge."""
+FOOT_SLACK_MM = 0.6
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -15,57 +19,33 @@ class SheetSize:
     ----------
     name
         As CSS calls it.
-    top_mm, bottom_mm
-        Margins above and below.
-    text_width_mm, page_height_mm
-        Width and height between the margins: what a page that is filled exactly may take.
-    detail_mm, section_mm
-        Height of a flange beside the orders, and of a section beside the checks.
-    frame_height
-        Height of the frame of the cover.
-    tab_first_mm, tab_last_mm
-        Where the first and the last tab of the thumb index stand, from the top margin down.
+    width_mm, height_mm
+        Of the paper.
+    close_up_mm
+        Height of the close-ups below a picture, and beside the orders of a short step.
     """
 
     name: str
-    top_mm: float
-    bottom_mm: float
-    text_width_mm: float
-    page_height_mm: float
-    detail_mm: float
-    section_mm: float
-    frame_height: str
-    tab_first_mm: float
-    tab_last_mm: float
+    width_mm: float
+    height_mm: float
+    close_up_mm: float
+
+    @property
+    def text_width_mm(self) -> float:
+        """Width between the margins."""
+        return self.width_mm - LEFT_MM - RIGHT_MM
+
+    @property
+    def page_height_mm(self) -> float:
+        """Height between the margins: what a page that is filled exactly may take."""
+        return self.height_mm - TOP_MM - BOTTOM_MM - FOOT_SLACK_MM
 
 
 SHEETS = {
-    "A4": SheetSize(
-        name="A4",
-        top_mm=21.0,
-        bottom_mm=17.0,
-        text_width_mm=171.0,
-        page_height_mm=258.5,
-        detail_mm=64.0,
-        section_mm=56.0,
-        frame_height="275mm",
-        tab_first_mm=0.0,
-        tab_last_mm=246.0,
-    ),
-    "Letter": SheetSize(
-        name="Letter",
-        top_mm=18.0,
-        bottom_mm=15.0,
-        text_width_mm=176.9,
-        page_height_mm=245.9,
-        detail_mm=58.0,
-        section_mm=48.0,
-        frame_height="257.5mm",
-        tab_first_mm=0.0,
-        tab_last_mm=233.0,
-    ),
+    "A4": SheetSize(name="A4", width_mm=210.0, height_mm=297.0, close_up_mm=69.0),
+    "Letter": SheetSize(name="Letter", width_mm=215.9, height_mm=279.4, close_up_mm=66.0),
 }
-"""ISO 216 A4 is 210 x 297 mm, US Letter 215.9 x 279.4 mm; the page height is what the margins leave."""
+"""ISO 216 A4 and US Letter."""
 
 
 def sheet_size(name: str) -> SheetSize:

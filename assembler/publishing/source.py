@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from assembler.engineering.curing import TemperatureRow
+from assembler.engineering.loads import CarriedLoad
 from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
@@ -17,12 +18,16 @@ from assembler.figure.pictures import Picture, Pictures
 from assembler.figure.plan import Gate, Plan, Step
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Settings
+from assembler.publishing import quantities
 from assembler.publishing.pages import PictureBox
 from assembler.publishing.quantities import Units
-from assembler.publishing.words import Words
-from assembler.publishing.workdays import Shift
+from assembler.publishing.words import Words, load_words
+from assembler.publishing.workdays import Shift, shifts_of
 from assembler.recut.changes import Changes
 from assembler.recut.marks import StepMark
+
+__all__ = ["Earlier", "Source", "load_words", "shifts_of"]
+"""What other rooms take from here."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,6 +67,10 @@ class Source:
         Times of the adhesive, one row a temperature.
     exposure
         What wind and people do to the finished figure.
+    loads
+        By joint: the piece that hangs on it alone.
+    faces
+        By joint: its face as one <svg> element, for the contact sheet.
     words
         The catalogue.
     overrides
@@ -92,6 +101,8 @@ class Source:
     shifts: Mapping[StepNumber, Shift]
     skin_mm2: float
     exposure: Sequence[ExposureRow] = ()
+    loads: Mapping[JointId, CarriedLoad] = field(default_factory=dict)
+    faces: Mapping[JointId, str] = field(default_factory=dict)
     marks: Mapping[StepNumber, StepMark] = field(default_factory=dict)
     revisions: Mapping[StepNumber, str] = field(default_factory=dict)
     overrides: Path | None = None
@@ -123,9 +134,42 @@ class Source:
         fresh = [name for name in step.onto if self.arrival(name) is step]
         return tuple(sorted(fresh, key=natural_key))
 
+    def hold_min(self, name: str) -> float:
+        """From closing a joint to handling strength; 0 for a joint that nobody waits for."""
+        rows = [row.handling_min for row in self.bondings if row.joint == name]
+        return max(rows, default=0.0)
+
     def closing(self, name: JointId) -> Step | None:
         """The step that closes a joint."""
         return next((step for step in self.plan.steps if name in step.joints), None)
+
+
+STACK_PICTURE = "-bolt-"
+"""In the file names of pictures that show one kind of bolt with all that lies under its head and nut."""
+KINDS = ("screw", "washer", "nut")
+"""Order in which the pieces of a bag are listed."""
+
+
+def sorted_lines(lines: Iterable[HardwareLine]) -> list[HardwareLine]:
+    """Hardware lines by joint, then screws, washers, nuts."""
+
+    def order(line: HardwareLine) -> tuple[object, ...]:
+        kind = KINDS.index(line.kind) if line.kind in KINDS else len(KINDS)
+        return (natural_key(line.joint), kind, natural_key(line.item), line.length_mm, line.torque_nm)
+
+    return sorted(lines, key=order)
+
+
+def piece_name(words: Words, line: HardwareLine) -> str:
+    """What a piece is called at the bench: kind, size and length."""
+    kind = words.count(f"piece.{line.kind}", line.count) if words.has(f"piece.{line.kind}.one") else line.kind
+    size = f"{line.size} × {line.length_mm:g}" if line.length_mm else line.size
+    return f"{kind} {size}".replace(" × ", f"{quantities.NO_BREAK}×{quantities.NO_BREAK}")
+
+
+def part_name(part: Part) -> str:
+    """What a part is called: its file without the ending."""
+    return part.file.rpartition(".")[0] or part.file
 
 
 def step_anchor(number: str) -> str:
@@ -153,9 +197,10 @@ def sorted_gates(gates: Sequence[Gate]) -> list[Gate]:
 
 
 def split_gates(plan: Plan, step: Step) -> tuple[list[Gate], list[Gate]]:
-    """Waits of a step: those that nothing before it has kept, and those that are kept by then.
+    """Waits of a step: those that decide its start, and those that are over by then.
 
-    A wait is kept when a step that has to be done before this one (at any distance) waited for the same joint.
+    A wait is over when a step that has to be done before this one (at any distance) waited for the same joint, or when
+    this step waits for a joint that was closed after that one and holds as long.
 
     Parameters
     ----------
@@ -165,8 +210,21 @@ def split_gates(plan: Plan, step: Step) -> tuple[list[Gate], list[Gate]]:
         One of its steps.
     """
     kept = {gate.joint for other in _before(plan, step) for gate in other.gates}
+    steps = {other.number: other for other in plan.steps}
+    closers = [steps[name] for name in {gate.step for gate in step.gates if gate.joint not in kept} if name in steps]
+    outlasted = {
+        earlier.number
+        for later in closers
+        for earlier in _before(plan, later)
+        if _hold_min(earlier) <= _hold_min(later)
+    }
     ordered = sorted_gates(step.gates)
-    return [gate for gate in ordered if gate.joint not in kept], [gate for gate in ordered if gate.joint in kept]
+    over = [gate for gate in ordered if gate.joint in kept or gate.step in outlasted]
+    return [gate for gate in ordered if gate not in over], over
+
+
+def _hold_min(step: Step) -> float:
+    return step.hold.minutes if step.hold else 0.0
 
 
 def _before(plan: Plan, step: Step) -> list[Step]:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from assembler.catalogue import tables
-from assembler.engineering.bonding import PREPARED_H, batches, working_life_min
+from assembler.engineering.bonding import batches, working_life_min
 from assembler.engineering.lifting import grip
 from assembler.figure.ids import natural_key
 from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
 from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
+from assembler.publishing.cautions import is_heavy
 from assembler.publishing.source import Source
 
 PREVAILING = "ISO 7040"
@@ -39,16 +40,12 @@ def _preparing(source: Source, step: Step) -> list[str]:
     if laid and step.kind is not StepKind.BASE:
         lines.append(words("orders.lay", parts=words.listed(laid), bench=step.bench))
     lines += _taking_off(source, step)
-    if step.lift and step.lift.people != 1:
+    if step.lift and is_heavy(step):
         key = "orders.hoist" if step.lift.people == 0 else "orders.lift"
         lines.append(words(key, people=step.lift.people, mass=source.units.mass(step.lift.mass_kg)))
         # A base without a mesh has no place to hold it that anybody knows of.
         if step.lift.parts or step.moves:
             lines.append(_grip(source, step, step.lift))
-    if step.adhesive:
-        lines.append(words("orders.dry_fit", parts=_moved(source, step)))
-        joints = words.listed([row.joint for row in step.adhesive])
-        lines.append(words("orders.surface", joints=joints, hours=PREPARED_H))
     return lines
 
 
@@ -75,19 +72,20 @@ def _closing(source: Source, step: Step) -> list[str]:
         count = batches(row.area_mm2, working_life_min(row, source.settings.adhesive), source.settings.crew)
         if count > 1:
             lines.append(words("orders.batches", count=count, joint=row.joint))
-        lines.append(words("orders.spread", volume=quantities.volume(row.volume_ml), name=row.name, joint=row.joint))
+    if step.adhesive:
+        doses = [
+            words("orders.dose", joint=row.joint, volume=quantities.volume(row.volume_ml)) for row in step.adhesive
+        ]
+        lines.append(words("orders.bond", doses=words.listed(doses)))
     movement = closing_movement(step)
     if step.moves and movement is not None:
         lines.append(_movement(source, step, movement))
     bolts = len(step.stacks)
     if bolts:
-        lines.append(words.count("orders.enter", bolts))
-        lines.append(words("orders.tighten"))
+        lines.append(f"{words.count('orders.enter', bolts)} {words('orders.tighten')}")
         if any(stack.nut == PREVAILING for stack in step.stacks):
             most_nm = max(tables.prevailing_torque(row.size).torque_nm for row in step.stacks if row.nut == PREVAILING)
             lines.append(words("orders.prevailing", most=source.units.torque(most_nm)))
-    if step.adhesive:
-        lines.append(words("orders.wipe"))
     return lines + _recheck(source, step)
 
 
@@ -101,16 +99,12 @@ def _recheck(source: Source, step: Step) -> list[str]:
 
 
 def glue_notes(source: Source, step: Step) -> tuple[str, ...]:
-    """What goes with the adhesive of a step: nozzle, spacer, and until when the torque may be checked."""
-    words, adhesive = source.words, source.settings.adhesive
-    notes = [words("glue.purge")]
-    if adhesive.spacer:
-        notes.append(words("glue.spacer", spacer=adhesive.spacer))
+    """Until when the torque of bonded bolts may be checked again."""
     bolted = [row for row in step.adhesive if any(stack.joint == row.joint for stack in step.stacks)]
-    if bolted:
-        life_min = min(working_life_min(row, adhesive) for row in bolted)
-        notes.append(words("glue.recheck", time=quantities.span(life_min)))
-    return tuple(notes)
+    if not bolted:
+        return ()
+    life_min = min(working_life_min(row, source.settings.adhesive) for row in bolted)
+    return (source.words("glue.recheck", time=quantities.span(life_min)),)
 
 
 def _grip(source: Source, step: Step, lift: Lift) -> str:

@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Sequence
-from typing import TypeVar
+from collections.abc import Iterable, Sequence
 
 from assembler.figure.ids import natural_key
 
 RUN = 3
 """From this many ids in a row a range is printed."""
-
-Thing = TypeVar("Thing")
 
 _NUMBERED = re.compile(r"(.*?)(\d+)$")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
@@ -59,25 +56,3 @@ def merged(texts: Sequence[str]) -> str:
         for column in columns
     )
     return _NUMBER.sub(lambda _: next(spans), texts[0])
-
-
-def by_tens(things: Iterable[Thing], id_of: Callable[[Thing], str]) -> dict[int, tuple[Thing, ...]]:
-    """Things in runs of numbers: 1 to 10, 11 to 20, ..., so that one more or less leaves the other runs as they are.
-
-    Parameters
-    ----------
-    things
-        In their order.
-    id_of
-        Id of a thing: the first number in it counts, so '12a' goes with 12; without one it goes with the first.
-
-    Returns
-    -------
-    dict
-        Runs by their number, in the order in which they come up.
-    """
-    runs: dict[int, list[Thing]] = {}
-    for thing in things:
-        number = re.search(r"\d+", id_of(thing))
-        runs.setdefault((max(int(number[0]), 1) - 1) // 10 if number else 0, []).append(thing)
-    return {number: tuple(run) for number, run in runs.items()}

@@ -230,6 +230,8 @@ _UNIT_SLIPS = {
     1 / 2.54: "inches read as centimetres, or the reverse",
 }
 _FACTOR_SHARE = 1e-4
+_MOST_FACTOR = 1e5
+"""Parts are 1 mm to 50 m large: nothing that is read as either can be more times the other."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,6 +310,8 @@ def factor_between(old: Fingerprint, new: Fingerprint, same: Sameness = SAME) ->
     if old.volume_mm3 <= 0 or new.volume_mm3 <= 0:
         return None
     factor = math.cbrt(new.volume_mm3 / old.volume_mm3)
+    if not 1 / _MOST_FACTOR < factor < _MOST_FACTOR:
+        return None
     factor = next((unit for unit in (1.0, *_UNIT_SLIPS) if abs(factor / unit - 1) < _FACTOR_SHARE), factor)
     # Compared at the larger of both sizes, so that rounding of the small one does not hide a difference.
     if factor >= 1:

@@ -7,11 +7,14 @@ finds its work where it was), and with a calendar anew where the order changed c
 from __future__ import annotations
 
 import itertools
+import math
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence, Set
 from dataclasses import replace
 
+from assembler.engineering.workhours import hours_of
+from assembler.figure.calendar import Calendar
 from assembler.figure.ids import BenchId, StepNumber, natural_key
 from assembler.figure.plan import Plan, Step
 from assembler.figure.titles import titled
@@ -278,16 +281,21 @@ def in_book_order(plan: Plan) -> Plan:
     Returns
     -------
     Plan
-        `start_min`, `end_min`, `is_critical` and `total_min` anew. Critical are the steps of one chain without slack
-        that ends last.
+        `start_min`, `end_min`, `is_critical` and `total_min` anew, on the working hours of its calendar where it has
+        one. Critical are the steps of one chain without slack that ends last.
     """
+    hours = hours_of(plan.calendar.hours) if plan.calendar else None
     ends: dict[StepNumber, float] = {}
     held: dict[StepNumber, StepNumber | None] = {}
     steps: list[Step] = []
     by_number = {step.number: step for step in plan.steps}
     for step in plan.steps:
-        start, cause = _earliest(step, steps, ends, by_number)
-        ends[step.number] = start + step.minutes
+        start, cause = _earliest(step, steps, ends, by_number, plan.calendar)
+        minutes = step.minutes
+        if hours is not None:
+            minutes = float(math.ceil(minutes - 1e-6))
+            start = hours.start(math.ceil(start - 1e-6), minutes)
+        ends[step.number] = start + minutes
         held[step.number] = cause
         steps.append(replace(step, start_min=start, end_min=ends[step.number]))
     finish = {step.number: step.end_min + (step.hold.minutes if step.hold else 0.0) for step in steps}
@@ -299,17 +307,30 @@ def in_book_order(plan: Plan) -> Plan:
 
 
 def _earliest(
-    step: Step, done: Sequence[Step], ends: Mapping[StepNumber, float], by_number: Mapping[StepNumber, Step]
+    step: Step,
+    done: Sequence[Step],
+    ends: Mapping[StepNumber, float],
+    by_number: Mapping[StepNumber, Step],
+    calendar: Calendar | None,
 ) -> tuple[float, StepNumber | None]:
     """Start of a step and the step that holds it up; None for the first."""
     limits = [(done[-1].end_min, done[-1].number)] if done else []
     limits += [(ends[number], number) for number in step.after if number in ends]
     limits += [
-        (ends[gate.step] + _cure_min(by_number[gate.step], gate.joint), gate.step)
+        (_free_min(by_number[gate.step], gate.joint, ends[gate.step], calendar), gate.step)
         for gate in step.gates
         if gate.step in ends
     ]
     return max(limits, default=(0.0, None))
+
+
+def _free_min(step: Step, joint: str, closed_min: float, calendar: Calendar | None) -> float:
+    """When a joint that a step closed may be loaded."""
+    if calendar is None:
+        return closed_min + _cure_min(step, joint)
+    shares = calendar.shares(step.place)
+    hours = hours_of(calendar.hours)
+    return hours.free_at(closed_min, calendar.handling_min, shares.day_share, shares.night_share)
 
 
 def _cure_min(step: Step, joint: str) -> float:

@@ -19,6 +19,11 @@ from assembler.geometry.facing import Patch, patch_rings
 
 Ring = tuple[tuple[float, float], ...]
 
+LABEL_MM = 3.4
+"""Height of the numbers of the holes on paper: 9.6 pt."""
+BARS_MM = (500.0, 200.0, 100.0, 50.0, 20.0, 10.0)
+"""Lengths of the scale bar."""
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FaceHole:
@@ -93,34 +98,59 @@ def joint_face_svg(face: JointFace, width_mm: float = 60.0, height_mm: float = 6
     Returns
     -------
     str
-        One <svg> element. Areas have class "area", holes "hole", labels "hole-label"; the last number of a bolt's id
-        labels its hole.
+        One <svg> element with a scale bar. Areas have class "area", holes "hole", labels "hole-label"; the last number
+        of a bolt's id labels its hole, beside it.
     """
     points = np.array(
         [point for ring in face.rings for point in ring] + [hole.at_mm for hole in face.holes] or [(0.0, 0.0)]
     )
     low, high = points.min(axis=0) - 8.0, points.max(axis=0) + 8.0
     size = high - low
-    label = float(max(size[0] / width_mm, size[1] / height_mm)) * 2.6
+    # The margins for letters, and the bar below, have their size on paper.
+    scale = float(max(size[0] / (width_mm - 2.0 * LABEL_MM), size[1] / (height_mm - 3.8 * LABEL_MM)))
+    label, stroke = scale * LABEL_MM, scale * 0.25
+    # Letters stand outside the holes, away from the middle, with room around the drawing.
+    low, high = low - label, high + label
     path = " ".join("M" + " L".join(f"{x:g},{-y:g}" for x, y in ring) + " Z" for ring in face.rings)
-    stroke = label / 9
     drawn = [
         f'<path class="area" fill-rule="evenodd" fill="#dde3ea" stroke="#3a4654" stroke-width="{stroke:.3g}" '
         f'd="{path}"/>'
     ]
+    middle = points.mean(axis=0)
     for hole in face.holes:
         x, y = hole.at_mm
+        away = np.array([x, y]) - middle
+        far = float(np.linalg.norm(away)) or 1.0
+        at = np.array([x, y]) + away / far * (hole.hole_mm / 2 + label * 0.75)
         drawn.append(
             f'<circle class="hole" cx="{x:g}" cy="{-y:g}" r="{hole.hole_mm / 2:g}" fill="#fff" stroke="#3a4654" '
             f'stroke-width="{stroke:.3g}"/>'
         )
         drawn.append(
-            f'<text class="hole-label" x="{x + hole.hole_mm / 2 + stroke:g}" y="{-y - hole.hole_mm / 2:g}" '
-            f'font-size="{label:.3g}">{escape(hole.bolt.rsplit(".", 1)[-1])}</text>'
+            f'<text class="hole-label" x="{at[0]:.4g}" y="{-at[1] + label * 0.36:.4g}" text-anchor="middle" '
+            f'font-size="{label:.3g}" font-weight="bold">{escape(hole.bolt.rsplit(".", 1)[-1])}</text>'
         )
-    box = f"{low[0]:g} {-high[1]:g} {size[0]:g} {size[1]:g}"
+    size = high - low
+    drawn.append(_scale_bar(float(low[0]), -float(low[1]) + 0.4 * label, float(size[0]), label, stroke))
+    box = f"{low[0]:g} {-high[1]:g} {size[0]:g} {size[1] + 1.8 * label:g}"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{width_mm:g}mm" height="{height_mm:g}mm" viewBox="{box}">'
-        + "".join(drawn)
-        + "</svg>"
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{width_mm:g}mm" height="{height_mm:g}mm" '
+        f'viewBox="{box}"><title>{escape(_said(face))}</title>' + "".join(drawn) + "</svg>"
+    )
+
+
+def _said(face: JointFace) -> str:
+    numbers = ", ".join(hole.bolt.rsplit(".", 1)[-1] for hole in face.holes)
+    return f"Joint {face.joint} face-on, holes {numbers or 'none'}: tick what agrees with the parts."
+
+
+def _scale_bar(x: float, y: float, width: float, label: float, stroke: float) -> str:
+    """A bar of a round length, about a third of the drawing at most."""
+    length = next((one for one in BARS_MM if one <= width / 3.0), BARS_MM[-1])
+    return (
+        f'<path class="scale" d="M{x:.4g},{y:.4g} h{length:g} M{x:.4g},{y - label * 0.3:.4g} v{label * 0.6:.3g} '
+        f'M{x + length:.4g},{y - label * 0.3:.4g} v{label * 0.6:.3g}" fill="none" stroke="#1b1b1b" '
+        f'stroke-width="{stroke * 1.6:.3g}"/>'
+        f'<text class="scale-label" x="{x + length + label * 0.4:.4g}" y="{y + label * 0.36:.4g}" '
+        f'font-size="{label:.3g}">{length:g} mm</text>'
     )

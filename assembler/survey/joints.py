@@ -111,6 +111,18 @@ def survey_joints(
     return _told(joints, tuple(contacts), faces, met, tuple(floating_parts(order, touches)))
 
 
+def joint_faces(
+    meshes: Mapping[PartId, Mesh], joints: Sequence[Joint], tolerances: Tolerances, *, up: Vector = (0.0, 0.0, 1.0)
+) -> tuple[JointFace, ...]:
+    """Faces of joints as a file states them; parameters are those of `survey_joints`.
+
+    A joint whose parts do not touch gives a face without rings.
+    """
+    touches = find_touches(meshes, tuple(sorted(meshes, key=natural_key)), tolerances, up=up)
+    patches = {frozenset(touch.parts): touch.patches for touch in touches}
+    return tuple(joint_face(joint, patches.get(frozenset(joint.parts), ())) for joint in joints)
+
+
 def _told(
     joints: tuple[Joint, ...],
     contacts: tuple[Contact, ...],

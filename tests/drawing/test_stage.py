@@ -20,7 +20,7 @@ from assembler.drawing.stepview import ShownStep, step_picture
 from assembler.drawing.studio import Studio
 from assembler.drawing.style import MAIN_MM
 from assembler.drawing.viewpoints import LOW_PX, Choice, choose, measured
-from assembler.figure.plan import Move, StepKind
+from assembler.figure.plan import Move, Stand, StatedBase, StepKind
 from tests.drawing.specimens import skittle
 
 UP = (0.0, 0.0, 1.0)
@@ -152,3 +152,48 @@ def test_first_parts_on_a_bench_are_new_and_work_that_is_only_turned_is_not(room
     for step, role in ((later, Role.STANDING), (turned, Role.NEIGHBOUR)):
         roles = {item.name: item.role for item in staged(room, step).items if item.role is not Role.GROUND}
         assert roles == dict.fromkeys(("P01", "P02", "P03"), role)
+
+
+BASE = StatedBase(size_mm=(900.0, 700.0, 60.0), mass_kg=30.0, top_mm=(10.0, 20.0, 0.0))
+
+
+def under(room: Studio, step: DrawnStep) -> dict[str, list]:
+    """What the work of a step stands on, by name: role and box of each body."""
+    found: dict[str, list] = {}
+    for item in staged(room, step).items:
+        if item.name in ("base", "stand") or item.role is Role.GROUND:
+            box = room.rasteriser.box(item)
+            found.setdefault(item.name.split()[0], []).append((item.role, box.min(axis=0), box.max(axis=0)))
+    return found
+
+
+def test_a_base_by_size_is_a_box_under_the_work_and_new_where_it_is_set_down(room):
+    (step, *_) = JOINING
+    for kind, moves, role in ((step.kind, step.moves, Role.STANDING), (StepKind.BASE, (), Role.NEW)):
+        bodies = under(room, replace(step, base=BASE, kind=kind, moves=moves))
+        ((drawn, low, high),) = bodies["base"]
+        assert drawn is role
+        assert low == pytest.approx((-440.0, -330.0, -60.0))
+        assert high == pytest.approx((460.0, 370.0, 0.0))
+        ((_, _, ground),) = bodies["ground"]
+        assert ground[2] < -60.0
+    assert "base" not in under(room, step)
+    assert "base" not in under(room, replace(step, base=BASE).close_up)
+
+
+def test_a_base_of_which_only_the_mass_is_stated_is_not_drawn(room):
+    assert "base" not in under(room, replace(JOINING[0], base=replace(BASE, size_mm=(0.0, 0.0, 0.0))))
+
+
+def test_stands_reach_from_the_ground_to_the_work_and_leave_room_between_them(room):
+    corners = [(x, y, 5.0) for x in (-200.0, 200.0) for y in (-150.0, 150.0)]
+    step = replace(JOINING[0], stands=tuple(Stand(at_mm=at, height_mm=330.0) for at in corners))
+    bodies = under(room, step)["stand"]
+    assert {role for role, _, _ in bodies} == {Role.STANDING}
+    for (_, low, high), at in zip(bodies, corners, strict=True):
+        assert (low[2], high[2]) == pytest.approx((5.0 - 330.0, 5.0))
+        assert np.all(low[:2] <= np.asarray(at[:2]))
+        assert np.all(high[:2] >= np.asarray(at[:2]))
+        # Seen from the middle, nearly all of it lies outside.
+        assert min(abs(low[0]), abs(high[0])) == pytest.approx(200.0 - 12.0)
+        assert min(abs(low[1]), abs(high[1])) == pytest.approx(150.0 - 12.0)

@@ -102,9 +102,9 @@ def test_a_joint_just_past_its_hold_is_held_against_handling_strength() -> None:
 
 def test_a_stronger_joint_or_a_cured_one_is_not_found() -> None:
     assert _findings(800.0, handling_mpa=1.0) == ()
-    # 7200 min at 16 C take 11 696 min.
-    assert _findings(11600.0) != ()
-    assert _findings(11800.0) == ()
+    # Two days of 9 h at 20 C and 15 h at 16 C do 851 of 7200 min each: 8.46 days and a little more.
+    assert _findings(12100.0) != ()
+    assert _findings(12400.0) == ()
 
 
 def test_the_fresh_joint_itself_is_not_judged_by_the_step_that_closes_it() -> None:

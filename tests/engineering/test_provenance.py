@@ -12,7 +12,7 @@ from pathlib import Path
 import pytest
 
 import assembler.figure
-from assembler.engineering import boltsalone, bondstress, curing, exposure, finishing, loads, transport
+from assembler.engineering import basejoint, boltsalone, bondstress, curing, exposure, finishing, loads, transport
 from assembler.engineering.provenance import (
     CONSTANTS,
     NUMBER_KINDS,
@@ -26,7 +26,7 @@ from assembler.figure.settings import Material
 from tests.engineering.specimens import settings
 
 TESTS = Path(__file__).resolve().parent.parent
-RESULTS = (boltsalone, bondstress, curing, exposure, finishing, loads, transport)
+RESULTS = (basejoint, boltsalone, bondstress, curing, exposure, finishing, loads, transport)
 # Records whose numbers never stand on a page: how a mesh is recognised, held, looked at, and drawn.
 NOT_PRINTED = {"Fingerprint", "Mesh", "View", "Picture"}
 

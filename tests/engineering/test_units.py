@@ -119,6 +119,8 @@ def test_scalars_carry_their_unit(module: Path) -> None:
         "height_slope",
         "highest",
         "distance_share",
+        "day_share",
+        "night_share",
         "shortest",
         "longest",
         "origin_vertical",

@@ -541,7 +541,7 @@ _FILES = (
     "kept-meshes/P01.npz",
     "books/A/plan.json",
     "books/A/book.json",
-    "books/A/build-book.pdf",
+    "books/A/crew-book.pdf",
     "logo.svg",
     "templates/cover.html",
     "templates/words.en.toml",

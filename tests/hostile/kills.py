@@ -47,7 +47,7 @@ def words(call: str, place: Place, step: int = 1) -> list[str]:
     return {
         "survey": ["survey", str(place.parts), project],
         "check": ["check", project],
-        "record": ["record", project, str(step), "--at", f"2024-05-04T{9 + step:02d}:30", "--temp", "20"],
+        "record": ["record", project, str(step), "--at", f"2024-05-{3 + step:02d}T10:30", "--temp", "20"],
         "recut": ["recut", project, "--since", f"{project}/books/A"],
         "issue": ["book", project, "--issue"],
     }[call]

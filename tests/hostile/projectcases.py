@@ -558,7 +558,7 @@ def _forged_values(start: Start) -> Iterator[Case]:
 
 
 def _spoiled_books(start: Start) -> Iterator[Case]:
-    for file in ("hardware.xlsx", "build-book.pdf", "plan.json", "labels.pdf", "cover.png"):
+    for file in ("hardware.xlsx", "crew-book.pdf", "plan.json", "shop-file.pdf", "cover.png"):
         for how in ("touched", "gone"):
             yield start.case(
                 f"issued {file} {how}, record",

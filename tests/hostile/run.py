@@ -213,7 +213,9 @@ def main(words: list[str] | None = None) -> int:
     parser.add_argument("--every", type=int, default=1, help="only each n-th crafted case, for a look in short time")
     parser.add_argument("--cpu", type=int, default=CPU_S, help="seconds of processor time after which a call hangs")
     parser.add_argument("--only", default="", help="one case, by its kind and name")
-    parser.add_argument("--mutated-only", action="store_true", help="leave out the crafted cases")
+    some = parser.add_mutually_exclusive_group()
+    some.add_argument("--mutated-only", action="store_true", help="leave out the crafted cases")
+    some.add_argument("--crafted-only", action="store_true", help="leave out the mutated ones")
     call = parser.parse_args(words)
     kinds = tuple(call.kind or KINDS)
     if call.only:
@@ -238,6 +240,8 @@ def attack(call: argparse.Namespace, kinds: tuple[str, ...], folder: Path) -> in
                 call.mutated_only and not case.name.startswith("mutated ")
             ):
                 continue
+            if call.crafted_only and case.name.startswith("mutated "):
+                break
             if time.monotonic() > until:
                 say("stopped: the time is over")
                 break

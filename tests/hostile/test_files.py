@@ -329,8 +329,8 @@ def test_kept_meshes_that_are_none_are_read_as_none_and_stay(tmp_path: Path) -> 
         place.rmdir() if place.is_dir() and not place.is_symlink() else place.unlink()
     (tmp_path / "mine.npz").write_bytes(b"mine")
     (tmp_path / "P07.npz").write_bytes(b"mine as well")
-    keep_meshes(tmp_path, {PartId("P02"): mesh}, {PartId("P02"): fingerprint(mesh)})
-    keep_meshes(tmp_path, {part: mesh}, {part: fingerprint(mesh)})
+    keep_meshes(tmp_path, {PartId("P02"): mesh})
+    keep_meshes(tmp_path, {part: mesh})
     assert sorted(path.name for path in tmp_path.iterdir()) == ["P01.npz", "P07.npz", "mine.npz"]
 
 
@@ -349,7 +349,7 @@ def test_a_project_that_may_only_be_read_is_read(tmp_path: Path, monkeypatch: py
         monkeypatch.setattr(f"tempfile.{name}", refuse)
     monkeypatch.setattr(Path, "mkdir", refuse)
     kept.save()
-    keep_meshes(tmp_path, {part: mesh}, {part: fingerprint(mesh)})
+    keep_meshes(tmp_path, {part: mesh})
     assert Cache(tmp_path / "cache" / "kept.sqlite").value("x") == 1
     with pytest.raises(OSError, match=os.strerror(code)):
         write_whole(tmp_path / "figure.toml", "")

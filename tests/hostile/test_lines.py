@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+
 import pytest
 
 from assembler import cli, roombound
-from assembler.errors import LONGEST, Fault, on_one_line
+from assembler.errors import LONGEST, Fault, ProjectFileError, on_one_line
 from assembler.figure.findings import Finding, Level
 from assembler.parallel import workers
+from assembler.projectfiles.figurefile import settings_of
+from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
+from assembler.projectfiles.toml import plain
 
 NAMES = ["a\nb", "a\rb", "a\x1b[31mb", "a\x07b", "a\x7fb", "a\u202eb", "a\x85b", "a\u2028b", "a\udcffb"]
 
@@ -70,3 +76,21 @@ def test_the_call_says_how_much_memory_workers_included(monkeypatch: pytest.Monk
         assert executor.submit(roombound.memory_gib).result() == 0.5
     assert cli.main(["check", "project"]) == 0
     assert seen == [0.5, roombound.MEMORY_GIB]
+
+
+@pytest.mark.parametrize("value", ["true", '"950"', "[950]", "1979-05-27", "07:32:00", "1979-05-27T07:32:00Z", "nan"])
+def test_what_is_no_number_is_none(tmp_path: Path, value: str) -> None:
+    content = figure_toml(FirstGuess(name="x", unit="mm")).replace("density_kg_m3 = 950", f"density_kg_m3 = {value}", 1)
+    with pytest.raises(ProjectFileError) as caught:
+        settings_of(plain(content, tmp_path / "figure.toml"), tmp_path / "figure.toml")
+    (line,) = str(caught.value).splitlines()
+    assert "density_kg_m3: got " in line
+
+
+def test_json_speaks_to_no_terminal(capsys: pytest.CaptureFixture[str]) -> None:
+    record = {"a\x9b": "b\u202ec\x1bd\u200fe\U000e0001", "plain": "Größe 漢"}
+    cli._print_json(record)
+    said = capsys.readouterr().out
+    assert all(sign.isprintable() or sign == "\n" for sign in said)
+    assert "Größe 漢" in said
+    assert json.loads(said) == record

@@ -17,17 +17,16 @@ import pytest
 from assembler.drawing.overlay import words
 from assembler.errors import TemplateError
 from assembler.publishing.binding import Leaves, bound
-from assembler.publishing.book import compose
 from assembler.publishing.contactsheet import contact_cards
 from assembler.publishing.ordergraph import order_diagrams
 from assembler.publishing.pdf import Typesetter
 from assembler.publishing.sheets import sheet_size
-from assembler.publishing.spreadsheet import hardware_xlsx
-from assembler.publishing.tables import hardware_csv, plain_text
+from assembler.publishing.supplies import Supply
+from assembler.publishing.tables import hardware_csv, hardware_xlsx, plain_text
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
 from tests.publishing import sample
-from tests.publishing.conftest import book_html, source_of
+from tests.publishing.conftest import documents_html, source_of
 
 EVIL = """"'><script>x</script><img src=file:///etc/hostname>&{joint}{0.__class__}{{7*7}}{% x %}%s=1+1"""
 
@@ -67,17 +66,16 @@ def _renamed(thing: Any, old: str, new: str) -> Any:
 
 def test_names_stay_text_on_every_page(tmp_path: Path) -> None:
     plain = source_of(tmp_path)
-    expected = Elements(book_html(compose(plain), plain.words))
+    expected = Elements(documents_html(plain))
     step, finding = sample.STEPS[0].title, sample.FINDINGS[0].message
     stated = ("J02", "Sample hare", "Sample client", "Sample shop", "legs_front.stl", "PA12 sintered", sample.ADHESIVE)
     evil = plain
     for name in (*stated, step, finding):
         evil = _renamed(evil, name, name + EVIL)
-    found = Elements(book_html(compose(replace(evil, pictures=plain.pictures)), plain.words))
+    found = Elements(documents_html(replace(evil, pictures=plain.pictures)))
     assert found.kinds == expected.kinds
     assert len(found.ids) == len(expected.ids)
-    # The chapter of all steps gets its place when the book is bound.
-    assert {link.removeprefix("#") for link in found.links} - set(found.ids) == {"part-steps"}
+    assert {link.removeprefix("#") for link in found.links} <= set(found.ids)
     assert [name for name in ("J02", *stated[1:2], *stated[4:], step) if name + EVIL not in found.text] == []
 
 
@@ -101,7 +99,7 @@ def test_a_link_leads_to_an_odd_id(tmp_path: Path) -> None:
     setter = Typesetter(base=tmp_path, is_piece=True)
     bodies = (f'<p><a href="#{evil}">there</a></p>', f'<h1 id="{evil}">here</h1>')
     pieces = [setter.pages(page.replace("{}", body)) for body in bodies]
-    leaves = [Leaves(content=piece.content, bookmarks=piece.bookmarks, label="1") for piece in pieces]
+    leaves = [Leaves(content=piece.content, bookmarks=piece.bookmarks, labels=("1",)) for piece in pieces]
     reader = pypdf.PdfReader(io.BytesIO(bound(leaves, tmp_path)))
     (link,) = [reference.get_object() for reference in reader.pages[0]["/Annots"]]
     assert link["/Dest"] == name
@@ -115,8 +113,10 @@ def test_a_name_stays_text_on_the_contact_sheet() -> None:
         words = load_words()
         return Templates(None, {"w": words}).filled(
             "contactsheet.html",
-            cards=contact_cards(joints, _renamed(sample.PARTS, "legs_front", name), {}, words),
+            cards=contact_cards(joints, _renamed(sample.PARTS, "legs_front", name), {}, sample.SETTINGS, words),
             figure=name,
+            revision="A",
+            date="2031-01-01",
             count="1",
             language="en",
             sheet=sheet_size("A4"),
@@ -128,29 +128,29 @@ def test_a_name_stays_text_on_the_contact_sheet() -> None:
 @pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t=", "\r=", "\n=", " =", "\0", "＝", "a;="])
 def test_no_cell_of_the_table_is_a_formula(start: str) -> None:
     evil = f"{start}cmd|' /C calc'!A0\r=1+1"
-    lines = [replace(line, joint=evil, item=evil, kind=evil, size=evil) for line in sample.HARDWARE[:1]]
-    buy = [replace(row, item=evil, kind=evil) for row in sample.BUY[:1]]
-    text = hardware_csv(lines, buy)
+    supplies = [Supply(item=evil, standard=evil, size=evil, grade=evil, bag=evil, step=evil, joint=evil, tool=evil)]
+    text = hardware_csv(supplies)
     assert "\r" not in text
     rows = list(csv.reader(io.StringIO(text)))
     assert len({len(row) for row in rows}) == 1
     # Where the comma is the decimal sign, a semicolon begins a cell.
     cells = [cell.strip() for row in rows for part in row for cell in part.split(";")]
     assert not [cell for cell in cells if cell.startswith(("=", "+", "-", "@", "\0", "＝"))]
-    sheets = openpyxl.load_workbook(io.BytesIO(hardware_xlsx(lines, buy, load_words())))
+    sheets = openpyxl.load_workbook(io.BytesIO(hardware_xlsx(supplies, load_words())))
     kinds = {cell.data_type for sheet in sheets for row in sheet.iter_rows() for cell in row}
     assert kinds <= {"s", "n"}
 
 
 def test_ordinary_texts_and_numbers_stay_as_they_are() -> None:
-    text = hardware_csv(sample.HARDWARE, sample.BUY)
+    supplies = [Supply(item=line.item, size=line.size, count=line.count) for line in sample.HARDWARE]
+    text = hardware_csv(supplies)
     assert "'" not in text
     assert all(float(row["count"]) > 0 for row in csv.DictReader(io.StringIO(text)))
     assert plain_text("ISO 4017 - M8 x 40 - 8.8") == "ISO 4017 - M8 x 40 - 8.8"
 
 
-@pytest.mark.parametrize("name", ["a[b]", "x" * 32, "Bags"])
+@pytest.mark.parametrize("name", ["a[b]", "x" * 32, "By bag"])
 def test_a_sheet_name_that_cannot_be_is_one_line(tmp_path: Path, name: str) -> None:
     (tmp_path / "words.en.toml").write_text(f'[table.sheet]\nbuy = "{name}"\n', encoding="utf-8")
-    with pytest.raises(TemplateError, match=r"words.en.toml: table.sheet.(buy|bags): got"):
-        hardware_xlsx((), (), load_words(tmp_path))
+    with pytest.raises(TemplateError, match=r"words.en.toml: table.sheet.(buy|bag): got"):
+        hardware_xlsx((), load_words(tmp_path))

@@ -157,7 +157,7 @@ def test_a_kept_page_cannot_ask_for_a_file_outside_the_book(book: Path) -> None:
         picture[f"/{STAND_IN}"] = pikepdf.String("../secret.png")
         pdf.save(stream)
     with pytest.raises(BookFolderError, match="lies outside the book"):
-        bound([Leaves(content=stream.getvalue(), bookmarks=(), label="1")], book)
+        bound([Leaves(content=stream.getvalue(), bookmarks=(), labels=("1",))], book)
 
 
 def _read(folder: Path, svg: bytes) -> object:

@@ -9,8 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from assembler.errors import Fault, TemplateError
+from assembler.errors import BookFolderError, Fault, TemplateError
 from assembler.publishing import templating
+from assembler.publishing.pdf import Typesetter
 from assembler.publishing.templating import Templates
 from assembler.publishing.words import load_words
 
@@ -155,3 +156,30 @@ def test_words_nested_without_end_are_one_line(own: Path, text: str) -> None:
     (own / "words.en.toml").write_text(text, encoding="utf-8")
     with pytest.raises(TemplateError, match="nested too deep"):
         load_words(own)
+
+
+@pytest.mark.parametrize(
+    "style",
+    ["body{font-size:1e9mm}", "a{" * 5000],
+    ids=["huge letters", "deep"],
+)
+def test_a_style_that_no_page_can_have_is_one_line(tmp_path: Path, style: str) -> None:
+    setter = Typesetter(base=tmp_path, style=style)
+    html = '<html lang="en"><title>t</title><body><h1>One</h1><p>a word</p></body></html>'
+    with pytest.raises(BookFolderError) as caught:
+        setter.pages(html)
+    assert len(str(caught.value).splitlines()) == 1
+
+
+def test_a_block_that_a_style_hides_is_named(tmp_path: Path) -> None:
+    setter = Typesetter(base=tmp_path, style="*{display:none}")
+    html = '<html lang="en"><title>t</title><body><div class="measured" data-block="1/top">x</div></body></html>'
+    with pytest.raises(BookFolderError, match="block '1/top' of a step is not shown"):
+        setter.heights(html)
+
+
+def test_pages_without_end_end_in_one_line(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("assembler.publishing.pdf.MOST_SECONDS", 0.3)
+    setter = Typesetter(base=tmp_path, style="@page{size:1mm 1mm;margin:0}")
+    with pytest.raises(BookFolderError, match="a document"):
+        setter.pages(f'<html lang="en"><title>t</title><body>{"<p>many words</p>" * 20000}</body></html>')

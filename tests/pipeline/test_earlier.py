@@ -15,7 +15,7 @@ from assembler.projectfiles.bookfolder import Book, book_written_whole
 from assembler.projectfiles.folder import ProjectFolder
 from assembler.projectfiles.planfile import plan_json
 from assembler.projectfiles.writing import write_whole
-from assembler.publishing.printed import Printed
+from assembler.publishing.pieces import Printed
 from assembler.recut.compare import compare_plans
 from tests.recut.tower import Recipe
 from tests.recut.tower import plan as tower_plan

@@ -27,7 +27,8 @@ from assembler.projectfiles.idledger import read_ledger
 from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.toml import read_plain
 from assembler.publishing import book as bookmodule
-from assembler.publishing.book import BookFiles
+from assembler.publishing.book import BookFiles, Document
+from assembler.publishing.source import Earlier, Source
 from tests.pipeline.test_recut_trip import _export, _half_rings
 from tests.pipeline.tower import tower_parts, write_tower
 
@@ -66,10 +67,11 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
     def undrawn(plan: Any, *_: object, **__: object) -> Drawn:
         return Drawn(plan=plan, cover=None, overview=None, steps={}, thumbnails={}, sections={}, keys={})
 
-    def unset(_: object, out_dir: Path, **__: object) -> BookFiles:
-        pdf = out_dir / "build-book.pdf"
+    def unset(source: Source, out_dir: Path, *, earlier: Earlier, **_: object) -> BookFiles:
+        pdf = out_dir / "crew-book.pdf"
         pdf.write_bytes(b"book")
-        return BookFiles(pdf=pdf, pages=1, complaints=(), misfits=(), printed={})
+        bookmodule.write_besides(source, out_dir, earlier)
+        return BookFiles(documents={"crew": Document(pdf=pdf, pages=1)})
 
     for module, name in (
         (pipeline, "plan_build"),
@@ -81,7 +83,6 @@ def _nothing_is_drawn(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(module, name, _remembering(getattr(module, name)))
     monkeypatch.setattr(pipeline, "draw_book", undrawn)
     monkeypatch.setattr(publication, "write_book", unset)
-    monkeypatch.setattr(bookmodule, "write_labels", lambda *_: {})
     monkeypatch.setattr(bookmodule, "write_change_sheet", lambda *_, **__: None)
     monkeypatch.setattr(publication, "write_contact_sheet", lambda **_: None)
 

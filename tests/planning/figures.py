@@ -11,7 +11,7 @@ from manifold3d import Manifold
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Method, Place, Seat
 from assembler.figure.parts import Vector
-from assembler.figure.settings import Adhesive, Crew, Pins
+from assembler.figure.settings import Adhesive, Base, Crew, Pins
 from tests.specimens import ADHESIVE, Assembly, box, eccentric_tower
 
 OPEN = (Seat.OPEN, Seat.OPEN)
@@ -235,8 +235,87 @@ def floor_from_below() -> Assembly:
     """
     shell = box((-250, -200, 0), (250, 200, 500)) - box((-240, -190, -1), (240, 190, 490))
     ledge = box((-240, -190, 50), (240, 190, 60)) - box((-180, -130, 49), (180, 130, 61))
-    made = Assembly({"A": shell + ledge, "F": box((-239, -189, 40), (239, 189, 50))})
-    made.join("F", "A", (210, 0, 50), (0, 0, 1), method=Method.BONDED, area_mm2=30_000.0)
+    made = Assembly({"P01": shell + ledge, "P02": box((-239, -189, 40), (239, 189, 50))})
+    made.join("P02", "P01", (210, 0, 50), (0, 0, 1), method=Method.BONDED, area_mm2=30_000.0)
+    return made
+
+
+def floor_on_site(*, method: Method = Method.BONDED) -> Assembly:
+    """The same floor, closed on site under a shell with a load on its roof: 37 kg that nobody turns over there.
+
+    The figure is lifted on stands under its walls, the floor goes in from below and is propped until it holds.
+    """
+    made = floor_from_below()
+    made.solids["P03"] = box((-200, -150, 500), (200, 150, 700))
+    made.joints = [replace(joint, made=Place.SITE) for joint in made.joints]
+    made.join("P01", "P03", (0, 0, 500), (0, 0, 1), method=method, area_mm2=30_000.0)
+    return made
+
+
+def seated_animal() -> Assembly:
+    """A seated animal of 11 parts: haunches, two front legs, chest on all three, a head of halves with ears, a tail.
+
+    The tail rests on the ground behind. All that stands is there before the chest; the head goes on as one.
+    """
+    chest = box((-200, -150, 350), (200, 250, 700)) + box((-200, -360, 500), (200, -150, 700))
+    made = Assembly(
+        {
+            "B1": box((-200, -150, 0), (200, 250, 350)),
+            "B2": chest,
+            "L1": box((60, -350, 0), (160, -250, 500)),
+            "R1": box((-160, -350, 0), (-60, -250, 500)),
+            "H1": box((-120, -380, 700), (0, -50, 950)),
+            "H2": box((0, -380, 700), (120, -50, 950)),
+            "E1": box((-110, -250, 950), (-60, -200, 1030)),
+            "E2": box((60, -250, 950), (110, -200, 1030)),
+            "T1": box((-60, 250, 0), (60, 450, 80)),
+            "T2": box((-60, 450, 0), (60, 650, 80)),
+            "T3": box((60, 570, 0), (260, 650, 80)),
+        },
+        density=0.25,
+    )
+    made.changes["adhesive"] = OVERNIGHT
+    _pegged(made, "B1", "B2", (0, 50, 350), (0, 50, 350), (0, 0, 1))
+    for leg, x in (("L1", 110.0), ("R1", -110.0)):
+        _pegged(made, leg, "B2", (x, -300, 500), (x, -300, 500), (0, 0, 1))
+    for half, x in (("H1", -60.0), ("H2", 60.0)):
+        _pegged(made, "B2", half, (x, -200, 700), (x, -200, 700), (0, 0, 1))
+    _pegged(made, "H1", "H2", (0, -200, 820), (0, -200, 820), (1, 0, 0))
+    for half, ear, x in (("H1", "E1", -85.0), ("H2", "E2", 85.0)):
+        _pegged(made, half, ear, (x, -225, 950), (x, -225, 950), (0, 0, 1))
+    _pegged(made, "B1", "T1", (0, 250, 40), (0, 250, 40), (0, 1, 0))
+    _pegged(made, "T1", "T2", (0, 450, 40), (0, 450, 40), (0, 1, 0))
+    _pegged(made, "T2", "T3", (60, 610, 40), (60, 610, 40), (1, 0, 0))
+    return made
+
+
+def tree() -> Assembly:
+    """A tree on a stated base: a trunk of three, a limb of two with a crown that reach out far, a short limb opposite.
+
+    The trunk grows from the ground; a limb is closed on a bench, goes on as one and is propped until it holds.
+    """
+    made = Assembly(
+        {
+            "K1": box((-150, -150, 0), (150, 150, 500)),
+            "K2": box((-120, -120, 500), (120, 120, 1000)),
+            "K3": box((-100, -100, 1000), (100, 100, 1400)),
+            "A1": box((120, -60, 760), (420, 60, 880)),
+            "A2": box((420, -50, 770), (700, 50, 870)),
+            "A3": box((560, -150, 870), (860, 150, 1070)),
+            "C1": box((-380, -60, 1150), (-100, 60, 1270)),
+        },
+        density=0.25,
+    )
+    made.changes |= {
+        "adhesive": OVERNIGHT,
+        "base": Base(size_mm=(800.0, 800.0, 80.0), mass_kg=36.0, anchors=4, anchor_size="M12"),
+    }
+    _pegged(made, "K1", "K2", (0, 0, 500), (0, 0, 500), (0, 0, 1))
+    _pegged(made, "K2", "K3", (0, 0, 1000), (0, 0, 1000), (0, 0, 1))
+    _pegged(made, "K2", "A1", (120, 0, 820), (120, 0, 820), (1, 0, 0))
+    _pegged(made, "A1", "A2", (420, 0, 820), (420, 0, 820), (1, 0, 0))
+    _pegged(made, "A2", "A3", (630, 0, 870), (630, 0, 870), (0, 0, 1))
+    _pegged(made, "K3", "C1", (-100, 0, 1210), (-100, 0, 1210), (-1, 0, 0))
     return made
 
 
@@ -254,4 +333,7 @@ KNOWN = {
     "glued lamp": lambda: hanging_lamp(method=Method.BONDED),
     "leaning tower": leaning_tower,
     "floor": floor_from_below,
+    "floor on site": floor_on_site,
+    "animal": seated_animal,
+    "tree": tree,
 }

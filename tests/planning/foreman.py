@@ -14,10 +14,10 @@ from assembler.planning.standing import step_findings
 from tests.planning import figures
 
 
-def listed(plan: Plan) -> list[str]:
+def listed(plan: Plan, base: Base) -> list[str]:
     """One line a step, then the findings that stop the build."""
     lines = [_line(step) for step in plan.steps]
-    findings = (*plan.findings, *step_findings(plan, Base()))
+    findings = (*plan.findings, *step_findings(plan, base))
     lines += [f"    {finding.level.value}: {finding.code}: {finding.message}" for finding in findings]
     return [*lines, f"    {plan.total_min:.0f} min"]
 
@@ -36,7 +36,9 @@ def _line(step: Step) -> str:
 def main() -> None:
     """Print the figures that are named."""
     for name in sys.argv[1:] or sorted(figures.KNOWN):
-        sys.stdout.write(f"== {name}\n" + "\n".join(listed(plan_build(**figures.KNOWN[name]().given))) + "\n")
+        given = figures.KNOWN[name]().given
+        lines = listed(plan_build(**given), given["settings"].base)
+        sys.stdout.write(f"== {name}\n" + "\n".join(lines) + "\n")
 
 
 if __name__ == "__main__":

@@ -10,10 +10,12 @@ from typing import Any
 
 import pytest
 
-from assembler.figure.settings import Base, Crew
+from assembler.figure.ids import PartId
+from assembler.figure.settings import Base, BaseWhen, Crew
 from assembler.planning.order import plan_build
 from assembler.planning.recount import recount
 from assembler.planning.standing import step_findings
+from assembler.planning.verify import verify_plan
 from assembler.projectfiles.planfile import plan_record
 from tests import specimens
 from tests.planning import figures
@@ -36,6 +38,13 @@ def on_a_stated_base() -> Assembly:
     return made
 
 
+def finished_before_its_base() -> Assembly:
+    """A stack that is lowered on to its base when it is finished."""
+    made = specimens.stack(4)
+    made.changes["base"] = Base(when=BaseWhen.AFTER_FINISH, part=PartId("P01"))
+    return made
+
+
 MADE: dict[str, Callable[[], Assembly]] = {
     "rings": one_by_one,
     "based": on_a_stated_base,
@@ -43,6 +52,8 @@ MADE: dict[str, Callable[[], Assembly]] = {
     "tower": figures.leaning_tower,
     "arms": specimens.mirrored_twins,
     "floor": figures.floor_from_below,
+    "lifted": figures.floor_on_site,
+    "late": finished_before_its_base,
 }
 
 
@@ -214,9 +225,66 @@ def base_aside(record: Record) -> None:
     record["figure"]["base"]["top_mm"][0] += 900.0
 
 
+def put_up_without_its_base(record: Record) -> None:
+    """The figure is put up at its place, and the base that it is fixed to weighs nothing."""
+    record["steps"][-1]["lift"]["mass_kg"] -= 25.0
+
+
 def put_up_wet(record: Record) -> None:
     """The figure is stood at its place, and the step does not say which joints have to be free."""
     record["steps"][-1]["gates"] = []
+
+
+def lifted_step(record: Record) -> Record:
+    """The step that closes a floor under what is lifted on stands."""
+    found: Record = next(step for step in record["steps"] if step["kind"] == "join" and "stands" in step)
+    return found
+
+
+def not_lifted(record: Record) -> None:
+    """The floor comes in from under the ground, and what stands there stays where it is."""
+    lifted_step(record)["carried_by"] = "ground"
+
+
+def stand_taken_away(record: Record) -> None:
+    """Two stands are left under 35 kg."""
+    del lifted_step(record)["stands"][2:]
+
+
+def stands_on_one_side(record: Record) -> None:
+    """All stands are under one wall."""
+    for stand in lifted_step(record)["stands"]:
+        stand["at_mm"][0] = 250.0
+
+
+def stand_beside(record: Record) -> None:
+    """A stand is set up beside what it is to carry."""
+    lifted_step(record)["stands"][0]["at_mm"][1] += 900.0
+
+
+def short_stand(record: Record) -> None:
+    """A stand is shorter than the others."""
+    lifted_step(record)["stands"][0]["height_mm"] -= 20.0
+
+
+def lifted_too_low(record: Record) -> None:
+    """What stands is lifted less high than the floor needs to go in under it."""
+    step = lifted_step(record)
+    step["lift"]["height_mm"] = 20.0
+    for stand in step["stands"]:
+        stand["height_mm"] = 20.0
+
+
+def lifted_without_its_load(record: Record) -> None:
+    """The load on the roof is not counted."""
+    step = lifted_step(record)
+    step["lift"]["parts"] = ["P01"]
+    step["lift"]["mass_kg"] = next(part["mass_kg"] for part in record["parts"] if part["id"] == "P01")
+
+
+def late_base_not_set(record: Record) -> None:
+    """The finished figure is lowered on to a base that nobody has set down."""
+    record["steps"][-2]["onto"] = ["P02"]
 
 
 FAULTS: tuple[tuple[str, Callable[[Record], None], str], ...] = (
@@ -245,6 +313,15 @@ FAULTS: tuple[tuple[str, Callable[[Record], None], str], ...] = (
     ("based", base_by_one, "lift-refuted"),
     ("based", base_aside, "falls-refuted"),
     ("based", put_up_wet, "hold-refuted"),
+    ("based", put_up_without_its_base, "lift-refuted"),
+    ("late", late_base_not_set, "floats-refuted"),
+    ("lifted", not_lifted, "floats-refuted"),
+    ("lifted", stand_taken_away, "stands-refuted"),
+    ("lifted", stands_on_one_side, "stands-refuted"),
+    ("lifted", stand_beside, "stands-refuted"),
+    ("lifted", short_stand, "stands-refuted"),
+    ("lifted", lifted_too_low, "floats-refuted"),
+    ("lifted", lifted_without_its_load, "lift-refuted"),
 )
 
 
@@ -253,3 +330,19 @@ def test_a_seeded_fault_is_caught(name: str, fault: Callable[[Record], None], co
     record = record_of(name)
     fault(record)
     assert code in {finding.code for finding in recount(record)}
+
+
+def _codes(record: Record) -> set[str]:
+    given = MADE["lifted"]().given
+    return {finding.code for finding in verify_plan(record, given["meshes"], given["settings"].tolerances)}
+
+
+def test_a_stand_in_the_way_or_under_nothing_is_caught_with_the_meshes_only() -> None:
+    record = record_of("lifted")
+    assert not _codes(record)
+    corner = lifted_step(record)["stands"][0]["at_mm"]
+    # Inside the walls the floor comes past it; the box of the shell does not tell that.
+    corner[0] -= 60.0 * (1.0 if corner[0] > 0 else -1.0)
+    corner[1] -= 60.0 * (1.0 if corner[1] > 0 else -1.0)
+    assert recount(record) == []
+    assert _codes(record) == {"stands-refuted"}

@@ -9,15 +9,15 @@ import pytest
 
 from assembler.figure.findings import Level
 from assembler.figure.ids import PartId
-from assembler.figure.joints import Place
+from assembler.figure.joints import Method, Place
 from assembler.figure.plan import CarriedBy, LiftedBy, Plan, Step, StepKind
 from assembler.figure.settings import Base, BaseWhen
-from assembler.planning.order import plan_build
+from assembler.planning.order import explain, plan_build
 from assembler.planning.standing import step_findings
 from assembler.projectfiles.planfile import plan_json
 from tests.planning import figures
 from tests.planning.test_known_answers import joining, planned
-from tests.specimens import Assembly
+from tests.specimens import Assembly, box
 
 
 @cache
@@ -82,6 +82,36 @@ def test_a_standing_figure_grows_from_its_feet_and_its_head_goes_on_as_one() -> 
     assert heaviest.mass_kg < 20.0
 
 
+def test_a_seated_animal_stands_on_all_it_has_before_its_chest_comes_and_its_tail_grows_on_the_ground() -> None:
+    plan = plan_of("animal")
+    moves = main_moves(plan)
+    assert is_grounded(plan, heights(figures.seated_animal()))
+    assert not [finding for finding in plan.findings if finding.level is Level.STOP]
+    places = {part: place for place, arriving in enumerate(moves) for part in arriving}
+    # The haunches lie there first: nothing heavy is brought to a tail of 1 kg.
+    assert "B1" not in places
+    assert places["T1"] < places["T2"]
+    assert max(places["L1"], places["R1"]) < places["B2"]
+    assert any({"H1", "H2"} <= {*arriving} for arriving in moves[places["B2"] + 1 :])
+    # One person brings all but the chest.
+    people = {step.moves: step.lift.people for step in joining(plan) if step.lift}
+    assert {arriving for arriving, count in people.items() if count != 1} == {("B2",)}
+
+
+def test_a_limb_of_a_tree_goes_on_as_one_propped_and_the_whole_is_put_up_with_its_base() -> None:
+    plan = plan_of("tree")
+    assert is_grounded(plan, heights(figures.tree()))
+    assert not [finding for finding in plan.findings if finding.level is Level.STOP]
+    (limb,) = (step for step in joining(plan) if step.moves == ("A1", "A2", "A3"))
+    assert limb.stability is not None
+    assert limb.stability.needs_prop
+    assert {"J04", "J05"} <= {gate.joint for gate in limb.gates}
+    last = plan.steps[-1]
+    assert last.lift is not None
+    assert last.lift.mass_kg == pytest.approx(36.0 + sum(part.mass_kg for part in plan.parts))
+    assert last.carried_by is CarriedBy.BASE
+
+
 def test_the_keystone_is_last() -> None:
     plan = plan_of("arch")
     assert main_moves(plan)[-1] == ("P5",)
@@ -92,6 +122,9 @@ def test_a_lamp_that_may_be_turned_is_built_lying() -> None:
     plan = plan_of("lamp")
     assert not [finding for finding in plan.findings if finding.level is Level.STOP]
     assert all(step.up[2] == 0.0 for step in joining(plan))
+    # What lies is joined by bringing the single ring, two people's load, to the piece that no two people lift.
+    assert all(step.lift is not None and step.lift.people == 2 for step in joining(plan))
+    assert [len(step.onto) for step in joining(plan)] == [1, 2, 3]
 
 
 def test_the_eccentric_tower_falls_and_that_is_a_stop_with_direction_and_moment() -> None:
@@ -121,13 +154,33 @@ def test_a_prop_against_falling_is_kept_until_the_anchors_hold() -> None:
 def test_a_floor_that_goes_in_from_below_goes_in_with_the_shell_on_its_head() -> None:
     plan = plan_of("floor")
     (step,) = joining(plan)
-    assert step.moves == ("F",)
+    assert step.moves == ("P02",)
     assert step.up == (0.0, 0.0, -1.0)
     assert step.path[-1].direction == pytest.approx((0.0, 0.0, 1.0))
 
 
+def test_a_floor_closed_on_site_goes_in_under_what_is_lifted_on_stands() -> None:
+    plan = plan_of("floor on site")
+    (step,) = lifts(plan)
+    assert step.title == "Lift P01 and P03 by 50 mm on stands and bring P02 in under P01"
+    assert step.lift is not None
+    assert (step.lift.by, step.lift.parts, step.carried_by) == (LiftedBy.STANDS, ("P01", "P03"), CarriedBy.STANDS)
+    assert step.lift.mass_kg == pytest.approx(sum(p.mass_kg for p in plan.parts if p.id in ("P01", "P03")))
+    # 10 mm of floor and 40 mm of room for it.
+    assert step.lift.height_mm == pytest.approx(50.0)
+    assert sorted(stand.at_mm for stand in step.stands) == [
+        (x, y, 0.0) for x in (-250.0, 250.0) for y in (-200.0, 200.0)
+    ]
+    assert {stand.height_mm for stand in step.stands} == {50.0}
+    assert [gate.joint for gate in step.gates] == ["J02"]
+    assert step.stability is not None
+    assert step.stability.needs_prop
+    # The stands are under P01: nothing hangs on the glue above it.
+    assert not step.peels
+
+
 def test_a_plan_with_lifts_is_written_and_fits_the_schema() -> None:
-    for name in ("bust", "leaning tower"):
+    for name in ("bust", "leaning tower", "floor on site"):
         assert '"height_mm"' in plan_json(plan_of(name))
 
 
@@ -185,8 +238,49 @@ def test_a_stated_base_is_set_first_and_the_order_is_the_one_without_it() -> Non
     assert first.lift is not None
     assert first.lift.mass_kg == 30.0
     assert [(step.moves, step.onto, step.up) for step in plan.steps[1:]] == [
-        (step.moves, step.onto, step.up) for step in plain.steps
+        (step.moves, step.onto, step.up) for step in plain.steps[:-1]
     ]
+
+
+def test_without_base_and_anchors_the_figure_is_stood_on_the_floor_and_somebody_is_asked() -> None:
+    plan = with_base(Base())
+    last = plan.steps[-1]
+    assert (last.kind, last.place, last.moves) == (StepKind.BASE, Place.SITE, ())
+    assert last.title == "Stand P01, P02 and P03 in place on the floor and level"
+    assert [gate.joint for gate in last.gates] == ["J01", "J02"]
+    assert "Only its own weight holds it" in last.notes[-1]
+    (finding,) = (finding for finding in plan.findings if finding.code == "ground-undecided")
+    assert finding.about == (f"step {last.number}",)
+    assert not [finding for finding in with_base(STATED).findings if finding.code == "ground-undecided"]
+
+
+def test_on_site_the_lower_section_is_stood_on_the_floor_before_anything_is_set_on_it() -> None:
+    made = figures.bust(rings=3)
+    made.joints[-1] = replace(made.joints[-1], made=Place.SITE)
+    on_site = [step for step in planned(made).steps if step.place is Place.SITE]
+    assert [(step.kind, step.onto) for step in on_site] == [
+        (StepKind.BASE, ("P01", "P02")),
+        (StepKind.JOIN, ("P01", "P02")),
+    ]
+
+
+def test_a_base_gives_the_same_order_with_a_mesh_and_by_size_and_mass() -> None:
+    meshed = figures.bust(rings=3)
+    meshed.solids["Z01"] = box((-450, -450, -60), (450, 450, 0))
+    meshed.base = "Z01"
+    meshed.join("Z01", "P01", (250, 0, 0), (0, 0, 1), method=Method.DRY)
+    with_mesh = [(step.moves, step.up) for step in joining(planned(meshed))]
+    stated = [(step.moves, step.up) for step in joining(with_base(STATED))]
+    assert with_mesh == [(("P01",), (0.0, 0.0, 1.0)), *stated]
+
+
+def test_what_can_only_be_closed_lying_is_stood_on_its_stated_base_when_it_is_whole() -> None:
+    made = figures.bust(rings=4, height_mm=1300.0, is_closed=False)
+    made.changes["base"] = STATED
+    plan = planned(made)
+    assert not [finding for finding in plan.findings if finding.level is Level.STOP]
+    assert {step.up[2] for step in joining(plan)} == {0.0}
+    assert plan.steps[-1].title == "Set the base down, level it and stand the finished figure on it"
 
 
 def test_a_stated_base_carries_what_stands_on_it() -> None:
@@ -239,6 +333,20 @@ def test_a_tower_that_is_turned_upright_falls_too() -> None:
     made = figures.leaning_tower()
     made.base = None
     plan = planned(made)
-    assert plan.steps[-1].kind is StepKind.TURN
+    assert plan.steps[-2].kind is StepKind.TURN
     (finding,) = (finding for finding in step_findings(plan, Base()) if finding.code == "falls")
     assert "14 mm outside" in finding.message
+
+
+def test_why_a_step_stands_there_says_what_the_best_order_without_it_is_weighed_at() -> None:
+    plan = plan_of("bust in halves")
+    ring = next(step for step in plan.steps if step.moves == ("P03", "P04"))
+    assert ring.other_order is not None
+    dearer = ring.other_order.dearer_min
+    assert dearer is not None
+    assert dearer > 1000.0
+    begin = "the best order of bench B1 with another step here"
+    said = next(line for line in explain(plan, ring.number) if line.startswith(begin))
+    assert f"weighed {dearer:.0f} min dearer as a whole" in said
+    last = plan.steps[-1]
+    assert last.other_order is None

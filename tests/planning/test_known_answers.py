@@ -282,11 +282,36 @@ def test_figure_meets_its_base_last_where_figure_toml_says_so() -> None:
     made = specimens.stack(4)
     made.changes["base"] = Base(when=BaseWhen.AFTER_FINISH, part=PartId("P01"))
     plan = planned(made)
-    last = plan.steps[-1]
+    *others, setting, last = plan.steps
     assert last.kind is StepKind.BASE
     assert last.onto == ("P01",)
     assert last.moves == ("P02", "P03", "P04")
-    assert all("P01" not in step.onto for step in plan.steps[:-1])
+    assert (setting.kind, setting.moves, setting.onto) == (StepKind.BASE, (), ("P01",))
+    assert setting.title == "Set the base P01 down and level it"
+    assert setting.number in last.after
+    assert all("P01" not in step.onto for step in others)
+
+
+def test_a_base_that_comes_last_on_site_is_set_down_for_the_trial_fit_too() -> None:
+    made = specimens.stack(3)
+    made.joints[0] = replace(made.joints[0], made=Place.SITE)
+    made.changes["base"] = Base(when=BaseWhen.AFTER_FINISH, part=PartId("P01"))
+    setting = [step for step in planned(made).steps if step.title == "Set the base P01 down and level it"]
+    assert [step.place for step in setting] == [Place.SHOP, Place.SITE]
+
+
+def test_a_step_comes_after_those_steps_only_that_no_other_one_implies() -> None:
+    made = specimens.stack(5)
+    made.joints[1] = replace(made.joints[1], made=Place.SITE)
+    plan = planned(made)
+    steps = {step.number: step for step in plan.steps}
+    before: dict[str, set[str]] = {}
+    for step in plan.steps:
+        before[step.number] = {*step.after}.union(*(before[name] for name in step.after))
+        assert not any(before[one] & {*step.after} for one in step.after)
+    # Every step on site comes after all that is done in the shop.
+    shop = {number for number, step in steps.items() if step.place is Place.SHOP}
+    assert all(shop <= before[number] for number, step in steps.items() if step.place is Place.SITE)
 
 
 def test_site_joints_are_tried_in_the_shop_opened_and_closed_on_site() -> None:

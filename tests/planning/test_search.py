@@ -174,3 +174,29 @@ def test_work_goes_on_elsewhere_during_a_hold() -> None:
     assert times.order == ("a", "c", "b")
     assert times.total_min == pytest.approx(120.0)
     assert times.critical == {"a", "b"}
+
+
+@pytest.mark.parametrize("name", ["ring of four", "twins", "arch"])
+def test_what_the_best_order_without_a_step_costs_is_that_of_all_orders_tried_one_by_one(name: str) -> None:
+    scene, search = asked(SMALL[name]())
+    whole = scene.everything
+    build = search.build(whole, is_main=True)
+
+    def ways(standing: int) -> list[list[tuple[tuple[int, int], float]]]:
+        if standing.bit_count() == 1:
+            return [[]]
+        return [
+            [((one.moving, one.standing), one.cost_min), *rest]
+            for one in search.options(standing, whole, True)
+            for rest in ways(one.standing)
+        ]
+
+    every = ways(whole)
+    for joining in build.joinings:
+        step = (joining.moving, joining.standing)
+        costs = [sum(cost for _, cost in way) for way in every if step not in [each for each, _ in way]]
+        dearer = search.other_order(joining, whole).dearer_min
+        assert (dearer is None) == (not costs)
+        if costs:
+            assert dearer == pytest.approx(min(costs) - build.cost_min)
+            assert dearer > -1e-6

@@ -55,7 +55,17 @@ def test_a_guessed_base_is_carpentry_and_not_printed(tmp_path: Path) -> None:
         ("strength_mpa = 0 ", "strength_mpa = 0.1 ", "adhesive", "handling_mpa must not be above"),
         ("peel_mpa = 0 ", "peel_mpa = -1 ", "adhesive.peel_mpa", "greater than or equal to 0"),
         ("# night_site_c = 8 ", "night_site_c = 200 ", "temperature.night_site_c", "less than or equal to 80"),
-        ("prepare_mm2_min = 1500", "prepare_mm2_min = 0", "crew.prepare_mm2_min", "greater than 0"),
+        ("prepare_mm2_min = 4000", "prepare_mm2_min = 0", "crew.prepare_mm2_min", "greater than 0"),
+        ("dry_fit_min = 6 ", "dry_fit_min = 0 ", "crew.dry_fit_min", "greater than 0"),
+        ("round_min = 0.3", "round_min = -1", "crew.round_min", "greater than 0"),
+        ("inside_factor = 1.5", "inside_factor = 0.5", "crew.inside_factor", "greater than or equal to 1"),
+        ("shifts_h = []", "shifts_h = [[6, 14], [13, 22]]", "crew.shifts_h", "let the later begin at 14"),
+        ("shifts_h = []", "shifts_h = [[14, 6]]", "crew.shifts_h", "begins before it ends"),
+        ('"Thu", "Fri"]', '"Thu", "Fry"]', "calendar.weekdays[5]", "'Sun'"),
+        ("weekdays = [", "weekdays = [] # [", "calendar.weekdays", "at least 1"),
+        ('deadline = ""', 'deadline = "2031-13-40"', "calendar.deadline", "year-month-day"),
+        ('deadline = ""', 'deadline = "2031-04-30"', "calendar.first_day", "state first_day as well"),
+        ("days_off = []", 'days_off = ["soon"]', "calendar.days_off[1]", "pattern"),
         ("seam_step_mm = 0.5", "seam_step_mm = 0", "finish.seam_step_mm", "greater than 0"),
         ("open_min = 25 ", "opne_min = 25 ", "adhesive.opne_min", "spelling"),
         ('material = "PA12, sintered"', 'material = "cheese"', "parts.material", "timber"),
@@ -71,6 +81,14 @@ def test_a_bad_value_is_named_with_its_place_and_what_would_be_right(
     lines = [str(fault) for fault in caught.value.faults]
     assert any(line.startswith(f"{path}: {place}: ") and hint in line for line in lines), lines
     assert all("\n" not in line for line in lines)
+
+
+def test_a_deadline_before_day_1_is_refused(tmp_path: Path) -> None:
+    path = _write(tmp_path, 'deadline = ""', 'deadline = "2031-04-01"')
+    text = path.read_text(encoding="utf-8")
+    path.write_text(text.replace('first_day = ""', 'first_day = "2031-04-07"'), encoding="utf-8")
+    with pytest.raises(ProjectFileError, match=r"calendar.deadline: .*before day 1, 2031-04-07; .*day 1 or later"):
+        read_settings(path)
 
 
 def test_all_faults_come_at_once(tmp_path: Path) -> None:

@@ -71,6 +71,7 @@ def test_a_hand_edit_is_told_from_the_survey(tmp_path: Path) -> None:
         ("hole_mm = 9.0", "hole_mm = -9.0", "joint[J01].bolt[J01.1].hole_mm: got -9.0"),
         ("axis = [0.0, 0.0, 1.0]", "axis = [0.0, 0.0, 0.0]", "joint[J01].bolt[J01.1].axis: got a zero vector"),
         ('id = "J01.2"', 'id = "J01.1"', "the id 'J01.1' is used twice"),
+        ("at = [100.0, 0.0, 100.0]", "at = [0.0, -0.0, 100.001]", "J01.1 stands at the same place"),
         ('method = "bolted and bonded"', 'method = "welded"', "joint[J01].method: got 'welded'"),
         ('parts = ["P01", "P02"]', 'parts = ["P01", "P01"]', "'P01' is joined to itself"),
     ],

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from assembler.engineering.bonding import bonding_for_joints
-from assembler.engineering.curing import FACTORS_10_C, cure_factor, minutes_at
+from assembler.engineering.curing import DayAndNight, cure_factor, hold_minutes, minutes_at, slow_factor
 from assembler.figure.findings import Level
 from assembler.figure.joints import Method
 from assembler.figure.settings import Climate
@@ -47,14 +47,16 @@ def test_worked_example_of_the_ten_degree_rule(at_c: float, gel_min: float, cure
 
 @source("ten-degrees")
 def test_a_whole_hold_from_the_sheet_to_the_night() -> None:
-    # C from V2: 480 min at 23 C, held over a night of 16 C: 480 x 2^0.7 = 779.8 min. Open time counts by day, at 20 C:
-    # 25 x 2^0.3 = 30.8 min; full cure 7200 x 2^0.7 = 11 697 min.
+    # C from V2: the rule at its slow end, halving for each 7 C: 480 min at 23 C, closed at 17:00. 15 h at 16 C do
+    # 900 / 2 = 450 of them, the other 30 take 30 x 2^(3/7) = 40.4 min of the day at 20 C: 940.4 min. Fixture: 240 x 2 =
+    # 480 min, all by night. Open time counts by day, at 20 C and the rule itself: 25 x 2^0.3 = 30.8 min.
     shop = settings(climate=Climate(shop_c=20.0, night_min_c=16.0))
     (bonding,), findings = bonding_for_joints([joint(method=Method.BONDED)], shop)
-    assert bonding.handling_min == pytest.approx(779.8, abs=0.05)
-    assert bonding.fixture_min == pytest.approx(389.9, abs=0.05)
+    assert bonding.handling_min == pytest.approx(940.4, abs=0.05)
+    assert bonding.fixture_min == pytest.approx(480.0, abs=0.05)
     assert bonding.open_min == pytest.approx(30.78, abs=0.005)
-    assert bonding.full_cure_min == pytest.approx(11696.7, abs=0.5)
+    # A day does 540 / 1.3459 + 900 / 2 = 851.2 of the 7200 min: 8.4 days and a piece of the ninth.
+    assert 8.4 * 1440 < bonding.full_cure_min < 8.6 * 1440
     assert (bonding.temperature_c, bonding.hold_c) == (20.0, 16.0)
     assert findings == ()
 
@@ -65,13 +67,31 @@ def test_no_hold_is_computed_below_the_range() -> None:
     (bonding,), (finding,) = bonding_for_joints(
         [joint(method=Method.BONDED)], settings(climate=Climate(shop_c=20.0, night_min_c=4.0))
     )
-    assert bonding.handling_min == pytest.approx(480.0 * 2.4623, abs=0.05)
+    # 17:00 to 08:00 at 10 C: 900 / 2^(13/7) = 248.4 of 480; the other 231.6 at 20 C take x 1.3459 = 311.7 min.
+    assert bonding.handling_min == pytest.approx(900.0 + 311.7, abs=0.1)
     assert finding.level is Level.STOP
 
 
 @source("ten-degrees")
-def test_between_which_factors_the_rule_lies() -> None:
-    # V2: a maker gives 1.5 to 2.5 for 10 C. 480 min at 16 C instead of 23: x 1.328 = 638, and x 1.899 = 912 min.
-    low, high = (480.0 * cure_factor(23.0, 16.0, rate) for rate in FACTORS_10_C)
-    assert low == pytest.approx(637.6, abs=0.2)
-    assert high == pytest.approx(911.6, abs=0.2)
+def test_the_slow_end_is_slower_than_what_makers_give() -> None:
+    # V2: a maker gives 1.5 to 2.5 for 10 C. 480 min at 16 C instead of 23: at most x 2.5^0.7 = 912 min; halving for
+    # each 7 C gives 960. Above the sheet's temperature the slow end is the one that gains least.
+    assert 480.0 * cure_factor(23.0, 16.0, 2.5) == pytest.approx(911.6, abs=0.2)
+    assert 480.0 * slow_factor(23.0, 16.0) == pytest.approx(960.0)
+    assert slow_factor(23.0, 33.0) == pytest.approx(2.0 ** (-10.0 / 13.0))
+
+
+@source("ten-degrees")
+@pytest.mark.parametrize(("closed_h", "by_hand"), [(8.0, 636.0), (14.0, 852.0), (17.0, 937.5), (22.0, 825.0)])
+def test_the_sum_over_day_and_night_by_hand(closed_h: float, by_hand: float) -> None:
+    # C: 480 min of the sheet; from 08:00 to 17:00 at 4/5 of its speed, by night at half. Closed at 08:00: the 540 min
+    # of the day do 432, the other 48 take 96: 636. 14:00: 180 do 144, 336 take 672: 852. 17:00: 900 do 450, 30 take
+    # 37.5 of the next day: 937.5. 22:00: 600 do 300, 180 take 225: 825.
+    clock = DayAndNight(opens_min=480.0, closes_min=1020.0, day_share=0.8, night_share=0.5)
+    assert hold_minutes(480.0, closed_h * 60.0, clock) == pytest.approx(by_hand)
+
+
+@source("ten-degrees")
+def test_one_temperature_gives_the_rule_itself() -> None:
+    clock = DayAndNight(opens_min=480.0, closes_min=1020.0, day_share=0.5, night_share=0.5)
+    assert hold_minutes(480.0, 600.0, clock) == pytest.approx(960.0)

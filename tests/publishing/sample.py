@@ -10,6 +10,7 @@ from PIL import Image, ImageDraw
 
 from assembler.engineering.curing import five_temperatures
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.calendar import Finish
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.findings import Finding, Level, sort_findings
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
@@ -40,6 +41,9 @@ from assembler.figure.settings import (
     Material,
     Settings,
 )
+from assembler.planning.buildtime import with_calendar
+from assembler.planning.worknetwork import calendar_frame
+from assembler.recut.numbering import in_book_order
 
 SKIN_MM2 = 3.2e6
 EXPOSURE = tuple(
@@ -511,7 +515,7 @@ SECTIONS = (
     ),
 )
 
-PLAN = Plan(
+UNTIMED = Plan(
     figure_name="Sample hare",
     revision="B",
     parts=PARTS,
@@ -522,7 +526,6 @@ PLAN = Plan(
     total_min=3060.0,
 )
 
-SHORT = replace(PLAN, steps=tuple(step for step in STEPS if step.number in ("1", "2", "3", "4", "6")))
 """Five steps that wait only for each other: enough for a PDF that is read back."""
 
 SETTINGS = Settings(
@@ -568,6 +571,18 @@ SETTINGS = Settings(
     finish_route="filled and coated",
     cautions=("Keep the yard gate closed while the crane works.",),
 )
+
+FINISH = Finish(seam_mm=sum(joint.seam_mm for joint in JOINTS), skin_mm2=2.4e6)
+
+
+def timed(plan: Plan) -> Plan:
+    """The plan on the working hours, in the order of the book."""
+    laid = in_book_order(replace(plan, calendar=calendar_frame(SETTINGS, days=60)))
+    return with_calendar(laid, SETTINGS, FINISH)
+
+
+PLAN = timed(UNTIMED)
+SHORT = timed(replace(UNTIMED, steps=tuple(step for step in STEPS if step.number in ("1", "2", "3", "4", "6"))))
 
 BUY = (
     BuyLine(item="Hexagon head screw ISO 4017 - M8 x 40 - 8.8", kind="screw", count=56, spares=3, packs=2, pack=50),

@@ -105,7 +105,7 @@ def test_the_sheet_is_whole_and_tagged(
     assert "/StructTreeRoot" in catalogue
     assert catalogue["/MarkInfo"]["/Marked"]
     assert reader.metadata is not None
-    assert reader.metadata.title == "Tower – changes from A to B"
+    assert reader.metadata.title == "Tower – Change sheet, revision B"
 
 
 def test_a_draft_says_so_on_every_page(split: Changes, settings: Settings, tmp_path: Path) -> None:

@@ -32,9 +32,15 @@ def walk(element: DictionaryObject, above: tuple[str, ...] = ()) -> Iterator[tup
             yield from walk(kid, (*above, str(element["/S"])[1:]))
 
 
+@pytest.fixture(scope="module", params=["crew", "engineer", "shop", "cards"], name="document")
+def one_of_four(request: pytest.FixtureRequest, all_written: dict[str, Written]) -> Written:
+    """Each of the four documents, one after the other."""
+    return all_written[request.param]
+
+
 @pytest.fixture(scope="module")
-def elements(written: Written) -> list[tuple[DictionaryObject, tuple[str, ...]]]:
-    (root,) = written.reader.root_object["/StructTreeRoot"]["/K"]
+def elements(document: Written) -> list[tuple[DictionaryObject, tuple[str, ...]]]:
+    (root,) = document.reader.root_object["/StructTreeRoot"]["/K"]
     return list(walk(root.get_object()))
 
 
@@ -58,9 +64,9 @@ def content(reader: PdfReader) -> Iterator[tuple[int, list[tuple[str, Any]], byt
         assert marks == [], f"page {number + 1}: marks are not closed"
 
 
-def test_the_file_says_that_it_is_pdf_ua(written: Written) -> None:
+def test_the_file_says_that_it_is_pdf_ua(document: Written) -> None:
     """5: the identification schema in the metadata; 7.1: marked, the title shown; 7.2: the language."""
-    catalog = written.reader.root_object
+    catalog = document.reader.root_object
     metadata = catalog["/Metadata"].get_object().get_data().decode()
     assert re.search(r"pdfuaid:part[=>\"]+1", metadata)
     assert "<dc:title" in metadata
@@ -70,18 +76,18 @@ def test_the_file_says_that_it_is_pdf_ua(written: Written) -> None:
     assert catalog["/Lang"] == "en"
 
 
-def test_all_that_is_shown_is_content_or_artifact(written: Written) -> None:
+def test_all_that_is_shown_is_content_or_artifact(document: Written) -> None:
     """7.1: nothing is unmarked, no artifact lies in content, no content in an artifact."""
-    for number, marks, operator in content(written.reader):
+    for number, marks, operator in content(document.reader):
         names = [name for name, _ in marks]
         assert names, f"page {number + 1}: {operator!r} is neither content nor artifact"
         if names[0] == "/Artifact":
             assert set(names) == {"/Artifact"}, f"page {number + 1}: {names}"
 
 
-def test_marked_content_and_the_tree_name_each_other(written: Written, elements: list[Any]) -> None:
+def test_marked_content_and_the_tree_name_each_other(document: Written, elements: list[Any]) -> None:
     """7.1: each marked piece has one element, and the parent tree leads to it."""
-    reader = written.reader
+    reader = document.reader
     pages = {page.indirect_reference.idnum: number for number, page in enumerate(reader.pages)}  # type: ignore[union-attr]
     in_tree = [
         (pages[element.raw_get("/Pg").idnum], kid)
@@ -101,10 +107,10 @@ def test_marked_content_and_the_tree_name_each_other(written: Written, elements:
         assert mark in kids(parent)
 
 
-def test_heads_and_feet_are_artifacts(written: Written) -> None:
+def test_heads_and_feet_are_artifacts(document: Written) -> None:
     """7.8: running heads and feet are pagination artifacts."""
-    for number in range(1, len(written.reader.pages)):
-        stream = written.reader.pages[number].get_contents()
+    for number in range(1, len(document.reader.pages)):
+        stream = document.reader.pages[number].get_contents()
         assert stream is not None
         assert re.search(rb"/Artifact\s*<<\s*/Type\s*/Pagination", stream.get_data()), number + 1
 
@@ -142,7 +148,6 @@ def test_headings_start_at_one_and_skip_no_level(elements: list[Any]) -> None:
 def test_each_table_has_header_cells_that_say_which_way_they_head(elements: list[Any]) -> None:
     """7.5."""
     tables = [element for element, _ in elements if kind(element) == "Table"]
-    assert len(tables) > 20
     for table in tables:
         heads = [element for element, _ in walk(table) if kind(element) == "TH"]
         assert heads
@@ -152,13 +157,12 @@ def test_each_table_has_header_cells_that_say_which_way_they_head(elements: list
 def test_each_figure_has_words_and_a_box(elements: list[Any]) -> None:
     """7.3."""
     figures = [element for element, _ in elements if kind(element) == "Figure"]
-    assert len(figures) > 20
     for figure in figures:
         assert len(str(figure["/Alt"]).split()) > 1
         assert len(figure["/A"]["/BBox"]) == 4
 
 
-def test_each_link_has_one_annotation_and_words(written: Written, elements: list[Any]) -> None:
+def test_each_link_has_one_annotation_and_words(document: Written, elements: list[Any]) -> None:
     """7.18.1 and 7.18.5: annotations lie in Link elements, and have contents; 7.18.3: the order of tabs."""
     owners: dict[int, str] = {}
     for element, above in elements:
@@ -166,25 +170,38 @@ def test_each_link_has_one_annotation_and_words(written: Written, elements: list
             if isinstance(kid, DictionaryObject) and kid.get("/Type") == "/OBJR":
                 owners[kid.raw_get("/Obj").idnum] = kind(element)
                 assert "Link" not in above
-    annotations = [item for page in written.reader.pages for item in page.get("/Annots", ())]
-    assert annotations
+    annotations = [item for page in document.reader.pages for item in page.get("/Annots", ())]
     assert {item.idnum for item in annotations} == set(owners)
-    assert set(owners.values()) == {"Link"}
+    assert set(owners.values()) <= {"Link"}
     for item in annotations:
         words = str(item.get_object()["/Contents"])
         assert words[0].isupper(), words
         assert not words.startswith(("part-", "step-", "end-", "close-")), words
         assert int(item.get_object()["/F"]) & 4
-    assert all(page["/Tabs"] == "/S" for page in written.reader.pages if "/Annots" in page)
+    assert all(page["/Tabs"] == "/S" for page in document.reader.pages if "/Annots" in page)
 
 
-def test_page_labels_are_what_is_printed(written: Written) -> None:
-    labels = written.reader.page_labels
-    assert labels[0] == "Cover"
-    assert {"Contents, page 1", "Section 1, page 1", "Step 1, page 1", "Step 1, page 2"} <= set(labels)
-    assert len(set(labels) - {"Notes"}) == sum(label != "Notes" for label in labels)
-    for label, text in zip(labels[1:], written.texts[1:], strict=True):
-        assert label in text
+def test_page_labels_are_what_is_printed(all_written: dict[str, Written]) -> None:
+    crew = all_written["crew"]
+    labels = crew.reader.page_labels
+    assert labels == [str(number) for number in range(1, len(labels) + 1)]
+    for label, text in zip(labels[1:], crew.texts[1:], strict=True):
+        assert label in text.split()
+
+
+def test_bookmarks_are_shown_and_none_stands_twice(document: Written) -> None:
+    assert document.reader.page_mode == "/UseOutlines"
+
+    def titles(items: list[Any]) -> Iterator[str]:
+        for item in items:
+            if isinstance(item, list):
+                yield from titles(item)
+            else:
+                yield str(item.title)
+
+    told = list(titles(document.reader.outline))
+    assert told
+    assert len(told) == len(set(told))
 
 
 def test_no_element_is_empty(elements: list[Any]) -> None:

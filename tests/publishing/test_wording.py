@@ -9,9 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from assembler.figure.ids import JointId, StepNumber
-from assembler.figure.plan import Gate
+from assembler.figure.plan import Gate, Hold
 from assembler.publishing.source import split_gates
-from assembler.publishing.wording import by_tens, merged, pattern, ranges
+from assembler.publishing.wording import merged, pattern, ranges
 from tests.publishing import sample
 
 
@@ -66,17 +66,17 @@ def test_a_wait_is_new_where_no_earlier_step_had_to_keep_it() -> None:
     assert (new, kept) == ([wait], [])
 
 
-@given(st.sets(st.integers(1, 130)), st.integers(1, 130))
-def test_one_id_more_or_less_leaves_the_other_tens_as_they_are(numbers: set[int], other: int) -> None:
-    ids = [f"P{number:02d}" for number in sorted(numbers)]
-    runs = by_tens(ids, str)
-    assert [name for run in runs.values() for name in run] == ids
-    assert all(len(run) <= 10 for run in runs.values())
-    changed = by_tens([f"P{number:02d}" for number in sorted(numbers ^ {other})], str)
-    differing = {number for number in {*runs, *changed} if runs.get(number) != changed.get(number)}
-    assert differing == {(other - 1) // 10}
-
-
-def test_a_step_put_between_two_goes_with_them_and_what_has_no_number_with_the_first() -> None:
-    assert by_tens(["10", "10a", "11", "12"], str) == {0: ("10", "10a"), 1: ("11", "12")}
-    assert by_tens(["flag", "J10", "J11"], str) == {0: ("flag", "J10"), 1: ("J11",)}
+@pytest.mark.parametrize(("later_min", "is_over"), [(240.0, True), (239.0, False)])
+def test_a_wait_is_over_when_a_joint_closed_later_holds_as_long(later_min: float, is_over: bool) -> None:
+    first, second, third, *_ = sample.STEPS
+    hold = sample.STEPS[0].hold or Hold(minutes=0.0, joints=(), before=(), reason="")
+    first = replace(first, hold=replace(hold, minutes=240.0))
+    second = replace(second, after=(first.number,), gates=(), hold=replace(hold, minutes=later_min))
+    waits = tuple(Gate(joint=JointId(f"J0{k}"), step=step.number) for k, step in ((1, first), (2, second)))
+    last = replace(third, after=(second.number,), gates=waits)
+    new, over = split_gates(replace(sample.PLAN, steps=(first, second, last)), last)
+    assert [gate.joint for gate in over] == (["J01"] if is_over else [])
+    assert [gate.joint for gate in new] == (["J02"] if is_over else ["J01", "J02"])
+    # Side by side neither outlasts the other.
+    apart = replace(second, after=())
+    assert split_gates(replace(sample.PLAN, steps=(first, apart, last)), last)[1] == []

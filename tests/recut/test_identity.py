@@ -12,7 +12,14 @@ from assembler.figure.mesh import Mesh
 from assembler.figure.parts import Fingerprint
 from assembler.geometry.fingerprints import fingerprint
 from assembler.projectfiles.idledger import Ledger, issue_part_ids
-from assembler.recut.identity import export_slips, figure_motion, figure_shift, renamed_files, restated_unit
+from assembler.recut.identity import (
+    export_slips,
+    factor_between,
+    figure_motion,
+    figure_shift,
+    renamed_files,
+    restated_unit,
+)
 from assembler.recut.likeness import is_mirror_twin, is_same_shape, is_unchanged
 from tests.recut.tower import Recipe, marks, mesh_of, re_exported, solids
 
@@ -193,3 +200,10 @@ def test_one_part_in_another_unit_is_named() -> None:
     assert (slip.level, slip.code, slip.about) == (Level.STOP, "part-rescaled", ("P04",))
     assert figure_shift(found, LEDGER) is None
     assert export_slips(marks(replace(A, factor=10.0)), LEDGER) == ()
+
+
+@pytest.mark.parametrize("volume", [1e-300, 5e-324, 1e300])
+def test_a_volume_that_no_part_has_is_no_factor(volume: float) -> None:
+    mark = next(iter(marks(A).values()))
+    assert factor_between(replace(mark, volume_mm3=volume), mark) is None
+    assert factor_between(mark, replace(mark, volume_mm3=volume)) is None
