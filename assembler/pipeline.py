@@ -42,7 +42,6 @@ from assembler.figure.calendar import Finish
 from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
-from assembler.figure.plan import Plan
 from assembler.planning.buildtime import calendar_findings, scheduled_plan, with_calendar
 from assembler.planning.explain import explain
 from assembler.planning.finalstand import final_exposure, printed_skin_mm2
@@ -84,7 +83,7 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
-from assembler.showing import remember, show_one
+from assembler.showing import remember
 
 Progress = Callable[[str], None]
 
@@ -120,7 +119,7 @@ def survey_project(
 
 def _kept(folder: ProjectFolder) -> Cache:
     """What earlier runs of a project made."""
-    return Cache(folder.cache / "kept.sqlite")
+    return Cache(folder.kept)
 
 
 def plan_project(project: Project, progress: Progress, kept: Cache | None = None) -> Planned:
@@ -284,25 +283,6 @@ def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> Joi
             return JointSheet(joint=joint, rows=worksheet(one, stacks, glue, settings, load))
     known = ", ".join(one.id for one in project.joints)
     raise InputError(Fault(file="", place="JOINT", wrong=f"there is no joint {joint!r}", right=f"one of: {known}"))
-
-
-def show_in_project(project_dir: Path, *, name: str, progress: Progress) -> Path:
-    """A picture of one joint, part or step; gives the file.
-
-    Raises
-    ------
-    InputError
-        If the project cannot be used, or has nothing of that name.
-    DrawingError
-        If this machine cannot draw.
-    """
-    kept = _kept(ProjectFolder(project_dir))
-
-    def planned(project: Project) -> Plan:
-        progress("planning: no draft of today has the step")
-        return plan_project(project, progress, kept).plan
-
-    return show_one(project_dir, name, planner=planned, progress=progress, kept=kept)
 
 
 def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> ChangeReport:

@@ -6,28 +6,31 @@ as if it were a step that brings it to its neighbours.
 
 from __future__ import annotations
 
+import re
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from difflib import get_close_matches
 from pathlib import Path, PurePath
-from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from assembler.cache import Cache, code_mark, content_key
 from assembler.drawing.drawnstep import Notes
-from assembler.drawing.pictures import draw_one_step
+from assembler.drawing.pictures import draw_one_step, draw_section
 from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.patterns import tightening_order
 from assembler.errors import Fault, InputError
 from assembler.figure.hardware import Stack
-from assembler.figure.ids import BenchId, PartId, SectionId, StepNumber, natural_key
+from assembler.figure.ids import STEP_NUMBER, BenchId, PartId, SectionId, StepNumber, natural_key
 from assembler.figure.joints import Bolt, Joint, Place
 from assembler.figure.mesh import Mesh, mesh_digest
-from assembler.figure.parts import Part, Vector
-from assembler.figure.plan import Access, Move, Plan, Step, StepKind
+from assembler.figure.parts import Part
+from assembler.figure.pictures import Picture
+from assembler.figure.plan import Access, Move, Plan, Section, Step, StepKind
 from assembler.figure.records import read_as, record_of
 from assembler.figure.settings import Settings
 from assembler.filegate import is_there
@@ -42,15 +45,18 @@ from assembler.projectfiles.keptmeshes import stored_meshes
 from assembler.projectfiles.planfile import read_plan
 from assembler.publishing.contactsheet import Look, write_look
 
-SHOWN = "shown"
-"""Folder of the project that the pictures go to."""
+MOST_PICTURES = 9
+"""The main one and the details that a sheet has room for."""
 _DPI = "150"
-_DETAILS = 3
 _AWAY_MM = 2000.0
 """How far off a part may be drawn; drawing takes what it needs of it."""
 _NAMED_ALONE = StepNumber("0")
+_AGAINST = 0.3
+"""Cosine above which a neighbour lies on the way that a part is drawn back."""
+_OF_A_PLAN = re.compile(rf"S\d+|{STEP_NUMBER}")
+_PLACES = {Place.SHOP: "in the shop", Place.SITE: "on site"}
 
-Planner = Callable[[Project], Plan]
+Planner = Callable[[Project, Cache], Plan]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,21 +87,19 @@ def _key(folder: ProjectFolder) -> str:
     return content_key("opened", marks, input_digest(folder))
 
 
-def show_one(root: Path, name: str, *, planner: Planner, progress: Callable[[str], None], kept: Cache) -> Path:
-    """A picture of one joint, part or step.
+def show_one(root: Path, name: str, *, planner: Planner, progress: Callable[[str], None]) -> Path:
+    """A picture of one joint, part, section or step.
 
     Parameters
     ----------
     root
         The project folder.
     name
-        Id of a joint or a part, or number of a step.
+        Id of a joint, a part or a section, or number of a step.
     planner
-        Plans the build, asked where a step is wanted and no draft of today has one.
+        Plans the build, asked where a step or a section is wanted and no draft of today has one.
     progress
         Takes one line at a time.
-    kept
-        What earlier runs made.
 
     Returns
     -------
@@ -110,22 +114,42 @@ def show_one(root: Path, name: str, *, planner: Planner, progress: Callable[[str
         If this machine cannot draw.
     """
     folder = ProjectFolder(root)
+    kept = Cache(folder.kept)
     seen = _seen(folder, progress, kept)
-    drawn = _plan_of(folder, seen, name, planner, progress)
-    target = folder.inside(SHOWN)
+
+    def planned() -> Plan:
+        progress("planning: no draft of today has it")
+        return planner(open_project(folder.root, progress), kept)
+
+    drawn = _found(folder, seen, name, planned)
+    target = folder.shown
     target.mkdir(exist_ok=True)
-    step = drawn.plan.steps[drawn.index]
     with tempfile.TemporaryDirectory() as scratch:
         beside = Path(scratch)
-        order = {joint.id: tightening_order(joint) for joint in seen.joints} if drawn.is_printed else {}
-        near = seen.meshes if drawn.is_printed else {part: seen.meshes[part] for part in (*step.moves, *step.onto)}
-        pictures = draw_one_step(
-            drawn.plan, near, beside, drawn.index, details=drawn.details, notes=Notes(tightening=order), kept=kept
-        )
-        look = Look(title=drawn.title, facts=drawn.facts, pictures=pictures[: 1 + _DETAILS])
-        sheet = write_look(look, beside, sheet=seen.settings.sheet, overrides=folder.overrides)
-        stem = f"step-{step.number}" if drawn.is_printed else name
-        return _as_png(sheet, target / stem)
+        pictures = _pictures(drawn, seen, beside, kept)
+        named = [f"{ref}: {what}" for ref, what in pictures[0].legend if ref != what] if drawn.is_printed else []
+        look = Look(title=drawn.title, facts=(*drawn.facts, *named), pictures=pictures[:MOST_PICTURES])
+        sheet = write_look(look, beside, overrides=folder.overrides)
+        return _as_png(sheet, target / drawn.stem)
+
+
+def _pictures(drawn: _Drawn, seen: _Seen, beside: Path, kept: Cache) -> tuple[Picture, ...]:
+    if isinstance(drawn.what, Section):
+        return draw_section(drawn.plan, seen.meshes, beside, drawn.what.id, kept)
+    order = {joint.id: tightening_order(joint) for joint in seen.joints} if drawn.is_printed else {}
+    # Copies that are drawn are as fine as the figure is large: a joint alone needs its own parts only.
+    joined = (part for joint in seen.joints if joint.id in drawn.what.joints for part in joint.parts)
+    own = set(seen.meshes) if drawn.is_printed else {*drawn.what.moves, *drawn.what.onto, *joined}
+    near = {part: mesh for part, mesh in seen.meshes.items() if part in own}
+    return draw_one_step(
+        drawn.plan,
+        near,
+        beside,
+        drawn.plan.steps.index(drawn.what),
+        faces_only=not drawn.is_printed,
+        notes=Notes(tightening=order),
+        kept=kept,
+    )
 
 
 def _seen(folder: ProjectFolder, progress: Callable[[str], None], kept: Cache) -> _Seen:
@@ -147,52 +171,54 @@ def _seen(folder: ProjectFolder, progress: Callable[[str], None], kept: Cache) -
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class _Drawn:
-    """What is drawn: a step of a plan, with the words above it."""
+    """What is drawn: a step or a section of a plan, with the words above it; `stem` names the file."""
 
     plan: Plan
-    index: int
+    what: Step | Section
     title: str
     facts: tuple[str, ...]
-    details: Literal["all", "faces", "none"]
-
-    @property
-    def is_printed(self) -> bool:
-        """Whether a page of the book has this step."""
-        return self.details == "all"
+    stem: str
+    is_printed: bool = True
 
 
-def _plan_of(
-    folder: ProjectFolder, seen: _Seen, name: str, planner: Planner, progress: Callable[[str], None]
-) -> _Drawn:
+def _found(folder: ProjectFolder, seen: _Seen, name: str, planned: Callable[[], Plan]) -> _Drawn:
     joint = next((one for one in seen.joints if one.id == name), None)
     if joint is not None:
         return _joint_drawn(seen, joint)
     if name in seen.parts:
         return _part_drawn(seen, PartId(name))
-    plan = _newest_plan(folder) or planner(open_project(folder.root, progress))
-    index = next((index for index, step in enumerate(plan.steps) if step.number == name), None)
-    if index is None:
-        known = f"joints {_ends(one.id for one in seen.joints)}, parts {_ends(seen.parts)}, steps "
-        right = known + _ends(step.number for step in plan.steps)
-        raise InputError(Fault(file="", place="NAME", wrong=f"there is no joint, part or step {name!r}", right=right))
+    known = [*(joint.id for joint in seen.joints), *seen.parts]
+    if not _OF_A_PLAN.fullmatch(name):
+        raise _unknown(name, known)
+    plan = _newest_plan(folder) or planned()
+    section = next((one for one in plan.sections if one.id == name), None)
+    if section is not None:
+        size = " x ".join(f"{edge:.0f}" for edge in section.size_mm)
+        facts = (f"{size} mm, {section.mass_kg:.1f} kg", ", ".join(seen.name(part) for part in section.parts))
+        return _Drawn(plan=plan, what=section, title=f"Section {name}", facts=facts, stem=f"section-{name}")
+    if name not in {step.number for step in plan.steps}:
+        raise _unknown(name, [*known, *(one.id for one in plan.sections), *(one.number for one in plan.steps)])
+    return _step_drawn(seen, plan, name)
+
+
+def _unknown(name: str, known: Sequence[str]) -> InputError:
+    near = get_close_matches(name.upper(), known, n=3, cutoff=0.5)
+    right = f"near it: {', '.join(sorted(near, key=natural_key))}" if near else "an id such as J03, P07, S1, or 12"
+    wrong = f"there is no joint, part, section or step {name!r}"
+    return InputError(Fault(file="", place="NAME", wrong=wrong, right=right))
+
+
+def _step_drawn(seen: _Seen, plan: Plan, name: str) -> _Drawn:
     fitted = {stack.bolt: stack for stack in seen.stacks}
     steps = tuple(
         replace(step, stacks=tuple(fitted[one.bolt] for one in step.access if one.bolt in fitted))
         for step in plan.steps
     )
-    step = steps[index]
+    step = next(step for step in steps if step.number == name)
+    title = f"Step {step.number}: {step.title}"
     return _Drawn(
-        plan=replace(plan, steps=steps),
-        index=index,
-        title=f"Step {step.number}: {step.title}",
-        facts=tuple(step.why),
-        details="all",
+        plan=replace(plan, steps=steps), what=step, title=title, facts=tuple(step.why), stem=f"step-{step.number}"
     )
-
-
-def _ends(names: object) -> str:
-    every = sorted(names, key=natural_key)  # type: ignore[call-overload]
-    return f"{every[0]} to {every[-1]}" if every else "none"
 
 
 def _newest_plan(folder: ProjectFolder) -> Plan | None:
@@ -205,44 +231,68 @@ def _newest_plan(folder: ProjectFolder) -> Plan | None:
 
 
 def _joint_drawn(seen: _Seen, joint: Joint) -> _Drawn:
+    """The lighter part before the other one and what stands beside it; what is in its way is left out."""
     first, second = joint.parts
     moved = min(joint.parts, key=lambda part: (seen.parts[part].mass_kg, natural_key(part)))
-    away = joint.normal if moved == first else _turned(joint.normal)
-    near = [one for one in seen.joints if set(one.parts) & set(joint.parts)]
+    still = second if moved == first else first
+    near = {
+        other: _outward(one, part)
+        for part in (moved, still)
+        for one in seen.joints
+        if part in one.parts and (other := _other(one, part)) not in joint.parts
+    }
+    back = np.negative(_outward(joint, moved))
+    in_the_way = {
+        _other(one, moved) for one in seen.joints if moved in one.parts and _outward(one, moved) @ back > _AGAINST
+    } - {still}
+    beside = sorted(set(near) - in_the_way, key=natural_key)
     facts = (
-        f"{joint.method.value}, closed in the {joint.made.value}; {joint.bond_area_mm2 / 100:.1f} cm2, "
+        f"{joint.method.value}, closed {_PLACES[joint.made]}; {joint.bond_area_mm2 / 100:.1f} cm², "
         f"seam {joint.seam_mm:.0f} mm, gap {joint.gap_mm:.2f} mm",
         *_bolt_facts(seen, joint),
-        _neighbours(seen, near, joint.parts),
+        f"neighbours: {_names(seen, beside)}",
+        *([f"not drawn, since they are in the way of {moved}: {_names(seen, in_the_way)}"] if in_the_way else []),
     )
-    title = f"{joint.id}: {seen.name(first)} to {seen.name(second)}"
-    return _alone(seen, moved, away, (joint,), near, title, facts, "faces")
+    x, y, z = np.negative(back).tolist()
+    step = replace(
+        _step_alone(seen, (joint,)),
+        moves=(moved,),
+        onto=(still, *beside),
+        path=(Move(direction=(x, y, z), travel_mm=_AWAY_MM),),
+        stacks=tuple(stack for stack in seen.stacks if stack.bolt in {bolt.id for bolt in joint.bolts}),
+        access=tuple(_access(bolt) for bolt in joint.bolts),
+    )
+    return _alone(seen, step, f"{joint.id}: {seen.name(first)} to {seen.name(second)}", facts, joint.id)
 
 
 def _part_drawn(seen: _Seen, part: PartId) -> _Drawn:
+    """The part by itself, with the faces that it is joined at."""
     own = [joint for joint in seen.joints if part in joint.parts]
-    pull = np.zeros(3)
-    for joint in own:
-        pull += np.asarray(joint.normal) * joint.bond_area_mm2 * (1.0 if joint.parts[0] == part else -1.0)
-    length = float(np.linalg.norm(pull))
-    # A ring closed all round is pulled nowhere: up is as good a way as any to show it.
-    x, y, z = (pull / length).tolist() if length > 1e-6 else seen.settings.up
     about = seen.parts[part]
     size = " x ".join(f"{edge:.0f}" for edge in about.size_mm)
     facts = (
         f"{about.file}: {size} mm, {about.mass_kg:.2f} kg of {about.material}",
-        *(f"{one.id}: to {seen.name(_other(one, part))}, {one.method.value}, {len(one.bolts)} bolts" for one in own),
+        *(f"{one.id}: to {seen.name(_other(one, part))}, {one.method.value}, {_bolts(one)}" for one in own),
     )
-    return _alone(seen, part, (x, y, z), own, own, f"Part {seen.name(part)}", facts, "none")
+    step = replace(_step_alone(seen, own), onto=(part,))
+    return _alone(seen, step, f"Part {seen.name(part)}", facts, part)
+
+
+def _bolts(joint: Joint) -> str:
+    return f"{len(joint.bolts)} bolt{'' if len(joint.bolts) == 1 else 's'}" if joint.bolts else "no bolts"
 
 
 def _other(joint: Joint, part: PartId) -> PartId:
     return joint.parts[1] if joint.parts[0] == part else joint.parts[0]
 
 
-def _neighbours(seen: _Seen, near: Sequence[Joint], pair: Sequence[PartId]) -> str:
-    others = sorted({part for one in near for part in one.parts} - set(pair), key=natural_key)
-    return "beside it: " + (", ".join(seen.name(part) for part in others) or "nothing")
+def _outward(joint: Joint, part: PartId) -> NDArray[np.float64]:
+    """Normal of the face of a part, out of the part."""
+    return np.asarray(joint.normal) * (1.0 if joint.parts[0] == part else -1.0)
+
+
+def _names(seen: _Seen, parts: Iterable[PartId]) -> str:
+    return ", ".join(seen.name(part) for part in sorted(parts, key=natural_key)) or "none"
 
 
 def _bolt_facts(seen: _Seen, joint: Joint) -> list[str]:
@@ -262,55 +312,35 @@ def _head_part(bolt: Bolt) -> PartId:
     return bolt.through[-1 if bolt.head_end else 0]
 
 
-def _turned(vector: Vector) -> Vector:
-    x, y, z = vector
-    return (-x, -y, -z)
-
-
-def _alone(
-    seen: _Seen,
-    part: PartId,
-    into: Vector,
-    joints: Sequence[Joint],
-    near: Sequence[Joint],
-    title: str,
-    facts: tuple[str, ...],
-    details: Literal["faces", "none"],
-) -> _Drawn:
-    """A plan of one step that brings a part to its neighbours along a direction, closing some joints."""
-    others = sorted({one for joint in near for one in joint.parts} - {part}, key=natural_key)
-    bolts = {bolt.id: bolt for joint in joints for bolt in joint.bolts}
-    step = Step(
+def _step_alone(seen: _Seen, joints: Sequence[Joint]) -> Step:
+    """A step outside of any plan, with nothing in it but joints."""
+    return Step(
         number=_NAMED_ALONE,
-        title=title,
+        title="",
         kind=StepKind.JOIN,
         place=Place.SHOP,
         bench=BenchId("B1"),
         section=SectionId("S1"),
         up=seen.settings.up,
-        moves=(part,),
-        onto=tuple(others),
-        path=(Move(direction=into, travel_mm=_AWAY_MM),),
+        moves=(),
+        onto=(),
+        path=(),
         joints=tuple(joint.id for joint in joints),
-        stacks=tuple(stack for stack in seen.stacks if stack.bolt in bolts),
-        access=tuple(_access(bolt) for bolt in bolts.values()),
     )
-    return _Drawn(
-        plan=Plan(
-            figure_name=seen.settings.name,
-            revision=seen.settings.revision,
-            up=seen.settings.up,
-            parts=tuple(seen.parts.values()),
-            joints=seen.joints,
-            steps=(step,),
-            sections=(),
-            findings=(),
-        ),
-        index=0,
-        title=title,
-        facts=facts,
-        details=details,
+
+
+def _alone(seen: _Seen, step: Step, title: str, facts: tuple[str, ...], stem: str) -> _Drawn:
+    plan = Plan(
+        figure_name=seen.settings.name,
+        revision=seen.settings.revision,
+        up=seen.settings.up,
+        parts=tuple(seen.parts.values()),
+        joints=seen.joints,
+        steps=(step,),
+        sections=(),
+        findings=(),
     )
+    return _Drawn(plan=plan, what=step, title=title, facts=facts, stem=stem, is_printed=False)
 
 
 def _access(bolt: Bolt) -> Access:

@@ -14,7 +14,6 @@ from dataclasses import asdict, dataclass, replace
 from functools import cached_property, partial
 from itertools import chain
 from pathlib import Path
-from typing import Literal
 
 from pydantic import TypeAdapter
 
@@ -141,7 +140,7 @@ def draw_one_step(
     out_dir: Path,
     index: int,
     *,
-    details: Literal["all", "faces", "none"] = "all",
+    faces_only: bool = False,
     notes: Notes | None = None,
     kept: Cache | None = None,
 ) -> Made:
@@ -153,12 +152,22 @@ def draw_one_step(
         As for `draw_book`. Views that the plan has already are kept while they serve.
     index
         Which step.
-    details
-        Those that its page has; flanges seen square on alone; none.
+    faces_only
+        Whether its flanges are all the details.
     """
     upright, placed = set_upright(plan, meshes)
     with _Room(upright, placed, Path(out_dir), kept or Cache()) as room:
-        return room.one_step(notes or Notes(), index, details)
+        return room.one_step(notes or Notes(), index, faces_only=faces_only)
+
+
+def draw_section(
+    plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path, section: SectionId, kept: Cache | None = None
+) -> Made:
+    """The picture of one section of a plan."""
+    upright, placed = set_upright(plan, meshes)
+    with _Room(upright, placed, Path(out_dir), kept or Cache()) as room:
+        views = [view for view in figure_views(upright, room.solids) if view.name == f"section {section}"]
+        return tuple(chain.from_iterable(room.made(view) for view in views))
 
 
 def draw_part_thumbnails(plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path) -> dict[PartId, Picture]:
@@ -237,19 +246,20 @@ class _Room:
             yield ShownStep(step=step, choice=choice, key=self._key_figure(corner) if corner else None)
             yield StepDetails(step=step.close_up, eye=choice.eye)
 
-    def one_step(self, notes: Notes, index: int, details: Literal["all", "faces", "none"]) -> Made:
+    def one_step(self, notes: Notes, index: int, *, faces_only: bool) -> Made:
         """Pictures of one step."""
         step = drawn_steps(self._plan, self.solids, notes)[index]
         views = [one.view for one in self._plan.steps[:index] if one.bench == self._plan.steps[index].bench]
         known = self._plan.steps[index].view
         before = (views[-1].eye, views[-1].up) if views and any(views[-1].eye) else None
         choice = self._view(step, before, known if any(known.eye) else None)
-        close_up = step.close_up if details == "all" else replace(step.close_up, stacks=())
-        shown: list[Shown] = [ShownStep(step=step, choice=choice, key=None)]
-        shown += [StepDetails(step=close_up, eye=choice.eye)] if details != "none" else []
-        return tuple(chain.from_iterable(self._made(one) for one in shown))
+        close_up = replace(step.close_up, stacks=()) if faces_only else step.close_up
+        return (
+            *self.made(ShownStep(step=step, choice=choice, key=None)),
+            *self.made(StepDetails(step=close_up, eye=choice.eye)),
+        )
 
-    def _made(self, shown: Shown) -> Made:
+    def made(self, shown: Shown) -> Made:
         """Pictures, drawn where they were not drawn before."""
         pictures = self.known(shown)
         if pictures is None:

@@ -20,6 +20,8 @@ from assembler.publishing.templating import Templates
 from assembler.publishing.words import Words, load_words
 
 PDF = "contact-sheet.pdf"
+_PX_PER_MM = 300.0 / 25.4
+"""Of the pictures of a book."""
 FACE_MM = (78.0, 50.0)
 """Width and height of one drawing on paper."""
 
@@ -161,8 +163,18 @@ class Look:
     facts: tuple[str, ...]
     pictures: tuple[Picture, ...]
 
+    @property
+    def widths_mm(self) -> tuple[str, ...]:
+        """Of the pictures, as large as in a book."""
+        return tuple(f"{one.width_px / _PX_PER_MM:.1f}" for one in self.pictures)
 
-def write_look(look: Look, folder: Path, *, sheet: str, overrides: Path | None = None) -> Path:
+    @property
+    def heights_mm(self) -> tuple[str, ...]:
+        """The same."""
+        return tuple(f"{one.height_px / _PX_PER_MM:.1f}" for one in self.pictures)
+
+
+def write_look(look: Look, folder: Path, *, overrides: Path | None = None) -> Path:
     """One page as `look.pdf`, beside the files of its pictures.
 
     Raises
@@ -173,8 +185,6 @@ def write_look(look: Look, folder: Path, *, sheet: str, overrides: Path | None =
         If a picture cannot be read.
     """
     words = load_words(overrides)
-    html = Templates(overrides, {"w": words}).filled(
-        "look.html", look=look, language=words("book.language"), sheet=sheet_size(sheet)
-    )
+    html = Templates(overrides, {"w": words}).filled("look.html", look=look, language=words("book.language"))
     write_pdf(html, folder / "look.pdf", base=folder, is_tagged=False)
     return folder / "look.pdf"
