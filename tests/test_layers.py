@@ -36,6 +36,7 @@ FLOORS = {
     "status": 5,
     "earlier": 5,
     "publication": 6,
+    "showing": 6,
     "pipeline": 7,
     "cli": 8,
     "__main__": 9,

@@ -74,6 +74,17 @@ def kept_meshes(
     return chosen
 
 
+def stored_meshes(folder: Path, digests: Mapping[PartId, str]) -> dict[PartId, Mesh] | None:
+    """The kept meshes, for who knows their digests; None where one is not there or not the one that was kept."""
+    found: dict[PartId, Mesh] = {}
+    for part, digest in digests.items():
+        kept = _read(_place(folder, part))
+        if kept is None or mesh_digest(kept) != digest:
+            return None
+        found[part] = kept
+    return found
+
+
 def keep_meshes(folder: Path, meshes: Mapping[PartId, Mesh]) -> None:
     """Keep these meshes from now on; those that are kept already are not written again, other kept ones are dropped.
 
