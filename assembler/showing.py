@@ -44,6 +44,7 @@ from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.keptmeshes import stored_meshes
 from assembler.projectfiles.planfile import read_plan
 from assembler.publishing.contactsheet import Look, write_look
+from assembler.words import built_in
 
 MOST_PICTURES = 9
 """The main one and the details that a sheet has room for."""
@@ -215,9 +216,13 @@ def _step_drawn(seen: _Seen, plan: Plan, name: str) -> _Drawn:
         for step in plan.steps
     )
     step = next(step for step in steps if step.number == name)
-    title = f"Step {step.number}: {step.title}"
+    title = f"Step {step.number}: {built_in().text(step.title)}"
     return _Drawn(
-        plan=replace(plan, steps=steps), what=step, title=title, facts=tuple(step.why), stem=f"step-{step.number}"
+        plan=replace(plan, steps=steps),
+        what=step,
+        title=title,
+        facts=tuple(map(built_in().text, step.why)),
+        stem=f"step-{step.number}",
     )
 
 

@@ -220,7 +220,7 @@ class Crew:
     forearm_opening_mm
         The shop's own measured opening for a forearm; 0: the built-in one.
     upper_arm_opening_mm
-        The shop's own measured opening for an upper arm, which counts deeper than a forearm is long; 0: the built-in one.
+        The shop's own measured opening for an upper arm (deeper than a forearm is long); 0: the built-in one.
     reach_mm
         From the shoulder at the opening to the middle of a hand that holds a nut.
     lift_one_kg
