@@ -43,6 +43,8 @@ _REMEDIES = {
     errno.ENAMETOOLONG: "use a shorter name",
     errno.ENOTDIR: "put a folder in the place of the file",
     errno.EISDIR: "put a file in the place of the folder",
+    errno.ELOOP: "put what it leads to in the place of the link",
+    errno.EEXIST: "take away what lies there, or name another place",
 }
 _stopped_by = 0
 
