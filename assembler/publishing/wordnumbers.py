@@ -87,7 +87,7 @@ NAMES = frozenset(
         "limit",
         "line",
         "listed",
-    "loaded",
+        "loaded",
         "locking",
         "long",
         "loose",
