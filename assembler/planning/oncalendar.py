@@ -18,6 +18,13 @@ _ROUNDING_MIN = 0.6
 
 _AGAIN_MIN = 1440.0
 
+_TIMES = (
+    ("starts", "start_minutes", "finding.calendar-refuted.other_starts"),
+    ("ends", "end_minutes", "finding.calendar-refuted.other_ends"),
+    ("frees", "free_minutes", "finding.calendar-refuted.other_frees"),
+)
+"""What a step prints, the minutes it is made of, and what is said where they differ."""
+
 
 def on_calendar(plan: Record) -> list[Finding]:
     """Every time of a plan that its own calendar refutes; nothing for a plan without one."""
@@ -127,9 +134,9 @@ def _local(calendar: Record, moment: float) -> str:
 def _told(steps: Sequence[Record], calendar: Record) -> Iterator[Finding]:
     """Local times are those of the minutes, and a hold ends when the cure has added up, not before."""
     for step in steps:
-        for name, key in (("starts", "start_minutes"), ("ends", "end_minutes"), ("frees", "free_minutes")):
+        for name, key, code in _TIMES:
             if step[name] and step[name] != _local(calendar, step[key]):
-                code, counted = f"finding.calendar-refuted.other_{name}", _local(calendar, step[key])
+                counted = _local(calendar, step[key])
                 yield _wrong(step, say(code, step=step["number"], told=step[name], counted=counted))
         if step["hold"]:
             cured = cured_min(calendar, step["place"], step["end_minutes"], step["free_minutes"])
