@@ -19,7 +19,7 @@ WEEK = work_hours([(8, 17)], days=21, first_day=MONDAY, weekdays=range(5), days_
 def test_weekends_and_days_off_have_no_blocks() -> None:
     days = [block.opens // 1440 for block in WEEK.blocks]
     assert days == [0, 1, 3, 4, 7, 8, 9, 10, 11, 14, 15, 16, 17, 18]
-    assert WEEK.worked(2 * 1440.0) == 2 * 540
+    assert [WEEK.worked(moment) for moment in (0.0, 600.0, 1440.0 + 600.0, 2 * 1440.0)] == [0, 120, 660, 1080]
 
 
 @given(st.integers(0, 20 * 1440), st.integers(0, 6000))
