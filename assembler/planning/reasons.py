@@ -112,7 +112,8 @@ def _closes(scene: Scene, shut: Sequence[BoltId]) -> list[Text]:
     for joint in scene.joints:
         bolts = [bolt.id for bolt in joint.bolts]
         names += [joint.id] if bolts and lost >= set(bolts) else [bolt for bolt in bolts if bolt in lost]
-    return [say("why.closes_off", joints=tuple(sorted(names, key=natural_key)))] if names else []
+    ordered: tuple[str, ...] = tuple(sorted(names, key=natural_key))
+    return [say("why.closes_off", joints=ordered)] if ordered else []
 
 
 def _not_as_one(scene: Scene, paths: Paths, hands: Hands, wholes: Sequence[PartSet], item: Placed) -> list[Text]:
