@@ -302,7 +302,8 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     NumberKind(
         title="pushes by wind and people, safety against overturning",
         fields=_fields(
-            "ExposureRow: wind_m_s force_n moment_nm tip_safety slide_safety anchor_tension_n anchor_shear_n"
+            "ExposureRow: wind_m_s force_n moment_nm tip_safety slide_safety anchor_tension_n anchor_shear_n; "
+            "Stability: push_n"
         ),
         rule=Mark.PRACTICE,
         check="published/test_standing.py::test_wind_pressure",
