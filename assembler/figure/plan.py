@@ -314,6 +314,8 @@ class Heading:
         Parts that it meets; empty for what is set down on the ground.
     lying
         How the work lies after a turn.
+    unit
+        What they are called together; empty where their names share no word.
     is_standing
         Whether it is several parts that stand together, and were joined on no bench of their own.
     raised
@@ -328,6 +330,7 @@ class Heading:
     bench: BenchId | None = None
     onto: tuple[PartId, ...] = ()
     lying: Spoken = ""
+    unit: str = ""
     is_standing: bool = False
     raised: Heading | None = None
     raised_mm: float = 0.0

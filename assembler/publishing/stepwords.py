@@ -197,6 +197,8 @@ def _moved(source: Source, step: Step) -> str:
     if not step.moves:
         return source.words("orders.the_parts")
     if len(step.moves) > SPELT_OUT:
+        if step.heading and step.heading.unit:
+            return source.words("orders.the_unit", unit=step.heading.unit)
         return source.words("orders.the_piece", count=len(step.moves))
     return source.words.listed(step.moves)
 
