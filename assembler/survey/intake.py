@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -20,9 +20,11 @@ from assembler.geometry.healing import Healed, heal
 from assembler.geometry.meshfault import mesh_fault
 from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
+from assembler.progress import Counted
 from assembler.survey.intakebody import IntakeBody
 from assembler.survey.partsizes import size_faults
 
+_UNWELDED = "unwelded"
 _NO_AREA = 1e-9
 """Area of a surface that is none, as a share of its size squared: rounding of single precision."""
 _LONGEST_NAME_BYTES = 200
@@ -67,9 +69,10 @@ def read_parts(
     findings: list[Finding] = []
     faults: list[Fault] = []
     files = _part_files(folder)
-    for path in files:
+    for number, path in enumerate(files, 1):
         if progress:
-            progress(f"reading {path.name}")
+            text = f"reading {path.name}"
+            progress(Counted(text, stage="reading parts", done=number, total=len(files)))
         try:
             _require_name(path)
             taken, about = _read(path, len(files) == 1, unit_mm, tolerances)
@@ -81,7 +84,17 @@ def read_parts(
     faults = faults or size_faults(folder, bodies)
     if faults:
         raise MeshFileError(*faults)
-    return Intake(bodies=tuple(bodies), findings=sort_findings(findings))
+    return Intake(bodies=tuple(bodies), findings=sort_findings([*_unwelded(bodies), *findings]))
+
+
+def _unwelded(bodies: Sequence[IntakeBody]) -> list[Finding]:
+    """One line for all files whose triangles did not share their corners."""
+    found = tuple(body.file for body in bodies if any(note.startswith(_UNWELDED) for note in body.notes))
+    if not found:
+        return []
+    few = ", ".join(found[:3]) + (f" and {len(found) - 3} more" if len(found) > 3 else "")
+    message = f"{len(found)} of {len(bodies)} parts came unwelded: corners within 1e-5 of the size made one ({few})"
+    return [Finding(level=Level.NOTE, code="mesh-unwelded", about=found, message=message)]
 
 
 def _part_files(folder: Path) -> list[Path]:
@@ -133,7 +146,7 @@ def _take(
         raise mesh_fault(path, f"body {body.index}" if is_one_of_many else "", wrong, "export the part again")
     notes = healed.notes
     if body.welded:
-        notes = (f"unwelded: {body.welded} corners made one with others within 1e-5 of the size", *notes)
+        notes = (f"{_UNWELDED}: {body.welded} corners made one with others within 1e-5 of the size", *notes)
         healed = replace(healed, notes=notes)
     taken = IntakeBody(
         file=name,
@@ -150,8 +163,9 @@ def _take(
 
 def _healing_findings(name: str, healed: Healed) -> list[Finding]:
     found = []
-    if healed.notes:
-        message = f"{name} was mended: " + "; ".join(healed.notes)
+    mended = [note for note in healed.notes if not note.startswith(_UNWELDED)]
+    if mended:
+        message = f"{name} was mended: " + "; ".join(mended)
         found.append(Finding(level=Level.NOTE, code="mesh-mended", about=(name,), message=message))
     if healed.open_place_mm is not None:
         place = ", ".join(f"{value:.0f}" for value in healed.open_place_mm)
