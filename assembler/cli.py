@@ -25,10 +25,13 @@ from assembler import __version__
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from tqdm import tqdm
+
     from assembler.cache import Cache
     from assembler.engineering.questions import Decision
     from assembler.figure.findings import Finding
     from assembler.figure.plan import Plan
+    from assembler.progress import Counted
     from assembler.project import Project
 
 DONE, DONE_WITH_STOPS, BAD_INPUT, INTERNAL = 0, 1, 2, 3
@@ -349,15 +352,38 @@ def _report_internal(exc: Exception) -> int:
 
 
 class _Progress:
-    """Lines on stderr with the time since the start."""
+    """Progress on stderr: a bar with the time that is left on a terminal, elsewhere a line for each stage."""
 
     def __init__(self) -> None:
         self._start = time.monotonic()
+        self._bar: tqdm[NoReturn] | None = None
 
     def __call__(self, message: str) -> None:
         from assembler.errors import on_one_line
+        from assembler.progress import Counted
 
+        if isinstance(message, Counted):
+            if sys.stderr.isatty():
+                self._count(message)
+            return
+        self._close()
         print(f"[{time.monotonic() - self._start:6.1f} s] {on_one_line(message)}", file=sys.stderr, flush=True)
+
+    def _count(self, message: Counted) -> None:
+        from tqdm import tqdm
+
+        if self._bar is None or self._bar.desc.removesuffix(": ") != message.stage:
+            self._close()
+            form = "{desc}: {n_fmt} of {total_fmt} {bar} {remaining} left"
+            self._bar = tqdm(total=message.total, desc=message.stage, bar_format=form, leave=False, file=sys.stderr)
+        self._bar.update(message.done - self._bar.n)
+        if message.done >= message.total:
+            self._close()
+
+    def _close(self) -> None:
+        if self._bar is not None:
+            self._bar.close()
+            self._bar = None
 
 
 def _exit_code(findings: Sequence[Finding]) -> int:

@@ -35,6 +35,7 @@ from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, View
 from assembler.parallel import ordered_map
+from assembler.progress import Counted
 from assembler.words import said_record
 
 _LIBRARIES = ("numpy", "scipy", "pyrender", "PyOpenGL", "pillow", "fast-simplification", "trimesh", "manifold3d")
@@ -129,7 +130,9 @@ def draw_book(
             made[_name(shown)] = pictures
             room.keep(shown, pictures)
             if isinstance(shown, ShownStep):
-                tell(f"drawing: step {shown.step.number}")
+                text = f"drawing: step {shown.step.number}"
+                done = sum(name.startswith("step ") for name in made)
+                tell(Counted(text, stage="drawing steps", done=done, total=len(plan.steps)))
     if len(missing) < len(made):
         tell(f"drawing: {len(made) - len(missing)} of {len(made)} pictures, or sets of details, were drawn before")
     return _in_files(_all_drawn(upright, made, room.keys), plan)
