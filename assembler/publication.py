@@ -135,9 +135,9 @@ def _old_pictures(since: Since, now: Mapping[PartId, Picture], folder: Path) -> 
 
 def _faces(project: Project) -> dict[JointId, str]:
     """Drawings of the joints as joints.toml has them now; a survey has just found them."""
-    settings = project.settings
+    settings, words = project.settings, load_words(project.folder.overrides)
     faces = project.faces or joint_faces(project.meshes, project.joints, settings.tolerances, up=settings.up)
-    return {face.joint: joint_face_svg(face, *FACE_MM) for face in faces}
+    return {face.joint: joint_face_svg(face, words, *FACE_MM) for face in faces}
 
 
 def contact_sheet(project: Project) -> Path:

@@ -16,6 +16,7 @@ from assembler.figure.ids import BoltId, JointId
 from assembler.figure.joints import Joint
 from assembler.figure.mesh import Points
 from assembler.geometry.facing import Patch, patch_rings
+from assembler.words import Words
 
 Ring = tuple[tuple[float, float], ...]
 
@@ -85,13 +86,15 @@ def _frame(normal: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.array([np.cross(normal, up), up])
 
 
-def joint_face_svg(face: JointFace, width_mm: float = 60.0, height_mm: float = 60.0) -> str:
+def joint_face_svg(face: JointFace, words: Words, width_mm: float = 60.0, height_mm: float = 60.0) -> str:
     """The face as an SVG picture of the given size, scale chosen to fill it.
 
     Parameters
     ----------
     face
         From `joint_face`.
+    words
+        For those who cannot see it.
     width_mm, height_mm
         Size on paper.
 
@@ -135,13 +138,13 @@ def joint_face_svg(face: JointFace, width_mm: float = 60.0, height_mm: float = 6
     box = f"{low[0]:g} {-high[1]:g} {size[0]:g} {size[1] + 1.8 * label:g}"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" width="{width_mm:g}mm" height="{height_mm:g}mm" '
-        f'viewBox="{box}"><title>{escape(_said(face))}</title>' + "".join(drawn) + "</svg>"
+        f'viewBox="{box}"><title>{escape(_said(face, words))}</title>' + "".join(drawn) + "</svg>"
     )
 
 
-def _said(face: JointFace) -> str:
+def _said(face: JointFace, words: Words) -> str:
     numbers = ", ".join(hole.bolt.rsplit(".", 1)[-1] for hole in face.holes)
-    return f"Joint {face.joint} face-on, holes {numbers or 'none'}: tick what agrees with the parts."
+    return words("contact.alt", joint=face.joint, numbers=numbers or words("contact.no_holes"))
 
 
 def _scale_bar(x: float, y: float, width: float, label: float, stroke: float) -> str:

@@ -10,6 +10,7 @@ import shapely
 from assembler.figure.tolerances import Tolerances
 from assembler.survey.jointfaces import joint_face_svg
 from assembler.survey.joints import Survey, joint_faces, survey_joints
+from assembler.words import built_in
 from tests.survey.part_sets import flanged_tubes
 
 
@@ -36,7 +37,7 @@ NAME = "{http://www.w3.org/2000/svg}"
 
 def test_svg_names_each_hole_beside_it_and_has_a_scale(survey: Survey) -> None:
     (face,) = survey.faces
-    root = ElementTree.fromstring(joint_face_svg(face, 60.0, 60.0))
+    root = ElementTree.fromstring(joint_face_svg(face, built_in(), 60.0, 60.0))
     labels = [element for element in root.iter(f"{NAME}text") if element.get("class") == "hole-label"]
     assert [label.text for label in labels] == ["1", "2", "3", "4", "5", "6"]
     holes = [element for element in root.iter(f"{NAME}circle")]
