@@ -15,6 +15,7 @@ from assembler.engineering.calculation import WorksheetRow
 from assembler.engineering.exposure import ASKED_SAFETY, DRAG, FRICTION, PERSON_PUSH_N
 from assembler.engineering.loads import levers_mm
 from assembler.engineering.provenance import provenance_rows
+from assembler.engineering.tightening import STRUCTURE_N
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.findings import Level
 from assembler.figure.hardware import Stack
@@ -88,8 +89,8 @@ class EngineersFile:
     ----------
     open_findings, notes
         Decisions with a field for the engineer, and what is good to know.
-    joints, derivations
-        See the records.
+    joints, joints_note, derivations
+        See the records; what the table does not say.
     stages
         Step, what is lifted, by whom, at which angle it tips, what holds it.
     base, pushes, push_notes, road
@@ -101,6 +102,7 @@ class EngineersFile:
     open_findings: tuple[FindingRow, ...]
     notes: tuple[FindingRow, ...]
     joints: tuple[JointRow, ...]
+    joints_note: str
     derivations: tuple[Derivation, ...]
     stages: tuple[tuple[str, ...], ...]
     base: tuple[Pair, ...]
@@ -126,6 +128,7 @@ def engineers_file(source: Source) -> EngineersFile:
         open_findings=tuple(row for row in findings if row.level != Level.NOTE.value),
         notes=tuple(row for row in findings if row.level == Level.NOTE.value),
         joints=tuple(_joint_row(source, joint) for joint in _ordered(source.plan.joints)),
+        joints_note=source.words("engineer.joints_note", least=quantities.force(STRUCTURE_N)),
         derivations=tuple(
             Derivation(title=title, rows=tuple(_sheet_row(row, numbers, source.words) for row in rows))
             for title, rows in derived

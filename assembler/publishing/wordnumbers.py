@@ -452,6 +452,7 @@ BY_KEY: Mapping[tuple[str, str], str] = {
     ("cover.logo", "shop"): _SHOP,
     ("glue.recheck", "time"): _TIMES,
     ("hardware.spares", "least"): _SPARES,
+    ("engineer.joints_note", "least"): _ORDERS,
     ("push.how", "asked"): _PUSH,
     ("road.stands", "asked"): _ROAD,
     ("road.tips", "asked"): _ROAD,

@@ -301,12 +301,14 @@ def test_a_washer_bears_outside_the_larger_of_hole_and_its_own_hole() -> None:
         assert {face.hole_mm for face in faces_of_bolt(one, pieces, MATERIALS)} == {inner_mm}
 
 
-def test_the_smallest_torque_of_a_joint_is_set_for_all() -> None:
-    # Plastic of 15 MPa under one bolt, of 5 MPa under the other: a third of the torque for both, rounded down.
+@pytest.mark.parametrize("soft_at", [0, 1, 2])
+def test_the_smallest_torque_of_a_joint_is_set_for_all(soft_at: int) -> None:
+    # Plastic of 15 MPa under two bolts, of 5 MPa under the third: a third of the torque for all, rounded down.
     soft = Material(name="soft", density_kg_m3=950.0, bearing_mpa=5.0, source="made up")
     third = PartId("P03")
-    pair = joint([bolt("J01.1"), bolt("J01.2", at_mm=(80.0, 0.0, 0.0), through=(PARTS[0], third))])
-    stacks, _ = stacks_for_joints([pair], settings(), {**MATERIALS, third: soft})
+    bolts = [bolt(f"J01.{rank + 1}", at_mm=(80.0 * rank, 0.0, 0.0)) for rank in range(3)]
+    bolts[soft_at] = replace(bolts[soft_at], through=(PARTS[0], third))
+    stacks, _ = stacks_for_joints([joint(bolts)], settings(), {**MATERIALS, third: soft})
     assert {stack.torque_nm for stack in stacks} == {1.0}
     assert {str(stack.torque_rule) for stack in stacks} == {"washer pressure on soft"}
 
