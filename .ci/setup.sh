@@ -1,10 +1,41 @@
 # What demo/run and tests/run share: system libraries and a virtual environment, installed only where missing.
 # Sourced, not run; expects to stand in the root of the checkout. Everything it prints goes to stderr.
 
+# What other systems than Debian and Ubuntu need, in their words: from memory, never tried.
+tell_other_system() {
+    what="Python 3.11 or newer, Pango, HarfBuzz (subset), EGL or OSMesa with a software renderer, GLU, DejaVu and Clear Sans fonts, pdftoppm"
+    if command -v dnf >/dev/null 2>&1; then
+        how="sudo dnf install python3 pango harfbuzz mesa-libEGL mesa-libGL mesa-libGLU mesa-dri-drivers dejavu-sans-fonts poppler-utils"
+    elif command -v brew >/dev/null 2>&1; then
+        how="brew install python pango harfbuzz mesa poppler font-dejavu"
+    else
+        how="with the package manager of this system"
+    fi
+    echo "No Debian or Ubuntu: install $what ($how; untried), then call again with HAVE_SYSTEM=1." >&2
+}
+
+is_installed() {
+    dpkg-query -W -f='${Status}' "$1" 2>/dev/null | grep -q 'install ok installed'
+}
+
+# Since Ubuntu 24.04 some libraries carry t64 at the end of their names (64-bit time).
+known_package() {
+    if ! apt-cache show "$1" >/dev/null 2>&1 && apt-cache show "${1}t64" >/dev/null 2>&1; then
+        echo "${1}t64"
+    else
+        echo "$1"
+    fi
+}
+
 need_packages() {
+    [ "${HAVE_SYSTEM:-}" = 1 ] && return 0
+    if ! command -v dpkg-query >/dev/null 2>&1; then
+        tell_other_system
+        return 1
+    fi
     missing=""
     for package in "$@"; do
-        if ! dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'install ok installed'; then
+        if ! is_installed "$package" && ! is_installed "${package}t64"; then
             missing="$missing $package"
         fi
     done
@@ -18,8 +49,12 @@ need_packages() {
         echo "Please install these Debian packages as root, then run this again:$missing" >&2
         return 1
     fi
-    $as_root env DEBIAN_FRONTEND=noninteractive apt-get update -qq >&2 &&
-        $as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $missing >&2
+    $as_root env DEBIAN_FRONTEND=noninteractive apt-get update -qq >&2 || return 1
+    named=""
+    for package in $missing; do
+        named="$named $(known_package "$package")"
+    done
+    $as_root env DEBIAN_FRONTEND=noninteractive apt-get install -y -qq --no-install-recommends $named >&2
 }
 
 find_python() {

@@ -375,6 +375,8 @@ class _Progress:
         if self._bar is None or self._bar.desc.removesuffix(": ") != message.stage:
             self._close()
             form = "{desc}: {n_fmt} of {total_fmt} {bar} {remaining} left"
+            # No thread beside the worker processes.
+            tqdm.monitor_interval = 0
             self._bar = tqdm(total=message.total, desc=message.stage, bar_format=form, leave=False, file=sys.stderr)
         self._bar.update(message.done - self._bar.n)
         if message.done >= message.total:
