@@ -122,6 +122,7 @@ CONSTANTS: dict[str, Mark] = {
     "lifting.PLATFORM_MM": Mark.PRACTICE,
     "lifting.LONG_MM": Mark.PRACTICE,
     "patterns.TIGHTENING_PASSES": Mark.PRACTICE,
+    "patterns.ALIKE": Mark.PRACTICE,
     "patterns.ROW_RATIO": Mark.PRACTICE,
     "schedule.SLACK_TOLERANCE_MIN": Mark.PRACTICE,
     "scheduling.CURE_UNITS": Mark.COUNTED,
@@ -404,7 +405,7 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "Climate: shop_c night_min_c site_c night_site_c; "
             "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; "
             "StatedBase: size_mm mass_kg top_mm; "
-            "Settings: unit_mm up moved_mm seam_step_mm; "
+            "Settings: unit_mm up front moved_mm seam_step_mm; "
             "Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"
         ),
         rule=Mark.STATED,

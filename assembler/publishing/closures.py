@@ -19,7 +19,7 @@ def closure_of(source: Source, step: Step) -> Closure | None:
     if not step.shuts:
         return None
     words, names = source.words, shut_names(source, step)
-    ticks = [words("closure.tools"), words("closure.marks", names=names)]
+    ticks = [words("closure.tools"), words("closure.marks")]
     for earlier in source.plan.steps:
         lost = unbonded(earlier) & set(step.shuts)
         if lost:

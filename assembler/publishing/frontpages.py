@@ -196,7 +196,10 @@ def bonding_page(source: Source) -> BondingPage:
         (row for row in source.bondings if row.handling_min == hold_min), key=lambda row: natural_key(row.joint)
     )
     return BondingPage(
-        lines=lines_of(source, "bonding.lines", hours=PREPARED_H),
+        lines=(
+            *(lines_of(source, "pocket.lines") if has_pockets else ()),
+            *lines_of(source, "bonding.lines", hours=PREPARED_H),
+        ),
         notes=(
             words("bonding.name", name=adhesive.name),
             *_low_torque(source),

@@ -300,6 +300,8 @@ class BoltRow:
         In the bag; only on the first row of a joint.
     head, nut, reach
         Tool, part and way at each end, and how deep a hand goes.
+    nut_title
+        Who holds the nut, where that takes a hand.
     rounds
         What each round of tightening is, the last one the torque.
     bolts
@@ -312,6 +314,7 @@ class BoltRow:
     pieces: tuple[PieceRow, ...]
     head: str
     nut: str
+    nut_title: str
     reach: str
     rounds: tuple[str, ...]
     bolts: tuple[Pair, ...]

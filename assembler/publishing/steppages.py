@@ -277,6 +277,7 @@ def _bolt_rows(source: Source, step: Step) -> Iterable[BoltRow]:
                 pieces=pieces,
                 head=_ends(source, ways, [(text(row.tool), row.head_part, text(row.head)) for row in ways]),
                 nut=_ends(source, ways, [(_nut_tool(source, step, row), row.nut_part, text(row.nut)) for row in ways]),
+                nut_title=_nut_title(source, [_nut_tool(source, step, row) for row in ways]),
                 reach=source.units.length(reach) if reach > 0 else "",
                 rounds=rounds,
                 bolts=tuple(bolts),
@@ -292,6 +293,12 @@ def _nut_tool(source: Source, step: Step, row: Access) -> str:
         return ""
     tools = (stack.nut_tool for stack in step.stacks if stack.bolt == row.bolt and stack.nut)
     return next((source.words.text(tool) for tool in tools), "")
+
+
+def _nut_title(source: Source, tools: Sequence[str]) -> str:
+    """A nut that has to be held takes somebody else's hands, where there is somebody."""
+    is_second = any(tools) and source.settings.crew.people > 1
+    return source.words("access.nut_second" if is_second else "access.nut_title")
 
 
 def _ends(source: Source, ways: Sequence[Access], ends: Sequence[tuple[str, PartId, str]]) -> str:

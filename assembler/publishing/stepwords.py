@@ -13,7 +13,7 @@ from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
 from assembler.publishing.cautions import is_heavy, is_held, is_loose
 from assembler.publishing.closures import shut_by, unbonded
-from assembler.publishing.nuts import captive_nuts, pocketed
+from assembler.publishing.nuts import captive_nuts
 from assembler.publishing.source import Source
 
 PREVAILING = "ISO 7040"
@@ -76,9 +76,7 @@ def _pressing(source: Source, step: Step) -> list[str]:
     nuts = captive_nuts(source, step)
     if not nuts:
         return []
-    words = source.words
-    pressed = [words.count("orders.press", count, size=size, part=part) for part, size, count in nuts]
-    return [*pressed, words("orders.secure"), words("orders.try_nuts")]
+    return [source.words.count("orders.press", count, size=size, part=part) for part, size, count in nuts]
 
 
 def _closing(source: Source, step: Step) -> list[str]:
@@ -113,9 +111,6 @@ def _holding(source: Source, step: Step) -> list[str]:
     people = source.settings.crew.people
     if people > 1 and step.moves and is_held(step):
         lines.append(words("orders.one_holds", parts=_moved(source, step)))
-    captive = {row.bolt for row in pocketed(source, step)}
-    if any(stack.nut and stack.bolt not in captive for stack in step.stacks):
-        lines.append(words("orders.two_at_nuts" if people > 1 else "orders.one_at_nuts"))
     return lines
 
 
