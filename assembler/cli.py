@@ -8,6 +8,7 @@ import errno
 import json
 import math
 import os
+import re
 import signal
 import sys
 import tempfile
@@ -24,8 +25,14 @@ from assembler import __version__
 if TYPE_CHECKING:
     from concurrent.futures import Executor
 
+    from tqdm import tqdm
+
+    from assembler.cache import Cache
     from assembler.engineering.questions import Decision
     from assembler.figure.findings import Finding
+    from assembler.figure.plan import Plan
+    from assembler.progress import Counted
+    from assembler.project import Project
 
 DONE, DONE_WITH_STOPS, BAD_INPUT, INTERNAL = 0, 1, 2, 3
 STOPPED = 128
@@ -39,6 +46,8 @@ _REMEDIES = {
     errno.ENAMETOOLONG: "use a shorter name",
     errno.ENOTDIR: "put a folder in the place of the file",
     errno.EISDIR: "put a file in the place of the folder",
+    errno.ELOOP: "put what it leads to in the place of the link",
+    errno.EEXIST: "take away what lies there, or name another place",
 }
 _stopped_by = 0
 
@@ -51,44 +60,89 @@ def _path(text: str) -> Path:
 
 class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
+        from difflib import get_close_matches
+
         from assembler.errors import on_one_line
 
+        chosen, *known = re.findall(r"'([^']+)'", message) if "invalid choice: '" in message else [""]
+        near = get_close_matches(chosen, known, n=1)
+        if known:
+            message = f"there is no {chosen!r}; " + (
+                f"did you mean {near[0]}?" if near else f"one of {', '.join(known)}"
+            )
         self.exit(BAD_INPUT, f"{self.prog}: {on_one_line(message, 200)}; see '{self.prog} --help'\n")
 
 
 def _parser() -> argparse.ArgumentParser:
     parser = _Parser(
         prog="assembler",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
         description="Makes an illustrated build book from the part meshes of a figure.",
-        epilog="Exit codes: 0 done; 1 done, with at least one 'stop' finding; 2 the input or the call cannot be used; "
-        "3 internal error; 130 stopped by Ctrl-C (143: by the system). Nothing is half-written then.",
+        epilog="""\
+A figure goes this way:
+  assembler survey exports heron                  read the parts, find joints and bolts, write the project 'heron'
+  assembler explain heron/figure.toml open_min    what a key of figure.toml means; edit the file, answer the questions
+  assembler check heron                           findings, and why each step stands where it stands
+  assembler book heron                            a draft of all documents, in heron/books/draft
+  assembler book heron --issue                    the book for the crew, frozen as the revision of figure.toml
+  assembler record heron 1 --at 2031-04-07T14:30 --temp 18    step 1 is done: says when its hold ends
+
+Lengths are mm, masses kg, times minutes, temperatures Celsius, in every file and on every call.
+Exit codes: 0 done; 1 done, with at least one 'stop' finding; 2 the input or the call cannot be used;
+3 internal error; 130 stopped by Ctrl-C (143: by the system). Nothing is half-written then.
+'assembler COMMAND --help' tells more of each command.""",
     )
     parser.add_argument("--version", action="version", version=f"assembler {__version__}")
     calls = parser.add_subparsers(dest="call", required=True, metavar="COMMAND", parser_class=_Parser)
 
-    survey = calls.add_parser("survey", help="find joints, bolts and flanges in a folder of parts")
-    survey.add_argument("parts", type=_path, metavar="PARTS_DIR", help="folder of STL, OBJ, PLY, 3MF or GLB files")
-    survey.add_argument("project", type=_path, metavar="PROJECT_DIR", help="folder for the project files")
+    def command(name: str, what: str, example: str) -> argparse.ArgumentParser:
+        return calls.add_parser(
+            name, help=what, description=f"{what[0].upper()}{what[1:]}.", epilog=f"Example: {example}"
+        )
+
+    def of_project(name: str, what: str, example: str) -> argparse.ArgumentParser:
+        parser = command(name, what, example)
+        parser.add_argument("project", type=_path, metavar="PROJECT_DIR", help="project folder, made by survey")
+        return parser
+
+    survey = command("survey", "find joints, bolts and flanges in a folder of parts", "assembler survey exports heron")
     survey.add_argument(
-        "--unit", choices=("mm", "cm", "m", "in"), help="unit of mesh files that state none (first survey only)"
+        "parts",
+        type=_path,
+        metavar="PARTS_DIR",
+        help="folder of STL, OBJ, PLY, 3MF, GLB or OFF files, each in its place",
     )
     survey.add_argument(
-        "--quick", action="store_true", help="do not look for parts whose surface passes through itself"
+        "project", type=_path, metavar="PROJECT_DIR", help="folder for the project files; made if missing"
+    )
+    survey.add_argument(
+        "--unit",
+        choices=("mm", "cm", "m", "in"),
+        help="unit of mesh files that state none (first survey only; default: mm)",
+    )
+    survey.add_argument(
+        "--quick", action="store_true", help="do not look for parts whose surface passes through itself (default: look)"
     )
     _memory_option(survey)
     _json_option(survey)
 
-    check = calls.add_parser("check", help="list findings, and why each step stands where it stands")
-    check.add_argument("project", type=_path, metavar="PROJECT_DIR")
-    check.add_argument("--step", metavar="NUMBER", help="explain this step only")
+    check = of_project(
+        "check", "list findings, and why each step stands where it stands", "assembler check heron --step 12"
+    )
+    check.add_argument("--step", metavar="NUMBER", help="explain this step only (default: all)")
     _memory_option(check)
     _json_option(check)
 
-    book = calls.add_parser("book", help="write crew book, engineer's file, shop file and pocket cards")
-    book.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    book = of_project("book", "write crew book, engineer's file, shop file and pocket cards", "assembler book heron")
     book.add_argument("-o", "--out", type=_path, metavar="OUT", help="folder for the book (default: books/draft)")
-    book.add_argument("--issue", action="store_true", help="freeze the book as the revision named in figure.toml")
-    book.add_argument("--only", choices=("crew", "engineer", "shop", "cards"), help="write one document, as a draft")
+    book.add_argument(
+        "--issue", action="store_true", help="freeze the book as the revision named in figure.toml (default: a draft)"
+    )
+    book.add_argument(
+        "--only",
+        choices=("crew", "engineer", "shop", "cards"),
+        help="write one document, as a draft (default: all four)",
+    )
     by = book.add_mutually_exclusive_group()
     by.add_argument(
         "--workers", type=_count, metavar="N", help="processes that draw and set pages (default: one for each core)"
@@ -96,40 +150,70 @@ def _parser() -> argparse.ArgumentParser:
     by.add_argument(
         "--cluster",
         metavar="ADDRESS",
-        help="draw and set pages on the workers of this scheduler, such as tcp://HOST:8786",
+        help="draw and set pages on the workers of this scheduler, such as tcp://HOST:8786 (default: this machine)",
     )
     _memory_option(book)
     _json_option(book)
 
-    recut = calls.add_parser("recut", help="say what differs from an earlier book")
-    recut.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    recut = of_project("recut", "say what differs from an earlier book", "assembler recut heron --since heron/books/A")
     recut.add_argument("--since", type=_path, required=True, metavar="BOOK", help="folder of an earlier complete book")
     _memory_option(recut)
     _json_option(recut)
 
-    record = calls.add_parser("record", help="log that a step was carried out; says when its hold ends")
-    record.add_argument("project", type=_path, metavar="PROJECT_DIR")
-    record.add_argument("step", metavar="STEP", help="number of the step")
-    record.add_argument(
-        "--at", required=True, metavar="TIME", help="local time, such as 2025-05-05T14:30; not in the future"
+    record = of_project(
+        "record",
+        "log that a step was carried out; says when its hold ends",
+        "assembler record heron 9 --at 2031-04-07T14:30 --temp 18 --by Mara",
     )
-    record.add_argument("--temp", required=True, type=float, metavar="C", help="temperature of the parts, Celsius")
-    record.add_argument("--by", metavar="NAME", default="", help="who did it")
+    record.add_argument("step", metavar="STEP", help="number of the step, as printed")
+    record.add_argument(
+        "--at", required=True, metavar="TIME", help="local time, such as 2031-04-07T14:30; not in the future"
+    )
+    record.add_argument("--temp", required=True, type=_celsius, metavar="C", help="temperature of the parts, Celsius")
+    record.add_argument("--by", metavar="NAME", default="", help="who did it (default: not said)")
     record.add_argument(
         "--although", metavar="REASON", default="", help="record it as a deviation where something speaks against it"
     )
     record.add_argument("--book", metavar="REVISION", help="book that was followed (default: latest issued, or draft)")
     _json_option(record)
 
-    status = calls.add_parser("status", help="say how the project stands: decisions, findings, built, holds, next")
-    status.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    status = of_project(
+        "status", "say how the project stands: decisions, findings, built, holds, next", "assembler status heron"
+    )
     _json_option(status)
 
-    worksheet = calls.add_parser("worksheet", help="print the whole calculation of one joint")
-    worksheet.add_argument("project", type=_path, metavar="PROJECT_DIR")
+    show = of_project("show", "draw one joint, part, section or step, in seconds", "assembler show heron J03 --open")
+    show.add_argument(
+        "name", metavar="NAME", help="J03: a joint; P07: a part; S1: a section; 12: a step; into PROJECT_DIR/shown"
+    )
+    show.add_argument("--open", action="store_true", help="open the picture in the system's viewer")
+    _memory_option(show)
+
+    worksheet = of_project("worksheet", "print the whole calculation of one joint", "assembler worksheet heron J03")
     worksheet.add_argument("joint", metavar="JOINT", help="id of the joint, such as J03")
     _json_option(worksheet)
+
+    explain = command(
+        "explain",
+        "say what a key of figure.toml means: default, source, effect",
+        "assembler explain heron/figure.toml open_min",
+    )
+    explain.add_argument("file", type=_path, metavar="FIGURE_TOML", help="figure.toml of a project")
+    explain.add_argument(
+        "key",
+        nargs="?",
+        metavar="KEY",
+        help="such as adhesive.open_min, open_min, or adhesive (default: a list of all)",
+    )
     return parser
+
+
+def _celsius(text: str) -> float:
+    """A temperature as a number."""
+    try:
+        return float(text.replace("\u2212", "-"))
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"got {text!r}, give degrees Celsius as a number, such as 18.5") from None
 
 
 def _count(text: str) -> int:
@@ -268,15 +352,38 @@ def _report_internal(exc: Exception) -> int:
 
 
 class _Progress:
-    """Lines on stderr with the time since the start."""
+    """Progress on stderr: a bar with the time that is left on a terminal, elsewhere a line for each stage."""
 
     def __init__(self) -> None:
         self._start = time.monotonic()
+        self._bar: tqdm[NoReturn] | None = None
 
     def __call__(self, message: str) -> None:
         from assembler.errors import on_one_line
+        from assembler.progress import Counted
 
+        if isinstance(message, Counted):
+            if sys.stderr.isatty():
+                self._count(message)
+            return
+        self._close()
         print(f"[{time.monotonic() - self._start:6.1f} s] {on_one_line(message)}", file=sys.stderr, flush=True)
+
+    def _count(self, message: Counted) -> None:
+        from tqdm import tqdm
+
+        if self._bar is None or self._bar.desc.removesuffix(": ") != message.stage:
+            self._close()
+            form = "{desc}: {n_fmt} of {total_fmt} {bar} {remaining} left"
+            self._bar = tqdm(total=message.total, desc=message.stage, bar_format=form, leave=False, file=sys.stderr)
+        self._bar.update(message.done - self._bar.n)
+        if message.done >= message.total:
+            self._close()
+
+    def _close(self) -> None:
+        if self._bar is not None:
+            self._bar.close()
+            self._bar = None
 
 
 def _exit_code(findings: Sequence[Finding]) -> int:
@@ -432,8 +539,9 @@ def _record(call: argparse.Namespace) -> int:
 
     try:
         at = datetime.datetime.fromisoformat(call.at)
-        if not FIRST_YEAR <= at.year <= LAST_YEAR:
-            raise ValueError("out of our time")
+        # A day alone would be its midnight, and the hold would end too early.
+        if not FIRST_YEAR <= at.year <= LAST_YEAR or ":" not in call.at:
+            raise ValueError("no time, or not of our time")
     except ValueError as exc:
         raise InputError(
             Fault(file="", place="--at", wrong=f"got {call.at!r}", right="give a time such as 2025-05-05T14:30")
@@ -482,6 +590,46 @@ def _status(call: argparse.Namespace) -> int:
     return DONE_WITH_STOPS if status.findings and status.findings["stop"] else DONE
 
 
+def _show(call: argparse.Namespace) -> int:
+    from assembler.showing import show_one
+
+    progress = _Progress()
+
+    def planned(project: Project, kept: Cache) -> Plan:
+        # Most pictures need no plan, and are there sooner without what plans it.
+        from assembler import pipeline
+
+        return pipeline.plan_project(project, progress, kept).plan
+
+    picture = show_one(call.project, call.name, planner=planned, progress=progress)
+    _say(str(picture))
+    if call.open:
+        _open(picture)
+    return DONE
+
+
+def _explain(call: argparse.Namespace) -> int:
+    from assembler.projectfiles.figurekeys import explain_key
+
+    for line in explain_key(call.file, call.key):
+        _say(line)
+    return DONE
+
+
+def _open(picture: Path) -> None:
+    """Have the system show a file."""
+    import shutil
+    import subprocess
+
+    from assembler.errors import Fault, InputError
+
+    opener = shutil.which("xdg-open") or shutil.which("open")
+    if opener is None:
+        right = f"open it by hand: {picture}"
+        raise InputError(Fault(file="", place="--open", wrong="this machine has no xdg-open and no open", right=right))
+    subprocess.Popen([opener, str(picture)], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+
+
 def _quoted(path: Path) -> str:
     text = str(path)
     return f"'{text}'" if " " in text else text
@@ -495,4 +643,6 @@ _CALLS: dict[str, Callable[[argparse.Namespace], int]] = {
     "record": _record,
     "worksheet": _worksheet,
     "status": _status,
+    "show": _show,
+    "explain": _explain,
 }

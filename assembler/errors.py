@@ -55,20 +55,24 @@ class Fault:
         What was found, with its unit.
     right
         What would be right, or what to do.
+    line
+        Of the file; 0: not known.
     """
 
     file: str
     place: str
     wrong: str
     right: str
+    line: int = 0
 
     def __str__(self) -> str:
+        line = f" (line {self.line})" if self.line else ""
         words = [on_one_line(word, None) for word in (self.file, self.place, self.wrong, self.right)]
-        room = LONGEST - _BEFORE - len(": : ; ")
+        room = LONGEST - _BEFORE - len(": : ; ") - len(line)
         # The longest pieces give way, the short ones stay whole.
         most = next(most for most in range(room, 0, -1) if sum(min(len(word), most) for word in words) <= room)
         file, place, wrong, right = (on_one_line(word, most) for word in words)
-        said = ": ".join(word for word in (file, place, wrong) if word)
+        said = ": ".join(word for word in (file, place, wrong) if word) + line
         return f"{said}; {right}" if right else said
 
 

@@ -84,6 +84,7 @@ from assembler.reports import (
     SurveyReport,
     bolts_by_size,
 )
+from assembler.showing import remember
 
 Progress = Callable[[str], None]
 
@@ -105,6 +106,7 @@ def survey_project(
         project = open_project(project_dir, progress, parts_from=parts_dir, unit=unit, is_quick=is_quick)
         progress("drawing the contact sheet")
         sheet = contact_sheet(project)
+        remember(project, _kept(project.folder))
     return SurveyReport(
         parts=project.parts,
         joints=project.joints,
@@ -118,7 +120,7 @@ def survey_project(
 
 def _kept(folder: ProjectFolder) -> Cache:
     """What earlier runs of a project made."""
-    return Cache(folder.cache / "kept.sqlite")
+    return Cache(folder.kept)
 
 
 def plan_project(project: Project, progress: Progress, kept: Cache | None = None) -> Planned:

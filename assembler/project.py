@@ -166,7 +166,7 @@ def open_project(
         parts=parts,
         meshes=meshes,
         joints=joints,
-        healed=tuple(f"{ids[body.file]} {note}" for body in intake.bodies for note in body.notes),
+        healed=tuple(f"{ids[body.file]} {', '.join(body.notes)}" for body in intake.bodies if body.notes),
         findings=sort_findings(findings),
         questions=open_decisions(settings, joints, {part.id: part.file for part in parts}),
         faces=outcome.faces,

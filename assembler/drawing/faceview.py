@@ -163,7 +163,8 @@ def _hatches(face: _Face, beads: BeadPlan | None) -> list[Hatch]:
 
 
 def _shown_part(step: DrawnStep, joint: Joint) -> PartId:
-    standing = [part for part in joint.parts if part not in step.moves]
+    standing = [part for part in joint.parts if part in step.set_up]
+    standing = standing or [part for part in joint.parts if part not in step.moves]
     return standing[0] if standing else joint.parts[0]
 
 

@@ -35,6 +35,7 @@ from assembler.figure.parts import Vector
 from assembler.figure.pictures import Picture
 from assembler.figure.plan import Plan, View
 from assembler.parallel import ordered_map
+from assembler.progress import Counted
 from assembler.words import said_record
 
 _LIBRARIES = ("numpy", "scipy", "pyrender", "PyOpenGL", "pillow", "fast-simplification", "trimesh", "manifold3d")
@@ -129,10 +130,48 @@ def draw_book(
             made[_name(shown)] = pictures
             room.keep(shown, pictures)
             if isinstance(shown, ShownStep):
-                tell(f"drawing: step {shown.step.number}")
+                text = f"drawing: step {shown.step.number}"
+                done = sum(name.startswith("step ") for name in made)
+                tell(Counted(text, stage="drawing steps", done=done, total=len(plan.steps)))
     if len(missing) < len(made):
         tell(f"drawing: {len(made) - len(missing)} of {len(made)} pictures, or sets of details, were drawn before")
     return _in_files(_all_drawn(upright, made, room.keys), plan)
+
+
+def draw_one_step(
+    plan: Plan,
+    meshes: Mapping[PartId, Mesh],
+    out_dir: Path,
+    index: int,
+    *,
+    faces_only: bool = False,
+    notes: Notes | None = None,
+    kept: Cache | None = None,
+) -> Made:
+    """The pictures of one step: the main picture, without a key figure, then its details.
+
+    Parameters
+    ----------
+    plan, meshes, out_dir, notes, kept
+        As for `draw_book`. Views that the plan has already are kept while they serve.
+    index
+        Which step.
+    faces_only
+        Whether its flanges are all the details.
+    """
+    upright, placed = set_upright(plan, meshes)
+    with _Room(upright, placed, Path(out_dir), kept or Cache()) as room:
+        return room.one_step(notes or Notes(), index, faces_only=faces_only)
+
+
+def draw_section(
+    plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path, section: SectionId, kept: Cache | None = None
+) -> Made:
+    """The picture of one section of a plan."""
+    upright, placed = set_upright(plan, meshes)
+    with _Room(upright, placed, Path(out_dir), kept or Cache()) as room:
+        views = [view for view in figure_views(upright, room.solids) if view.name == f"section {section}"]
+        return tuple(chain.from_iterable(room.made(view) for view in views))
 
 
 def draw_part_thumbnails(plan: Plan, meshes: Mapping[PartId, Mesh], out_dir: Path) -> dict[PartId, Picture]:
@@ -210,6 +249,27 @@ class _Room:
             corner = key_view(step, choice.eye, whole)
             yield ShownStep(step=step, choice=choice, key=self._key_figure(corner) if corner else None)
             yield StepDetails(step=step.close_up, eye=choice.eye)
+
+    def one_step(self, notes: Notes, index: int, *, faces_only: bool) -> Made:
+        """Pictures of one step."""
+        step = drawn_steps(self._plan, self.solids, notes)[index]
+        views = [one.view for one in self._plan.steps[:index] if one.bench == self._plan.steps[index].bench]
+        known = self._plan.steps[index].view
+        before = (views[-1].eye, views[-1].up) if views and any(views[-1].eye) else None
+        choice = self._view(step, before, known if any(known.eye) else None)
+        close_up = replace(step.close_up, stacks=()) if faces_only else step.close_up
+        return (
+            *self.made(ShownStep(step=step, choice=choice, key=None)),
+            *self.made(StepDetails(step=close_up, eye=choice.eye)),
+        )
+
+    def made(self, shown: Shown) -> Made:
+        """Pictures, drawn where they were not drawn before."""
+        pictures = self.known(shown)
+        if pictures is None:
+            pictures = _DRAW[type(shown)](self.figure, shown)
+            self.keep(shown, pictures)
+        return pictures
 
     def _view(self, step: DrawnStep, before: Before, issued: View | None) -> Choice:
         key = self._key(step, before, asdict(issued) if issued else None)

@@ -13,6 +13,7 @@ from assembler.engineering.decisions import decision_findings
 from assembler.engineering.handling import handling_findings
 from assembler.engineering.loads import load_findings
 from assembler.engineering.plausibility import plausibility_findings
+from assembler.engineering.spacing import stray_findings
 from assembler.figure.findings import Finding, sort_findings
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.joints import Joint
@@ -24,7 +25,7 @@ from assembler.figure.settings import Settings
 def figure_findings(
     joints: Sequence[Joint], parts: Sequence[Part], stacks: Sequence[Stack], settings: Settings
 ) -> tuple[Finding, ...]:
-    """Doubtful units, open decisions, and joints that do not carry what hangs on them; heaviest first.
+    """Doubtful units and places, open decisions, and joints that do not carry what hangs on them; heaviest first.
 
     Parameters
     ----------
@@ -37,6 +38,7 @@ def figure_findings(
     return sort_findings(
         (
             *plausibility_findings(settings, joints),
+            *stray_findings(joints, parts),
             *load_findings(joints, parts, stacks, settings),
             *decision_findings(joints, stacks, settings, materials),
         )

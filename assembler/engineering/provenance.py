@@ -136,7 +136,6 @@ CONSTANTS: dict[str, Mark] = {
     "tightening.STRUCTURE_N": Mark.PRACTICE,
     "tightening.BUTTON_SHARE": Mark.MEMORY,
     "workhours.DAY_MIN": Mark.COUNTED,
-    "workhours.MOST_DAYS": Mark.PRACTICE,
     "worktimes.HANDS_AT_JOINT": Mark.PRACTICE,
     "worktimes.INSIDE_MM": Mark.PRACTICE,
 }
@@ -303,7 +302,8 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
     NumberKind(
         title="pushes by wind and people, safety against overturning",
         fields=_fields(
-            "ExposureRow: wind_m_s force_n moment_nm tip_safety slide_safety anchor_tension_n anchor_shear_n"
+            "ExposureRow: wind_m_s force_n moment_nm tip_safety slide_safety anchor_tension_n anchor_shear_n; "
+            "Stability: push_n"
         ),
         rule=Mark.PRACTICE,
         check="published/test_standing.py::test_wind_pressure",

@@ -1,14 +1,16 @@
-"""Whether bolt holes keep their distance from each other and from edges.
+"""Whether bolt holes keep their distance from each other and from edges, and lie where their parts are.
 
-Goes in: a joint. Comes out: findings with numbers.
+Goes in: joints, parts. Comes out: findings with numbers.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from itertools import combinations
 
 from assembler.figure.findings import Finding, Level
-from assembler.figure.joints import Joint, Seat
+from assembler.figure.joints import Bolt, Joint, Seat
+from assembler.figure.parts import Part
 from assembler.words import say
 
 LEAST_SPACING_HOLES = 2.2
@@ -77,3 +79,36 @@ def _near_edge(joint: Joint) -> list[Finding]:
                 )
             )
     return findings
+
+
+def stray_findings(joints: Sequence[Joint], parts: Sequence[Part]) -> list[Finding]:
+    """Bolts that lie beside a part that they go through: a slip in joints.toml that no hole in a mesh contradicts.
+
+    Parameters
+    ----------
+    joints, parts
+        Of the whole figure.
+    """
+    by_id = {part.id: part for part in parts}
+    findings = []
+    for bolt in sorted({bolt.id: bolt for joint in joints for bolt in joint.bolts}.values(), key=lambda one: one.id):
+        away = {part: _away_mm(bolt, by_id[part]) for part in bolt.through if part in by_id}
+        part = max(away, key=lambda one: (away[one], one), default=None)
+        if part is not None and away[part] > bolt.grip_mm + bolt.hole_mm:
+            at = ", ".join(f"{value:g}" for value in bolt.at_mm)
+            findings.append(
+                Finding(
+                    level=Level.STOP,
+                    code="bolt-beside-part",
+                    about=(bolt.id, part),
+                    message=say("finding.bolt-beside-part", bolt=bolt.id, at=at, away_mm=away[part], part=part),
+                    remedy=say("remedy.bolt-beside-part"),
+                )
+            )
+    return findings
+
+
+def _away_mm(bolt: Bolt, part: Part) -> float:
+    """How far a bolt lies outside of the box of a part, along the axis that tells most."""
+    low, high = part.fingerprint.box_mm
+    return max(max(a - at, at - b) for a, at, b in zip(low, bolt.at_mm, high, strict=True))

@@ -13,8 +13,6 @@ from dataclasses import dataclass
 
 DAY_MIN = 1440
 """Minutes of a day."""
-MOST_DAYS = 3653
-"""Ten years: what takes longer is a slip in a number, and would be looked through day by day (own bound)."""
 
 
 class NoScheduleError(ValueError):

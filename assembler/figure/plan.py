@@ -199,6 +199,10 @@ class Stability:
         Level unit vector in which it falls; zeros where it does not.
     moment_nm
         About the edge over which it falls.
+    push_n
+        Level push at shoulder height that tips or slides it unfixed; 0 where it does not reach up there, or falls.
+    push_slides
+        Whether that push slides it rather than tips it.
     """
 
     tip_deg: Annotated[float, digits(2)]
@@ -208,6 +212,8 @@ class Stability:
     overhang_mm: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     toward: Annotated[Vector, digits(6)] = (0.0, 0.0, 0.0)
     moment_nm: Annotated[float, NOT_NEGATIVE, digits(3)] = 0.0
+    push_n: Annotated[float, NOT_NEGATIVE, digits(1), FILLED] = 0.0
+    push_slides: Annotated[bool, FILLED] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,6 +314,8 @@ class Heading:
         Parts that it meets; empty for what is set down on the ground.
     lying
         How the work lies after a turn.
+    unit
+        What they are called together; empty where their names share no word.
     is_standing
         Whether it is several parts that stand together, and were joined on no bench of their own.
     raised
@@ -322,6 +330,7 @@ class Heading:
     bench: BenchId | None = None
     onto: tuple[PartId, ...] = ()
     lying: Spoken = ""
+    unit: str = ""
     is_standing: bool = False
     raised: Heading | None = None
     raised_mm: float = 0.0

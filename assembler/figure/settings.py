@@ -18,8 +18,8 @@ from assembler.figure.tolerances import Tolerances
 
 Positive = Annotated[float, Field(gt=0, le=1e9)]
 NotNegative = Annotated[float, Field(ge=0, le=1e9)]
-Cure = Annotated[float, Field(gt=0, le=1e5)]
-"""Minutes until an adhesive has a strength: no workshop waits ten weeks, and they are added up day by day."""
+Cure = Annotated[float, Field(gt=0, le=1e6)]
+"""Minutes until an adhesive has a strength: no workshop waits two years, and they are added up day by day."""
 Count = Annotated[int, Field(ge=0, le=10_000)]
 Reach = Annotated[float, Field(ge=0, le=5000)]
 """Length of something of a human body, mm."""
@@ -72,6 +72,11 @@ class Material:
         Pressure under a washer that the material carries for long; from the shop's data sheet.
     source
         Where the numbers come from; printed.
+
+    Notes
+    -----
+    Effect: masses, lifts, tipping, and the torque that bearing under the washer allows.
+    Source: typical values from memory, until yours replace them.
     """
 
     name: str
@@ -92,12 +97,18 @@ class HardwareChoice:
 
     Parameters
     ----------
-    screw, nut, washer
-        Standards.
+    screw
+        Standard of the screws.
+    nut
+        Standard of the nuts.
+    washer
+        Standard of the washers.
     property_class
         Of the screws.
-    spares_percent, spares_least
-        Spares added to each size: this share, rounded up, and at least this many.
+    spares_percent
+        Spares added to each size, rounded up.
+    spares_least
+        Spares added to each size at least.
     pack
         Pieces in a pack, for the buying list.
     stock_lengths_mm
@@ -108,6 +119,11 @@ class HardwareChoice:
         What keeps the hardware from rusting ('A2', 'zinc flake'); empty: nobody has decided.
     locking
         What keeps nuts of unbonded joints from coming loose ('ISO 7040', 'threadlocker'); empty: nobody has decided.
+
+    Notes
+    -----
+    Effect: size, length and torque of every bolt, bags, buying list, room for tools.
+    Source: common practice; sizes follow from the holes by ISO 273.
     """
 
     screw: Literal["ISO 4014", "ISO 4017", "ISO 4762", "ISO 7380-1"] = "ISO 4017"
@@ -137,12 +153,22 @@ class Adhesive:
         Share added for mixer, nozzle and squeeze-out (0.3 = 30 %).
     cartridge_ml
         Content of one cartridge or set.
-    open_min, working_life_min, fixture_min, handling_min, full_cure_min
-        Minutes at `sheet_c`.
+    open_min
+        Minutes from applying to closing the joint, at `sheet_c`.
+    working_life_min
+        Minutes from mixing until it is too thick, at `sheet_c`.
+    fixture_min
+        Minutes until parts no longer slip, at `sheet_c`.
+    handling_min
+        Minutes until clamps may come off and the joint may be loaded, at `sheet_c`: the hold.
+    full_cure_min
+        Minutes until all of its strength is there, at `sheet_c`.
     sheet_c
         Temperature the times are given for.
-    lowest_c, highest_c
-        Range in which the rule for other temperatures may be used; outside it: do not glue.
+    lowest_c
+        Coldest at which the rule for other temperatures may be used; colder: do not glue.
+    highest_c
+        Warmest at which the rule for other temperatures may be used; warmer: do not glue.
     strength_mpa
         Lap shear strength on this material that the shop states; 0: not stated.
     peel_mpa
@@ -153,6 +179,11 @@ class Adhesive:
         What keeps the bond line open under the bolts ('0.3 mm glass beads'); empty: nothing stated.
     source
         Where the numbers come from; printed.
+
+    Notes
+    -----
+    Effect: holds and their clocks, which joints fit one mix, cartridges, the calendar, what a bond carries.
+    Source: typical values from memory, until those of your data sheet replace them; the data sheet rules.
     """
 
     name: Name
@@ -184,32 +215,63 @@ class Crew:
         Hands there at once.
     glove
         Default glove for openings.
-    hand_opening_mm, forearm_opening_mm, upper_arm_opening_mm
-        The shop's own measured openings; 0: the built-in ones. The last counts deeper than a forearm is long.
+    hand_opening_mm
+        The shop's own measured opening for a hand; 0: the built-in one.
+    forearm_opening_mm
+        The shop's own measured opening for a forearm; 0: the built-in one.
+    upper_arm_opening_mm
+        The shop's own measured opening for an upper arm (deeper than a forearm is long); 0: the built-in one.
     reach_mm
         From the shoulder at the opening to the middle of a hand that holds a nut.
     lift_one_kg
         The shop's own limit for one person; 0: what the lifting equation gives.
-    fetch_min, second_person_min, hoist_min
-        Minutes to walk for what moves and place it; for each further person at a lift; to rig a hoist, lift and unrig.
-    dry_fit_min, prepare_mm2_min, mask_mm_min
-        Minutes to fit what moves dry and take it off; area that one person abrades and degreases, and length that one
-        person masks, in a minute.
-    mix_min, spread_mm2_min, close_min
-        Minutes to fit a nozzle, purge it and mix; area one person spreads a minute; minutes to bring faces together.
-    bolt_min, round_min, inside_factor
-        Minutes to fit one bolt finger tight; for one bolt and round of tightening; how many times as long a bolt takes
-        half a metre inside.
-    wipe_mm_min, prop_min, turn_min
-        Length of seam that one person wipes and frees of tape a minute; minutes to set a prop, and to turn what stands.
+    fetch_min
+        Minutes to walk for what moves and place it.
+    second_person_min
+        Minutes for each further person at a lift.
+    hoist_min
+        Minutes to rig a hoist, lift and unrig.
+    dry_fit_min
+        Minutes to fit what moves dry and take it off.
+    prepare_mm2_min
+        Area that one person abrades and degreases in a minute.
+    mask_mm_min
+        Length that one person masks in a minute.
+    mix_min
+        Minutes to fit a nozzle, purge it and mix.
+    spread_mm2_min
+        Area of adhesive that one person spreads in a minute.
+    close_min
+        Minutes to bring wet faces together.
+    bolt_min
+        Minutes to fit one bolt finger tight.
+    round_min
+        Minutes for one bolt and round of tightening.
+    inside_factor
+        How many times as long a bolt takes half a metre inside.
+    wipe_mm_min
+        Length of seam that one person wipes and frees of tape in a minute.
+    prop_min
+        Minutes to set a prop.
+    turn_min
+        Minutes to turn what stands, besides the people or the hoist.
     team
         People who work at one joint together.
-    day_start_h, day_end_h
-        Working hours, where no shifts are stated.
+    day_start_h
+        Hour at which work begins, where no shifts are stated.
+    day_end_h
+        Hour at which work ends, where no shifts are stated.
     shifts_h
         From and to of each shift, hours of the day; empty: one from `day_start_h` to `day_end_h`.
-    seam_mm_min, coat_mm2_min
-        Length of seam that one person fills or sands, and area that one person coats, in a minute.
+    seam_mm_min
+        Length of seam that one person fills or sands in a minute.
+    coat_mm2_min
+        Area that one person coats in a minute.
+
+    Notes
+    -----
+    Effect: who can lift and reach what, whether a joint closes within the open time, the calendar.
+    Source: rates are common practice, no source; sizes of hands and the lifting equation are published.
     """
 
     people: Annotated[int, Field(ge=1, le=20)] = 2
@@ -263,10 +325,14 @@ class Wishes:
 
     Parameters
     ----------
-    first_day, deadline
-        ISO dates of day 1 and of the last day for the end of all; empty: not stated.
-    weekdays, days_off
-        Days on which work is done, and dates on which it is not.
+    first_day
+        Date of day 1; empty: days are counted only.
+    deadline
+        Last day for the end of all; empty: not stated.
+    weekdays
+        Days on which work is done.
+    days_off
+        Dates on which no work is done.
     not_before
         Pairs (part, ISO date): the part is not there earlier.
     places
@@ -275,6 +341,11 @@ class Wishes:
         Hoists that can be used at once.
     warm_c
         Temperature to which joints could be warmed, for what would shorten the calendar; 0: not asked.
+
+    Notes
+    -----
+    Effect: the calendar and every date in the books.
+    Source: common practice, no source.
     """
 
     first_day: Date = ""
@@ -293,10 +364,19 @@ class Climate:
 
     Parameters
     ----------
-    shop_c, night_min_c
-        In the shop: at work, and the coldest of a night.
-    site_c, night_site_c
-        On site: at work, and the coldest of a night; None: not stated.
+    shop_c
+        In the shop, at work.
+    night_min_c
+        In the shop, the coldest of a night.
+    site_c
+        On site, at work.
+    night_site_c
+        On site, the coldest of a night; needed where a joint is glued there.
+
+    Notes
+    -----
+    Effect: open times and holds of every bonded joint.
+    Source: assumed, until you measure.
     """
 
     shop_c: Celsius = 20.0
@@ -307,7 +387,22 @@ class Climate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Envelopes:
-    """Boxes that things have to fit, mm; None: not stated."""
+    """Boxes that things have to fit, mm; None: not stated.
+
+    Parameters
+    ----------
+    printer_mm
+        What the printer can make.
+    door_mm
+        The narrowest way out of the shop, and how long it is.
+    crate_mm
+        The largest crate, inside.
+
+    Notes
+    -----
+    Effect: findings about parts and sections that do not fit; where sections are divided.
+    Source: not stated, until you measure.
+    """
 
     printer_mm: Box | None = None
     door_mm: Box | None = None
@@ -324,12 +419,21 @@ class Base:
         Whether the figure is built on its base or mounted when finished.
     part
         The part that is the base; None: the base has no mesh.
-    size_mm, mass_kg
+    size_mm
         Of a base without a mesh; 0 otherwise.
-    anchors, anchor_size
-        Ground anchors as planned by whoever is responsible for them.
+    mass_kg
+        Of a base without a mesh; 0 otherwise.
+    anchors
+        Number of ground anchors as planned by whoever is responsible for them.
+    anchor_size
+        Their size.
     anchors_at_mm
         Their places, frame of the mesh files; empty: not stated.
+
+    Notes
+    -----
+    Effect: what the figure is built on, whether it tips, the loads on its anchors.
+    Source: assumed, until you decide.
     """
 
     when: BaseWhen = BaseWhen.FIRST
@@ -357,16 +461,25 @@ class FinishOperation:
 
     Parameters
     ----------
-    name, on
-        What is done, and on what.
+    name
+        What is done.
+    on
+        On what it is done.
     coverage_m2_l
         Area one litre covers in one coat; 0: no product is used.
     groove_mm2
         Cross-section filled along a seam; 0 for an operation on the surface.
-    coats, wait_min
-        Coats, and the wait after each.
+    coats
+        How many.
+    wait_min
+        Minutes to wait after each coat.
     note
         Text for the page.
+
+    Notes
+    -----
+    Effect: pages, products and days of the finish.
+    Source: typical values from memory.
     """
 
     name: Name
@@ -412,7 +525,20 @@ class Logo:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartRule:
-    """What figure.toml says of single parts; None: the default."""
+    """What figure.toml says of single parts; None: the default.
+
+    Parameters
+    ----------
+    material
+        One of [materials].
+    printed
+        Whether the shop prints it; what is bought or built otherwise is not held against the printer.
+
+    Notes
+    -----
+    Effect: mass of the part, and the torque that bearing under the washer allows.
+    Source: assumed, until you decide.
+    """
 
     material: str | None = None
     is_printed: Annotated[bool | None, key("printed")] = None

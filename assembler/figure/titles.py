@@ -90,6 +90,8 @@ def _what(step: Step) -> Text:
 
 
 def _named(heading: Heading) -> Text:
+    if heading.unit:
+        return say("title.unit", unit=heading.unit, parts=both(heading.names))
     if heading.bench is not None:
         return say("title.piece_of_bench", bench=heading.bench, parts=both(heading.names))
     if heading.is_standing:

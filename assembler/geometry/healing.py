@@ -65,13 +65,13 @@ def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
     """
     vertices, faces = mesh.vertices, mesh.faces
     notes: list[str] = []
-    is_closed = _is_closed(faces, len(vertices))
-    if not is_closed:
+    is_whole = is_closed(faces, len(vertices))
+    if not is_whole:
         vertices, faces, notes = _mend(vertices, faces, tolerances)
     if len(faces) and _signed_volume(vertices, faces) < 0:
         faces = faces[:, ::-1]
         notes.append("turned inside out: all faces pointed inwards")
-    is_even = is_closed or not len(faces)
+    is_even = is_whole or not len(faces)
     edges = np.zeros((0, 2), dtype=np.int64) if is_even else _odd_edges(faces, len(vertices))
     place = _place(vertices, edges) if len(edges) else None
     result = mesh if faces is mesh.faces else Mesh(vertices=vertices, faces=faces)
@@ -81,7 +81,7 @@ def heal(mesh: Mesh, tolerances: Tolerances) -> Healed:
         open_edges=len(edges),
         open_place_mm=place,
         is_watertight=not len(edges),
-        is_simple=is_closed,
+        is_simple=is_whole,
     )
 
 
@@ -91,8 +91,15 @@ def directed_edges(faces: Triangles) -> NDArray[np.int64]:
     return edges
 
 
-def _is_closed(faces: Triangles, count: int) -> bool:
-    """Whether every edge has exactly one face on each side, wound alike."""
+def is_closed(faces: Triangles, count: int) -> bool:
+    """Whether every edge has exactly one face on each side, wound alike.
+
+    Parameters
+    ----------
+    faces : (m, 3) int64
+    count
+        Vertices there are.
+    """
     if np.any((faces[:, 0] == faces[:, 1]) | (faces[:, 1] == faces[:, 2]) | (faces[:, 2] == faces[:, 0])):
         return False
     if len(faces) % 2:

@@ -22,6 +22,7 @@ from assembler.errors import MeshFileError
 from assembler.figure.mesh import Mesh, Points, Triangles
 from assembler.filegate import MESH_BYTES, read_file
 from assembler.geometry.foreignfiles import read_foreign
+from assembler.geometry.healing import is_closed
 from assembler.geometry.meshfault import mesh_fault
 from assembler.geometry.stepfiles import STEP_SUFFIXES
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
@@ -66,7 +67,7 @@ class Body:
     triangles
         Triangles read.
     welded
-        In unwelded files the corners that were made one with others within a stated share of the size; else 0.
+        Corners that were made one with others within a stated share of the size, where the surface was not closed.
     """
 
     file: str
@@ -183,11 +184,14 @@ def _differs(rows: NDArray[Any]) -> NDArray[np.bool_]:
 
 
 def _welded(vertices: Points, faces: Triangles) -> tuple[Points, Triangles, int]:
-    """Triangles that share no corners, with those corners made one that lie in a common small cell.
+    """A surface that is not closed, with those corners made one that lie in a common small cell.
+
+    Before anything is looked for: a triangle that shares no corners with its neighbours is no body of its own. A closed
+    surface of one piece has at most half as many corners as triangles, and two.
 
     Points nearer than half a cell share a cell of at least one of eight grids that are shifted by half a cell.
     """
-    if len(vertices) < 1.5 * len(faces) or len(faces) < 4:
+    if 2 * len(vertices) <= len(faces) + 4 or len(faces) < 4 or is_closed(faces, len(vertices)):
         return vertices, faces, 0
     low = vertices.min(axis=0)
     cell = _WELD_SHARE * float((vertices.max(axis=0) - low).max())

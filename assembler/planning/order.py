@@ -29,7 +29,7 @@ from assembler.planning.reasons import reasons
 from assembler.planning.remedies import access_findings
 from assembler.planning.scene import PartSet, Scene, members, scene_of
 from assembler.planning.search import Search, beam_for
-from assembler.planning.shut import shut_bolts
+from assembler.planning.shut import shut_bolts, through_openings
 from assembler.planning.steps import Drafting, draft_steps
 from assembler.planning.support import Support, stated_base
 from assembler.planning.swings import SwingWay, swing_way, swing_words
@@ -93,6 +93,7 @@ def plan_build(
         number: tuple(verdict.access for verdict in found) for number, found in verdicts.items()
     }
     shut = shut_bolts(scene, hands, placed)
+    accesses = through_openings(scene, hands, placed, accesses, shut)
     whys = reasons(scene, paths, hands, support, placed, shut)
     base = stated_base(support)
     draft = Drafting(scene=scene, paths=paths, hands=hands, support=support, search=search, base=base)

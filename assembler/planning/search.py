@@ -16,6 +16,7 @@ from assembler.planning.pieces import is_fixed
 from assembler.planning.scene import Floor, PartSet, Scene, members
 from assembler.planning.support import Support
 from assembler.planning.weights import EMPHASES, NO_PATH, UNREACHABLE, Emphasis, weigh
+from assembler.progress import Counted
 
 SMALL = 7
 """Parts up to which all orders are weighed."""
@@ -151,7 +152,8 @@ class Search:
                 key=lambda item: (round(item[1][0] + _still_to_come(item[0], least), 6), item[0]),
             )
             if is_main and states and count % 5 == 0:
-                self.progress(f"planning: {count} parts left to take out")
+                text, all_parts = f"planning: {count} parts left to take out", whole.bit_count()
+                self.progress(Counted(text, stage="looking for an order", done=all_parts - count, total=all_parts))
             for standing, (cost, way) in states[: self.beam]:
                 for joining in self.options(standing, whole, is_main):
                     total = cost + joining.cost_min

@@ -1,13 +1,20 @@
-"""Which bolts does nobody reach any more once a step is done? Asked once, of the order that was chosen."""
+"""Which bolts nobody reaches any more once a step is done, and through which opening they were reached.
+
+Asked once, of the order that was chosen.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
 
 from assembler.figure.ids import BoltId, natural_key
+from assembler.figure.joints import Seat
+from assembler.figure.plan import Access
 from assembler.planning.access import Hands
 from assembler.planning.benches import Placed
 from assembler.planning.scene import Floor, Scene
+from assembler.words import Text, say
 
 
 def shut_bolts(scene: Scene, hands: Hands, placed: Sequence[Placed]) -> dict[int, tuple[BoltId, ...]]:
@@ -46,3 +53,50 @@ def shut_bolts(scene: Scene, hands: Hands, placed: Sequence[Placed]) -> dict[int
 def _lasting_floor(scene: Scene, item: Placed) -> Floor | None:
     """The ground under the work, where the work stays as it stands."""
     return item.floor(scene) if item.bench == 1 and item.up == scene.up else None
+
+
+def through_openings(
+    scene: Scene,
+    hands: Hands,
+    placed: Sequence[Placed],
+    accesses: Mapping[int, tuple[Access, ...]],
+    shut: Mapping[int, tuple[BoltId, ...]],
+) -> dict[int, tuple[Access, ...]]:
+    """Access with the opening named through which alone a hand comes in: the place of what shuts the bolt later.
+
+    Parameters
+    ----------
+    scene, hands
+        The figure, and what answers questions about it.
+    placed
+        All joinings.
+    accesses
+        By place in `placed`.
+    shut
+        From `shut_bolts`.
+    """
+    shutting = {bolt: number for number, bolts in shut.items() for bolt in bolts}
+    return {
+        number: tuple(
+            _named(scene, hands, placed[number], row, placed[shutting[row.bolt]]) if row.bolt in shutting else row
+            for row in rows
+        )
+        for number, rows in accesses.items()
+    }
+
+
+def _named(scene: Scene, hands: Hands, item: Placed, row: Access, later: Placed) -> Access:
+    whole, floor = item.joining.moving | item.joining.standing, item.floor(scene)
+    lid = later.joining.standing if whole & later.joining.moving else later.joining.moving
+    rest = (later.joining.moving | later.joining.standing) & ~lid
+    met = [part for number in scene.joints_between(lid, rest) for part in scene.pairs[number]]
+    parts = scene.names(lid & sum(1 << part for part in set(met)))
+
+    def way(text: Text, which: int) -> Text:
+        end = hands.ends[row.bolt][which]
+        is_inside = end.kind is Seat.OPEN and hands.reach(end, whole, floor).way_mm > 0.0
+        if not is_inside or not row.is_reachable or hands.reach(end, whole | lid, floor).is_reached:
+            return text
+        return say("way.through", way=text, parts=parts)
+
+    return replace(row, head=way(row.head, row.head_end), nut=way(row.nut, 1 - row.head_end))

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import itertools
 from typing import NamedTuple
 
 import numpy as np
 from scipy.spatial import ConvexHull
 
 from assembler.engineering.constants import GRAVITY_M_S2
+from assembler.engineering.pushing import least_push_n, shoulder_mm
 from assembler.engineering.standing import overhang, tip_angle_deg
 from assembler.figure.frames import plan_frame
 from assembler.figure.mesh import Points
@@ -99,17 +101,17 @@ class Support:
         """Tip angle of a set on its lowest points."""
         key = (standing, up)
         if key not in self._tips:
-            self._tips[key] = tip_angle_deg(self._touching(standing, up), self._weighed(standing)[1], up)
+            self._tips[key] = tip_angle_deg(self.touching(standing, up), self.weighed(standing)[1], up)
         return self._tips[key]
 
     def fall(self, standing: PartSet, up: Vector) -> Fall:
         """How a set whose centre of mass lies outside its feet falls."""
-        mass_kg, centre_mm = self._weighed(standing)
-        overhang_mm, toward = overhang(self._touching(standing, up), centre_mm, up)
+        mass_kg, centre_mm = self.weighed(standing)
+        overhang_mm, toward = overhang(self.touching(standing, up), centre_mm, up)
         moment_nm = mass_kg * GRAVITY_M_S2 * overhang_mm / 1000.0
         return Fall(overhang_mm, toward, moment_nm)
 
-    def _weighed(self, standing: PartSet) -> tuple[float, Vector]:
+    def weighed(self, standing: PartSet) -> tuple[float, Vector]:
         """Mass and centre of mass of a set, its base among it."""
         mass_kg, centre_mm = self.scene.mass_kg(standing), self.scene.centre_mm(standing)
         if self.base is None or min(self.base.size_mm[:2]) <= 0.0:
@@ -119,7 +121,7 @@ class Support:
         x, y, z = ((mass_kg * np.asarray(centre_mm) + self.base.mass_kg * middle) / whole_kg).tolist()
         return whole_kg, (x, y, z)
 
-    def _touching(self, standing: PartSet, up: Vector) -> Points:
+    def touching(self, standing: PartSet, up: Vector) -> Points:
         """Where a set, or the base under it, touches the ground, in its plane, (n, 3) mm."""
         if self.base is not None and min(self.base.size_mm[:2]) > 0.0:
             return base_corners(self.base, self.scene.up)
@@ -293,11 +295,26 @@ def stability_of(
             toward=fall.toward,
             moment_nm=fall.moment_nm,
         )
+    push_n, slides = (0.0, False) if is_on_bench else _push(support, standing | moving, up, angle)
     if angle < SAFE_DEG:
         tips = say("prop.tips", tip_deg=angle, until=_until(support.scene))
-        return Stability(tip_deg=angle, needs_prop=True, reason=tips, is_prop_kept=True)
+        return Stability(
+            tip_deg=angle, needs_prop=True, reason=tips, is_prop_kept=True, push_n=push_n, push_slides=slides
+        )
     reason = prop_reason(support, moving, standing, up)
-    return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason)
+    return Stability(tip_deg=angle, needs_prop=bool(reason), reason=reason, push_n=push_n, push_slides=slides)
+
+
+def _push(support: Support, standing: PartSet, up: Vector, tip_deg: float) -> tuple[float, bool]:
+    """What one person's push at shoulder height has to be to move a set; 0 where the set is not that high."""
+    rise = np.asarray(up)
+    mass_kg, centre_mm = support.weighed(standing)
+    ground_mm = float((support.touching(standing, up) @ rise).min())
+    low, high = support.scene.box_mm(standing)
+    top_mm = max(float(np.dot(corner, rise)) for corner in itertools.product(*zip(low, high, strict=True)))
+    if top_mm - ground_mm < shoulder_mm():
+        return 0.0, False
+    return least_push_n(mass_kg, float(np.dot(centre_mm, rise)) - ground_mm, tip_deg)
 
 
 def _until(scene: Scene) -> Said:

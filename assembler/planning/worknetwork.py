@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from assembler.engineering.bonding import cure_clock
 from assembler.engineering.finishing import finish_quantities
 from assembler.engineering.scheduling import Activity, Cure, Network, NoScheduleError, Solution, Stay, Wait, scheduled
-from assembler.engineering.workhours import DAY_MIN, MOST_DAYS, hours_of, work_hours
+from assembler.engineering.workhours import DAY_MIN, hours_of, work_hours
 from assembler.engineering.worktimes import bolts_minutes, hands
 from assembler.figure.calendar import Calendar, CureShares, Finish, Shortening
 from assembler.figure.ids import BoltId, PartId, StepNumber
@@ -23,6 +23,9 @@ from assembler.words import Text, say
 
 AGAIN_MIN = float(DAY_MIN)
 """After which time bolts without adhesive are tightened again: plastic and timber have given way (common practice)."""
+
+MOST_DAYS = 3653
+"""Ten years: what takes longer is a slip in a number, and would be looked through day by day."""
 
 FULL_EFFORT, SHORT_EFFORT = 8.0, 1.6
 """Deterministic seconds for the calendar of the book, and for each of those that would be shorter."""

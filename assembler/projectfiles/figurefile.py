@@ -45,6 +45,33 @@ UNITS_MM = {"mm": 1.0, "cm": 10.0, "m": 1000.0, "in": 25.4}
 
 
 class _Figure(Table):
+    """The figure itself.
+
+    Parameters
+    ----------
+    name
+        On every page.
+    client
+        On the cover.
+    revision
+        Letter of the next issued book.
+    date
+        On the cover, year-month-day; empty: a field to fill in.
+    unit
+        Of mesh files that state none (STL, OBJ, PLY, OFF).
+    up
+        The axis of the mesh files that points up when the figure stands.
+    moved_mm
+        A shift of all mesh files against the first export that is meant, and is taken back.
+    assumed
+        What the first survey assumed and nobody has decided; take a word out once its values are what you decided.
+
+    Notes
+    -----
+    Effect: covers and heads of pages; unit and up decide every size, mass and order.
+    Source: the first survey.
+    """
+
     name: Name
     client: str = ""
     revision: Annotated[str, Field(pattern=r"^[A-Z]{1,2}$")] = "A"
@@ -57,6 +84,31 @@ class _Figure(Table):
 
 
 class _Shop(Table):
+    """The shop, and how it prints.
+
+    Parameters
+    ----------
+    name
+        On the cover.
+    contact
+        Whom the crew calls.
+    sheet
+        Size of paper.
+    labels
+        Stock labels by their size in mm; empty: a usual size for the sheet.
+    cautions
+        Your own cautions, printed after the general ones.
+    inches
+        Whether inch, pound and degree Fahrenheit stand beside the metric values.
+    logo
+        An SVG or PNG file in the project folder, printed on the cover.
+
+    Notes
+    -----
+    Effect: the look of the books only.
+    Source: common practice, no source.
+    """
+
     name: str = ""
     contact: str = ""
     sheet: Literal["A4", "Letter"] = "A4"
@@ -67,18 +119,71 @@ class _Shop(Table):
 
 
 class _Finish(Table):
+    """What is done after the last joint.
+
+    Parameters
+    ----------
+    route
+        Name of a built-in list of operations, or of your own; empty: the finish is left out of the book.
+    seam_step_mm
+        Greatest step across a closed seam that filler and sanding take up.
+    operation
+        The operations, in order, each under [[finish.operation]].
+
+    Notes
+    -----
+    Effect: pages, products and days of the finish; the check of each seam.
+    Source: typical values from memory.
+    """
+
     route: str = ""
     seam_step_mm: Positive = 0.5
     operation: tuple[FinishOperation, ...] = ()
 
 
 class _Order(Table):
+    """Your wishes for the order.
+
+    Parameters
+    ----------
+    after
+        Pairs [later, earlier] of parts.
+    apart
+        Groups of parts to build apart and bring in as one.
+    work_on_bolts
+        Whether a fresh joint may be loaded where the engineering shows that the bolts alone carry it.
+
+    Notes
+    -----
+    Effect: the order of the steps.
+    Source: nothing is wished until you do.
+    """
+
     after: tuple[tuple[str, str], ...] = ()
     apart: tuple[tuple[str, ...], ...] = ()
     work_on_bolts: bool = False
 
 
 class _Tolerances(Table):
+    """How far meshes may be from the ideal.
+
+    Parameters
+    ----------
+    gap_mm
+        Largest distance between two faces that still mate.
+    overlap_mm
+        Deepest overlap of two mating faces that is still noise; more is a collision.
+    angle_deg
+        Largest angle between opposed mating faces.
+    joint_area_mm2
+        Facing area from which a contact is a joint.
+
+    Notes
+    -----
+    Effect: which joints the survey finds; what counts as a collision.
+    Source: measured on generated part sets.
+    """
+
     gap_mm: Annotated[float, Field(gt=0, le=1000)] = Tolerances().gap_mm
     overlap_mm: Annotated[float, Field(gt=0, le=1000)] = Tolerances().overlap_mm
     angle_deg: Annotated[float, Field(gt=0, lt=45)] = Tolerances().angle_deg
@@ -107,6 +212,11 @@ class _File(Table):
     finish: _Finish = _Finish()
     order: _Order = _Order()
     tolerances: _Tolerances = _Tolerances()
+
+
+def settings_schema() -> dict[str, Any]:
+    """What figure.toml may hold, as JSON Schema with the words of the records."""
+    return _File.model_json_schema()
 
 
 def read_settings(path: Path) -> Settings:

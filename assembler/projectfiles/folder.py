@@ -76,6 +76,11 @@ class ProjectFolder:
         return self._inside(".cache")
 
     @property
+    def kept(self) -> Path:
+        """The file of `cache`."""
+        return self.cache / "kept.sqlite"
+
+    @property
     def templates(self) -> Path:
         """Where the shop's own page templates may lie."""
         return self._inside("templates")
@@ -84,6 +89,11 @@ class ProjectFolder:
     def set_aside(self) -> Path:
         """Part files that others have replaced."""
         return self._inside("parts-set-aside")
+
+    @property
+    def shown(self) -> Path:
+        """Pictures that somebody asked for; may be deleted."""
+        return self._inside("shown")
 
     def _inside(self, name: str) -> Path:
         return checked_place(self.root / name, root=self.root, error=ProjectFileError)

@@ -85,11 +85,14 @@ def _check_ids(content: _File, report: _Report) -> None:
 
 
 def _check_places(content: _File, report: _Report) -> None:
-    """One hole takes one bolt: a joint that was copied by hand still has the places of the first."""
-    taken: dict[tuple[float, ...], str] = {}
+    """One hole takes one bolt: a joint that was copied by hand still has the places of the first.
+
+    Between other parts it may be the same place: where a part lies in the folder twice, the survey finds it so.
+    """
+    taken: dict[tuple[object, ...], str] = {}
     for joint in content.joint:
         for bolt in joint.bolt:
-            at = tuple(round(value, 2) + 0.0 for value in bolt.at)
+            at = (*sorted(joint.parts), *(round(value, 2) + 0.0 for value in bolt.at))
             if at in taken:
                 wrong = f"{taken[at]} stands at the same place"
                 report(f"joint[{joint.id}].bolt[{bolt.id}].at", wrong, "give the place of its own hole, or take it out")

@@ -74,6 +74,17 @@ def kept_meshes(
     return chosen
 
 
+def stored_meshes(folder: Path, digests: Mapping[PartId, str]) -> dict[PartId, Mesh] | None:
+    """The kept meshes, for who knows their digests; None where one is not there or not the one that was kept."""
+    found: dict[PartId, Mesh] = {}
+    for part, digest in digests.items():
+        kept = _read(_place(folder, part))
+        if kept is None or mesh_digest(kept) != digest:
+            return None
+        found[part] = kept
+    return found
+
+
 def keep_meshes(folder: Path, meshes: Mapping[PartId, Mesh]) -> None:
     """Keep these meshes from now on; those that are kept already are not written again, other kept ones are dropped.
 
@@ -121,7 +132,10 @@ def _read(path: Path) -> Mesh | None:
     try:
         data = read_file(path, root=path.parent, most_bytes=MESH_BYTES)
         with np.load(io.BytesIO(data), allow_pickle=False) as stored:
-            mesh = Mesh(vertices=stored["vertices"], faces=stored["faces"])
+            vertices, faces = stored["vertices"], stored["faces"]
+        if vertices.dtype.kind != "f" or faces.dtype.kind not in "iu":
+            return None
+        mesh = Mesh(vertices=vertices, faces=faces)
     except _DAMAGED:
         return None
     is_whole = len(mesh.faces) and mesh.faces.min() >= 0 and mesh.faces.max() < len(mesh.vertices)

@@ -14,6 +14,7 @@ import tomlkit.exceptions
 
 from assembler.errors import Fault, ProjectFileError
 from assembler.filegate import read_text
+from assembler.projectfiles.valuewords import keys_at, line_of, near_names, wanted
 
 Model = TypeVar("Model", bound=pydantic.BaseModel)
 _LONGEST_VALUE = 200
@@ -47,7 +48,7 @@ def read_plain(path: Path) -> dict[str, Any]:
     ProjectFileError
         If the file is missing, must not be read (see `filegate`), is not UTF-8, or no TOML.
     """
-    return plain(_text(path), path)
+    return plain(file_text(path), path)
 
 
 def plain(text: str, path: Path) -> dict[str, Any]:
@@ -69,7 +70,14 @@ def plain(text: str, path: Path) -> dict[str, Any]:
         raise ProjectFileError(_no_toml(path, str(exc))) from exc
 
 
-def _text(path: Path) -> str:
+def file_text(path: Path) -> str:
+    """Text of a project file.
+
+    Raises
+    ------
+    ProjectFileError
+        If it is missing, must not be read (see `filegate`), or is not UTF-8.
+    """
     try:
         return read_text(path, root=path.parent, error=ProjectFileError)
     except FileNotFoundError as exc:
@@ -100,23 +108,34 @@ def check_table(content: dict[str, Any], model: type[Model], path: Path) -> Mode
         # neither true nor "950" is a number.
         return model.model_validate_json(json.dumps(content, default=str), strict=True)
     except pydantic.ValidationError as exc:
-        raise ProjectFileError(*(_fault(path, content, error) for error in exc.errors())) from exc
+        schema, text = model.model_json_schema(), _written(path)
+        raise ProjectFileError(*(_fault(path, content, error, schema, text) for error in exc.errors())) from exc
 
 
-def _fault(path: Path, content: dict[str, Any], error: Any) -> Fault:
+def _written(path: Path) -> str:
+    """The file as it stands, for its lines; nothing where it is not written yet."""
+    try:
+        return file_text(path)
+    except ProjectFileError:
+        return ""
+
+
+def _fault(path: Path, content: dict[str, Any], error: Any, schema: dict[str, Any], text: str) -> Fault:
+    place = _place(content, error["loc"], is_missing=error["type"] == "missing")
+    wrong, right = _wrong_and_right(error, schema)
+    return Fault(file=str(path), place=place, wrong=wrong, right=right, line=line_of(text, error["loc"]))
+
+
+def _wrong_and_right(error: Any, schema: dict[str, Any]) -> tuple[str, str]:
     kind, given = error["type"], error.get("input")
-    place = _place(content, error["loc"], is_missing=kind == "missing")
     if kind in ("extra_forbidden", "unexpected_keyword_argument"):
-        return Fault(file=str(path), place=place, wrong="unknown key", right="check its spelling or take it out")
+        near = near_names(str(error["loc"][-1]), keys_at(schema, error["loc"][:-1]))
+        return "unknown key", f"did you mean {' or '.join(near)}?" if near else "check its spelling or take it out"
     if kind == "missing":
-        return Fault(file=str(path), place=place, wrong="the key is missing", right="add it")
+        return "the key is missing", "add it"
     if kind in ("dataclass_type", "model_type"):
-        right = "write a table of keys and values"
-        return Fault(file=str(path), place=place, wrong=f"got {_shown(given)}", right=right)
-    wrong = f"got {_shown(given)}" if not isinstance(given, dict) else "got a table"
-    message = str(error["msg"])
-    right = message[0].lower() + message[1:]
-    return Fault(file=str(path), place=place, wrong=wrong, right=right.removeprefix("value error, "))
+        return f"got {_shown(given)}", "write a table of keys and values"
+    return (f"got {_shown(given)}" if not isinstance(given, dict) else "got a table"), wanted(error)
 
 
 def _shown(given: object) -> str:
@@ -153,7 +172,7 @@ def open_document(path: Path) -> tomlkit.TOMLDocument:
     ProjectFileError
         If the file is missing or no TOML.
     """
-    text = _text(path)
+    text = file_text(path)
     plain(text, path)
     try:
         return tomlkit.parse(text)

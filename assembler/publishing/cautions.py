@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
+from assembler.engineering.exposure import PERSON_PUSH_N
 from assembler.engineering.fastening import LEAST_WRENCH_NM
 from assembler.figure.ids import PartId, natural_key
 from assembler.figure.plan import Access, Step, StepKind
+from assembler.publishing import quantities
 from assembler.publishing.pages import Caution, Pair
 from assembler.publishing.source import Source
 from assembler.words import Said, Words
@@ -17,8 +20,9 @@ LEVELS = {
     "tipping": "warning",
     "height": "warning",
     "anchoring": "warning",
-    "adhesive": "caution",
-    "dust": "caution",
+    "adhesive": "warning",
+    "held": "warning",
+    "dust": "warning",
     "solvent": "warning",
     "pinch": "caution",
     "parts": "notice",
@@ -29,11 +33,16 @@ HEIGHT_MM = 1500.0
 
 HANDLED_KG = 3.0
 """Below this nobody is told how to lift: the scope of ISO 11228-1 begins there (from memory)."""
-FALL_KGM = 2.0
-"""Mass times height from which a fall is warned of; the order to prop it stands in every step that needs a prop.
+FALL_KGM, WARNING_KGM = 2.0, 5.0
+"""Mass times height from which a fall gets a CAUTION, and from which a WARNING.
 
-About a brick from the table (common practice, no source).
+About a brick from the table, and from above the head (common practice, no source). The order to prop stands in every
+step that needs a prop.
 """
+CARRIED_M = 0.75
+"""Height at which a load is carried that is not lifted higher (common practice, no source)."""
+HELD = ("prop.hangs", "prop.leans")
+"""What is said of parts that somebody has to hold until their joint does."""
 WEIGHT = {"warning": 0, "caution": 1, "notice": 2}
 """Order of safety messages; those of one weight keep their order."""
 COLUMN_CHARACTERS, FRAME_LINES = 44, 2.4
@@ -57,16 +66,42 @@ def book_cautions(source: Source) -> tuple[Caution, ...]:
 
 def step_cautions(source: Source, step: Step) -> tuple[Caution, ...]:
     """The safety messages that belong at the top of one step."""
-    names = []
+    names: list[tuple[str, float]] = []
     if is_heavy(step):
-        names.append("lifting")
-    if step.stability and step.stability.needs_prop and _fall_kgm(source, step) >= FALL_KGM:
-        names.append("tipping")
+        names.append(("lifting", _lift_kgm(step)))
+    if step.stability and step.stability.needs_prop:
+        names.append(("held" if is_held(step) else "tipping", _fall_kgm(source, step)))
     if step.adhesive:
-        names.append("adhesive")
+        names.append(("adhesive", math.inf))
     if top_mm(source, step) > HEIGHT_MM:
-        names.append("height")
-    return tuple(sorted((_short(source.words, name) for name in names), key=lambda row: WEIGHT[row.level]))
+        names.append(("height", math.inf))
+    rows = [_short(source.words, name, _graded(name, kgm)) for name, kgm in names if kgm >= FALL_KGM]
+    if is_loose(step) and step.stability:
+        word = source.words
+        how = word("caution.loose.slides" if step.stability.push_slides else "caution.loose.tips")
+        short = word("caution.loose.short", push=quantities.pull(step.stability.push_n), how=how)
+        rows.append(replace(_short(word, "loose", "warning"), consequence=short))
+    return tuple(sorted(rows, key=lambda row: WEIGHT[row.level]))
+
+
+def is_held(step: Step) -> bool:
+    """Whether somebody has to hold what arrived until its joint does."""
+    reason = step.stability.reason if step.stability else ""
+    return isinstance(reason, Said) and reason.code in HELD
+
+
+def is_loose(step: Step) -> bool:
+    """Whether one person's push at shoulder height moves what stands as long as nothing fixes it."""
+    return step.stability is not None and 0.0 < step.stability.push_n < PERSON_PUSH_N
+
+
+def _graded(name: str, kgm: float) -> str:
+    """The signal word by what can happen: what falls lightly is not called what kills."""
+    return "caution" if LEVELS[name] == "warning" and kgm < WARNING_KGM else LEVELS[name]
+
+
+def _lift_kgm(step: Step) -> float:
+    return step.lift.mass_kg * max(step.lift.height_mm / 1000.0, CARRIED_M) if step.lift else 0.0
 
 
 def finish_cautions(words: Words) -> tuple[Caution, ...]:
@@ -104,13 +139,12 @@ def _caution(words: Words, name: str) -> Caution:
     )
 
 
-def _short(words: Words, name: str) -> Caution:
-    level = LEVELS[name]
+def _short(words: Words, name: str, level: str) -> Caution:
     return Caution(
         level=level,
         word=words(f"signal.{level}"),
         hazard=words(f"caution.{name}.hazard"),
-        consequence=words(f"caution.{name}.short"),
+        consequence="" if name == "loose" else words(f"caution.{name}.short"),
         avoid=(),
     )
 

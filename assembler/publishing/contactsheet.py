@@ -1,6 +1,6 @@
-"""The contact sheet: every joint face-on with its holes numbered, so that a person can check a survey in minutes.
+"""Sheets to check a survey by: every joint face-on with its holes numbered; one joint, part or step looked at alone.
 
-Goes in: joints, parts and a drawing of each joint's face. Comes out: contact-sheet.pdf.
+Goes in: joints, parts and a drawing of each joint's face; pictures of one thing. Comes out: contact-sheet.pdf; a page.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from pathlib import Path
 from assembler.figure.ids import JointId, natural_key
 from assembler.figure.joints import Joint, Seat
 from assembler.figure.parts import Part
+from assembler.figure.pictures import Picture
 from assembler.figure.settings import Settings
 from assembler.publishing.pdf import write_pdf
 from assembler.publishing.sheets import sheet_size
@@ -20,6 +21,8 @@ from assembler.publishing.words import load_words
 from assembler.words import Words
 
 PDF = "contact-sheet.pdf"
+_PX_PER_MM = 300.0 / 25.4
+"""Of the pictures of a book."""
 FACE_MM = (78.0, 50.0)
 """Width and height of one drawing on paper."""
 
@@ -143,3 +146,46 @@ def write_contact_sheet(
     )
     write_pdf(html, out_dir / PDF, base=out_dir)
     return out_dir / PDF
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Look:
+    """One joint, part or step, on a page of its own.
+
+    Parameters
+    ----------
+    title, facts
+        What it is, and a line for each thing to know of it.
+    pictures
+        The main one first.
+    """
+
+    title: str
+    facts: tuple[str, ...]
+    pictures: tuple[Picture, ...]
+
+    @property
+    def widths_mm(self) -> tuple[str, ...]:
+        """Of the pictures, as large as in a book."""
+        return tuple(f"{one.width_px / _PX_PER_MM:.1f}" for one in self.pictures)
+
+    @property
+    def heights_mm(self) -> tuple[str, ...]:
+        """The same."""
+        return tuple(f"{one.height_px / _PX_PER_MM:.1f}" for one in self.pictures)
+
+
+def write_look(look: Look, folder: Path, *, overrides: Path | None = None) -> Path:
+    """One page as `look.pdf`, beside the files of its pictures.
+
+    Raises
+    ------
+    TemplateError
+        If an override, or the catalogue, is broken.
+    BookFolderError
+        If a picture cannot be read.
+    """
+    words = load_words(overrides)
+    html = Templates(overrides, {"w": words}).filled("look.html", look=look, language=words("book.language"))
+    write_pdf(html, folder / "look.pdf", base=folder, is_tagged=False)
+    return folder / "look.pdf"

@@ -9,7 +9,7 @@ from assembler.publishing.days import errands
 from assembler.publishing.frontpages import lines_of
 from assembler.publishing.pages import BasePage, CheckRow, FinishPage, FinishRow, LogRow, Pair
 from assembler.publishing.rings import clock_ring
-from assembler.publishing.source import Source, step_anchor
+from assembler.publishing.source import Source, part_name, step_anchor
 from assembler.publishing.supplies import finish_of
 
 LOG_RING_MM = 6.4
@@ -81,7 +81,7 @@ def base_facts(source: Source) -> tuple[Pair, ...]:
     rows = [(words("base.when"), words(f"base.when_value.{base.when.replace(' ', '_')}"))]
     if base.part:
         part = source.part(base.part)
-        rows.append((words("base.part"), f"{part.id} · {part.file}"))
+        rows.append((words("base.part"), f"{part.id} · {part_name(part)}"))
         rows.append((words("base.mass"), source.units.mass(part.mass_kg)))
         rows.append((words("base.size"), source.units.size(part.size_mm)))
     elif base.mass_kg > 0:

@@ -33,7 +33,7 @@ def captive_nuts(source: Source, step: Step) -> tuple[tuple[PartId, str, int], .
 def pocket_pictures(source: Source) -> tuple[Picture, ...]:
     """The cut through the first joint whose nuts all sit in pockets; none where no picture shows one."""
     for step in source.plan.steps:
-        if step.stacks and len(_pockets(source, step)) == len(step.stacks):
+        if step.stacks and len(pocketed(source, step)) == len(step.stacks):
             shown = [row for row in source.pictures.steps.get(step.number, ()) if CUT_PICTURE in row.file]
             if shown:
                 return (shown[0],)
@@ -46,12 +46,12 @@ def _is_alike(one: Step, other: Step) -> bool:
 
 def _captive(source: Source, step: Step) -> tuple[tuple[PartId, str, int], ...]:
     parts = {row.bolt: row.nut_part for row in step.access}
-    counts = Counter((parts[stack.bolt], stack.size) for stack in _pockets(source, step) if stack.bolt in parts)
+    counts = Counter((parts[stack.bolt], stack.size) for stack in pocketed(source, step) if stack.bolt in parts)
     rows = ((part, size, count) for (part, size), count in counts.items())
     return tuple(sorted(rows, key=lambda row: (natural_key(row[0]), natural_key(row[1]))))
 
 
-def _pockets(source: Source, step: Step) -> list[Stack]:
+def pocketed(source: Source, step: Step) -> list[Stack]:
     """Stacks of a step whose nut sits in a pocket."""
     heads = {row.bolt: row.head_end for row in step.access}
     seats = {bolt.id: bolt.seats for joint in source.plan.joints for bolt in joint.bolts}

@@ -42,7 +42,7 @@ from assembler.publishing.source import (
     step_anchor,
 )
 from assembler.publishing.stepwords import glue_notes, orders
-from assembler.publishing.wording import merged, pattern, ranges
+from assembler.publishing.wording import ids_in, merged, pattern, ranges
 from assembler.recut.changes import PagePlace
 from assembler.words import Words
 
@@ -243,7 +243,8 @@ def _ordered_bolts(source: Source, step: Step, name: JointId) -> list[tuple[str,
 def _rounds(source: Source, step: Step, name: JointId) -> tuple[str, ...]:
     words = source.words
     torques = sorted({row.torque_nm for row in step.stacks if row.joint == name})
-    return (words("tighten.hand"), *(_round(source, share, torques) for share in TIGHTENING_PASSES))
+    *earlier, last = (_round(source, share, torques) for share in TIGHTENING_PASSES)
+    return (words("tighten.hand"), *earlier, words("tighten.again", torque=last))
 
 
 def _round(source: Source, share: float, torques: Sequence[float]) -> str:
@@ -296,11 +297,11 @@ def _nut_tool(source: Source, step: Step, row: Access) -> str:
 def _ends(source: Source, ways: Sequence[Access], ends: Sequence[tuple[str, PartId, str]]) -> str:
     """How one end of some bolts is reached: what differs in numbers only once, else with the bolts it is for."""
     words = source.words
-    groups: dict[tuple[str, str], list[int]] = {}
+    groups: dict[tuple[str, str, tuple[str, ...]], list[int]] = {}
     for place, (tool, _, way) in enumerate(ends):
-        groups.setdefault((tool, pattern(way)), []).append(place)
+        groups.setdefault((tool, pattern(way), ids_in(way)), []).append(place)
     lines = []
-    for (tool, _), places in groups.items():
+    for (tool, _, _), places in groups.items():
         way = merged([ends[place][2] for place in places])
         key = "access.with_tool" if tool else "access.without"
         line = words(key, tool=tool, part=ends[places[0]][1], way=way)
@@ -372,6 +373,4 @@ def _checks(source: Source, step: Step) -> tuple[str, ...]:
         checks += _spanner_checks(source, step, by_spanner)
     if step.joints:
         checks.append(words("check.usual"))
-    if step.stability and not step.stability.needs_prop:
-        checks.append(words("check.stands", tip=quantities.angle(step.stability.tip_deg)))
     return tuple(checks)

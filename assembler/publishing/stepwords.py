@@ -5,14 +5,15 @@ from __future__ import annotations
 from assembler.catalogue import tables
 from assembler.engineering.bonding import batches, working_life_min
 from assembler.engineering.lifting import grip
+from assembler.engineering.patterns import joints_in_turn
 from assembler.figure.ids import natural_key
 from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
 from assembler.figure.sides import side_of
 from assembler.figure.titles import Movement, closing_movement
 from assembler.publishing import quantities
-from assembler.publishing.cautions import is_heavy
+from assembler.publishing.cautions import is_heavy, is_held, is_loose
 from assembler.publishing.closures import shut_by, unbonded
-from assembler.publishing.nuts import captive_nuts
+from assembler.publishing.nuts import captive_nuts, pocketed
 from assembler.publishing.source import Source
 
 PREVAILING = "ISO 7040"
@@ -38,6 +39,8 @@ def _preparing(source: Source, step: Step) -> list[str]:
         lines.append(words("orders.dry_only"))
     if step.gates:
         lines.append(words("orders.gate"))
+    if step == next((other for other in source.plan.steps if is_loose(other)), None):
+        lines.append(words("orders.fix_base"))
     laid = source.first_laid(step)
     # A base is set down as its title says; it lies on the floor, not propped on a bench.
     if laid and step.kind is not StepKind.BASE:
@@ -95,11 +98,39 @@ def _closing(source: Source, step: Step) -> list[str]:
         lines.append(_movement(source, step, movement))
     bolts = len(step.stacks)
     if bolts:
-        lines.append(f"{words.count('orders.enter', bolts)} {words('orders.tighten')}")
+        lines += _holding(source, step)
+        lines.append(words.count("orders.enter", bolts))
+        lines += _tightening(source, step)
         if any(stack.nut == PREVAILING for stack in step.stacks):
             most_nm = max(tables.prevailing_torque(row.size).torque_nm for row in step.stacks if row.nut == PREVAILING)
             lines.append(words("orders.prevailing", most=source.units.torque(most_nm)))
     return lines + _recheck(source, step)
+
+
+def _holding(source: Source, step: Step) -> list[str]:
+    """Who holds and who turns, where one alone has not hands enough."""
+    words, lines = source.words, []
+    people = source.settings.crew.people
+    if people > 1 and step.moves and is_held(step):
+        lines.append(words("orders.one_holds", parts=_moved(source, step)))
+    captive = {row.bolt for row in pocketed(source, step)}
+    if any(stack.nut and stack.bolt not in captive for stack in step.stacks):
+        lines.append(words("orders.two_at_nuts" if people > 1 else "orders.one_at_nuts"))
+    return lines
+
+
+def _tightening(source: Source, step: Step) -> list[str]:
+    """Rounds, and which joint first where a step closes several."""
+    words = source.words
+    joints = [source.joint(name) for name in sorted({stack.joint for stack in step.stacks}, key=natural_key)]
+    if len(joints) < 2 or not step.path:
+        return [words("orders.tighten")]
+    first, *later = (
+        words.listed([joint.id for joint in group]) for group in joints_in_turn(joints, step.path[-1].direction)
+    )
+    if not later:
+        return [words("orders.tighten_alike", joints=first)]
+    return [words("orders.tighten_first", joints=first), words("orders.tighten_later", joints=later[0], first=first)]
 
 
 def _recheck(source: Source, step: Step) -> list[str]:
@@ -166,6 +197,8 @@ def _moved(source: Source, step: Step) -> str:
     if not step.moves:
         return source.words("orders.the_parts")
     if len(step.moves) > SPELT_OUT:
+        if step.heading and step.heading.unit:
+            return source.words("orders.the_unit", unit=step.heading.unit)
         return source.words("orders.the_piece", count=len(step.moves))
     return source.words.listed(step.moves)
 

@@ -12,6 +12,7 @@ RUN = 3
 
 _NUMBERED = re.compile(r"(.*?)(\d+)$")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?")
+_ID = re.compile(r"\b[A-Z]+\d+\b")
 
 
 def ranges(names: Iterable[str]) -> str:
@@ -40,6 +41,11 @@ def _follows(first: str, second: str) -> bool:
 def pattern(text: str) -> str:
     """A text with its numbers left out: what two ways of access have in common."""
     return _NUMBER.sub("#", text)
+
+
+def ids_in(text: str) -> tuple[str, ...]:
+    """Ids that a text names: ways of access that lead through different parts are no one way."""
+    return tuple(_ID.findall(text))
 
 
 def merged(texts: Sequence[str]) -> str:

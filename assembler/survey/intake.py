@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 from assembler.errors import Fault, MeshFileError
@@ -20,9 +20,10 @@ from assembler.geometry.healing import Healed, heal
 from assembler.geometry.meshfault import mesh_fault
 from assembler.geometry.meshfiles import SUFFIXES, Body, read_bodies
 from assembler.geometry.touching import has_crowded_edges, solids_of_faces
+from assembler.progress import Counted
 from assembler.survey.intakebody import IntakeBody
 from assembler.survey.partsizes import size_faults
-from assembler.words import also, say
+from assembler.words import Value, also, say
 
 _NO_AREA = 1e-9
 """Area of a surface that is none, as a share of its size squared: rounding of single precision."""
@@ -68,9 +69,10 @@ def read_parts(
     findings: list[Finding] = []
     faults: list[Fault] = []
     files = _part_files(folder)
-    for path in files:
+    for number, path in enumerate(files, 1):
         if progress:
-            progress(f"reading {path.name}")
+            text = f"reading {path.name}"
+            progress(Counted(text, stage="reading parts", done=number, total=len(files)))
         try:
             _require_name(path)
             taken, about = _read(path, len(files) == 1, unit_mm, tolerances)
@@ -82,7 +84,19 @@ def read_parts(
     faults = faults or size_faults(folder, bodies)
     if faults:
         raise MeshFileError(*faults)
-    return Intake(bodies=tuple(bodies), findings=sort_findings(findings))
+    return Intake(bodies=tuple(bodies), findings=sort_findings([*_unwelded(bodies), *findings]))
+
+
+def _unwelded(bodies: Sequence[IntakeBody]) -> list[Finding]:
+    """One line for all files whose triangles did not share their corners."""
+    found = tuple(body.file for body in bodies if body.welded)
+    if not found:
+        return []
+    few: Value = found[:3]
+    if len(found) > 3:
+        few = say("word.and_more", first=found[:3], more=len(found) - 3)
+    message = say("finding.mesh-unwelded", count=len(found), parts=len(bodies), few=few)
+    return [Finding(level=Level.NOTE, code="mesh-unwelded", about=found, message=message)]
 
 
 def _part_files(folder: Path) -> list[Path]:
@@ -132,16 +146,13 @@ def _take(
     if mark is None or mark.area_mm2 <= _NO_AREA * math.dist(*mark.box_mm) ** 2:
         wrong = "its faces have no area, or cancel each other"
         raise mesh_fault(path, f"body {body.index}" if is_one_of_many else "", wrong, "export the part again")
-    notes = healed.notes
-    if body.welded:
-        notes = (f"unwelded: {body.welded} corners made one with others within 1e-5 of the size", *notes)
-        healed = replace(healed, notes=notes)
     taken = IntakeBody(
         file=name,
         mesh=healed.mesh,
         triangles=body.triangles,
         is_watertight=healed.is_watertight,
         notes=healed.notes,
+        welded=body.welded,
         fingerprint=mark,
         unit_mm=scale,
         unit_origin=Origin.ASSUMED if stated is None else Origin.STATED,

@@ -29,6 +29,8 @@ class IntakeBody:
         What it is recognised by.
     unit_mm, unit_origin
         Length of one unit of the file, and whether the file or figure.toml stated it or it was assumed.
+    welded
+        Corners that were made one with others because triangles did not share them.
     """
 
     file: str
@@ -39,3 +41,4 @@ class IntakeBody:
     fingerprint: Fingerprint
     unit_mm: float
     unit_origin: Origin
+    welded: int = 0

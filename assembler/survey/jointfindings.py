@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +16,9 @@ from assembler.survey.bolting import Axis, Bolting, Unmatched
 from assembler.survey.contacts import Touch
 from assembler.words import say
 
+MOST_UNREAD = 3
+"""Openings that could not be read and are named one by one."""
+
 Met = tuple[Touch, Bolting]
 """The mating areas and the holes of one joint."""
 
@@ -22,7 +27,7 @@ def hole_findings(names: Sequence[JointId], met: Sequence[Met]) -> list[Finding]
     """What holes of joints leave open: without partner, unread, without a seat; and pins that are no bolts."""
     result = []
     axes = [axis for _, bolting in met for axis in bolting.axes]
-    for name, (touch, bolting) in zip(names, met, strict=True):
+    for name, (_, bolting) in zip(names, met, strict=True):
         for hole in bolting.unmatched:
             if any(_is_on(axis, hole) for axis in axes):
                 continue
@@ -42,7 +47,6 @@ def hole_findings(names: Sequence[JointId], met: Sequence[Met]) -> list[Finding]
                     remedy=say("remedy.hole-without-partner"),
                 )
             )
-        result += [_unread(name, touch, at, width) for at, width in bolting.unread]
         result += [_endless(name, axis) for axis in bolting.axes if _has_no_seat(axis)]
         for pin in bolting.pins:
             word = say("jointfindings.two_blind_holes") if pin.is_loose else say("jointfindings.pin_socket")
@@ -56,7 +60,22 @@ def hole_findings(names: Sequence[JointId], met: Sequence[Met]) -> list[Finding]
                     ),
                 )
             )
-    return result
+    return [*_all_unread(names, met, len(axes)), *result]
+
+
+def _all_unread(names: Sequence[JointId], met: Sequence[Met], bolts: int) -> list[Finding]:
+    """Openings that could not be read: each by itself, or where there are many their share in one line."""
+    found = [
+        (name, _unread(name, touch, at, width))
+        for name, (touch, bolting) in zip(names, met, strict=True)
+        for at, width in bolting.unread
+    ]
+    if len(found) <= MOST_UNREAD:
+        return [finding for _, finding in found]
+    counts = Counter(name for name, _ in found)
+    places = tuple(f"{name} {count}" for name, count in counts.items())
+    message = say("finding.unread-holes", count=len(found), total=len(found) + bolts, places=places)
+    return [replace(found[0][1], about=tuple(counts), message=message)]
 
 
 def _unread(name: JointId, touch: Touch, at: NDArray[np.float64], width_mm: float) -> Finding:

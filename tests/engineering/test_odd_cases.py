@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -14,14 +15,16 @@ from assembler.engineering.fastening import stacks_for_joints
 from assembler.engineering.finishing import FINISH_WASTE, finish_quantities
 from assembler.engineering.holes import size_from_hole
 from assembler.engineering.lifting import lift_for
+from assembler.engineering.spacing import stray_findings
 from assembler.engineering.standing import Push, anchor_demand
 from assembler.engineering.worksheet import worksheet
 from assembler.figure.exposure import Silhouette, Standing
-from assembler.figure.findings import Finding
+from assembler.figure.findings import Finding, Level
 from assembler.figure.hardware import Stack
 from assembler.figure.joints import Bolt, Seat
 from assembler.figure.settings import Base, Crew, FinishOperation, HardwareChoice, Material
 from tests.engineering.specimens import MATERIALS, PARTS, bolt, glue, joint, settings
+from tests.specimens import two_boxes
 
 
 def _stack(axis: Bolt, materials: Any = MATERIALS, **hardware: Any) -> tuple[Stack, dict[str, Finding]]:
@@ -152,3 +155,15 @@ def test_half_a_base_is_told(base: Base, lacks: str) -> None:
     (found,) = exposure_findings(exposure_rows(FIGURE), base)
     assert found.code == "base-half-stated"
     assert lacks in str(found.remedy)
+
+
+def test_a_bolt_typed_beside_its_parts_is_a_stop() -> None:
+    given = two_boxes().given
+    assert stray_findings(given["joints"], given["parts"]) == []
+    first, *others = given["joints"]
+    slipped = replace(first.bolts[0], at_mm=(1500.0, *first.bolts[0].at_mm[1:]))
+    joints = [replace(first, bolts=(slipped, *first.bolts[1:])), *others]
+    (finding,) = stray_findings(joints, given["parts"])
+    assert finding.level is Level.STOP
+    assert finding.about[0] == slipped.id
+    assert "at (1500, " in str(finding.message)

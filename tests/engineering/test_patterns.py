@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from assembler.engineering.patterns import tightening_order
+from assembler.engineering.patterns import joints_in_turn, tightening_order
+from assembler.figure.ids import JointId
+from assembler.figure.joints import Joint
+from assembler.figure.parts import Vector
 from tests.engineering.specimens import bolt, joint, ring
 
 
@@ -64,3 +69,15 @@ def test_two_flat_rows_are_still_a_row_and_a_fifth_as_high_again_is_a_ring() -> 
     middle = {"J01.2", "J01.3", "J01.6", "J01.7"}
     assert set(order(70.0)[:4]) == middle
     assert set(order(80.0)[:4]) != middle
+
+
+def test_the_joint_that_draws_is_tightened_before_the_one_that_locks() -> None:
+    def facing(name: str, normal: Vector) -> Joint:
+        return replace(joint(), id=JointId(name), normal=normal)
+
+    across, along = facing("J02", (1.0, 0.0, 0.0)), facing("J07", (0.0, 0.0, -1.0))
+    leaning = facing("J09", (0.3, 0.0, 0.95))
+    down = (0.0, 0.0, -1.0)
+    assert joints_in_turn((across, along, leaning), down) == ((along, leaning), (across,))
+    assert joints_in_turn((leaning, along), down) == ((along, leaning),)
+    assert joints_in_turn((across,), down) == ((across,),)

@@ -19,7 +19,7 @@ WEEK = work_hours([(8, 17)], days=21, first_day=MONDAY, weekdays=range(5), days_
 def test_weekends_and_days_off_have_no_blocks() -> None:
     days = [block.opens // 1440 for block in WEEK.blocks]
     assert days == [0, 1, 3, 4, 7, 8, 9, 10, 11, 14, 15, 16, 17, 18]
-    assert WEEK.worked(2 * 1440.0) == 2 * 540
+    assert [WEEK.worked(moment) for moment in (0.0, 600.0, 1440.0 + 600.0, 2 * 1440.0)] == [0, 120, 660, 1080]
 
 
 @given(st.integers(0, 20 * 1440), st.integers(0, 6000))
@@ -43,6 +43,12 @@ def test_work_starts_where_it_fits_without_a_pause() -> None:
     assert WEEK.start(1001.0, 20) == 1440 + 480
     with pytest.raises(ValueError, match="fit into no shift"):
         WEEK.start(0.0, 541)
+
+
+def test_work_that_would_end_after_closing_waits_for_the_next_day() -> None:
+    jobs = [Activity(name="A", minutes=500), Activity(name="B", minutes=60)]
+    found = scheduled(Network(activities=jobs, waits=[Wait(first="A", then="B")], hours=WEEK), horizon_min=5 * 1440)
+    assert found.start == {"A": 480, "B": 1440 + 480}
 
 
 def test_a_hold_is_kept_over_the_night_to_the_minute() -> None:

@@ -6,7 +6,14 @@ from dataclasses import replace
 
 import pytest
 
-from assembler.engineering.worktimes import bolts_minutes, hands, lift_minutes, preparing_minutes, step_minutes
+from assembler.engineering.worktimes import (
+    bolts_minutes,
+    hands,
+    lift_minutes,
+    preparing_minutes,
+    step_minutes,
+    wet_minutes,
+)
 from assembler.figure.joints import Method
 from assembler.figure.settings import Crew
 from tests.engineering.specimens import joint, ring
@@ -20,6 +27,7 @@ def test_a_glued_joint_by_hand() -> None:
     # person 3, mixing 4, spreading 11 000 / (15 000 x 2) = 0.37, closing 2, wiping 450 / (300 x 2) = 0.75; three bolts
     # 250 mm inside, each (0.8 + 2 x 0.3) x 1.25 = 1.75.
     assert preparing_minutes([GLUED], CREW) == pytest.approx(9.5)
+    assert wet_minutes([GLUED], CREW) == pytest.approx(4.0 + 11000.0 / 30000.0 + 2.0 + 0.75)
     deep = [250.0] * 3
     assert bolts_minutes(deep, 2, CREW) == pytest.approx(5.25)
     # 3 + 3 + 9.5 + 4 + 0.37 + 2 + 0.75 + 5.25 = 27.87.

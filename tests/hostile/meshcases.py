@@ -703,6 +703,13 @@ def _set_cases() -> Iterator[Case]:
                 (place.parts / file).write_bytes(stl([(x + shift, y, z) for x, y, z in _BOX]))
 
         yield Case(kind="mesh", name=f"set {name}", build=build)
+
+    def copied(place: Place) -> None:
+        write_parts(place.parts)
+        (place.parts / "Copy of A.stl").write_bytes((place.parts / "A.stl").read_bytes())
+
+    twice = (("survey", "{parts}", "{project}", "--quick"), ("check", "{project}"))
+    yield Case(kind="mesh", name="set with a copy", build=copied, calls=twice, codes=frozenset((0, 1)))
     yield Case(kind="mesh", name="set of nothing", build=lambda place: None, codes=REFUSED)
     empty = ("survey", "", "{project}")
     yield Case(kind="mesh", name="set from an unset variable", build=lambda place: None, calls=(empty,), codes=REFUSED)

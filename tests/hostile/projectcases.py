@@ -21,9 +21,11 @@ from tests.hostile.trial import Case, Place
 CHECK = (("check", "{project}"),)
 RECORD = (("record", "{project}", "1", "--at", "2024-05-04T14:30", "--temp", "20"),)
 RECUT = (("recut", "{project}", "--since", "{project}/books/A"),)
+STATUS = (("status", "{project}"),)
 SHEET = (("worksheet", "{project}", "J01"),)
 REFUSED = frozenset((2,))
 DONE = frozenset((0, 1))
+STOPPED = frozenset((1,))
 Edit = Callable[[Place], None]
 
 
@@ -169,7 +171,8 @@ def _whole_files(start: Start) -> Iterator[Case]:
             yield start.case(f"{file} {name}", partial(with_built, change=change), codes=codes)
         if file != "built.toml":
             yield start.case(f"{file} is a folder, record", _folder(file), RECORD)
-    for call in (CHECK, RECORD, RECUT, SHEET):
+            yield start.case(f"{file} is a folder, status", _folder(file), STATUS)
+    for call in (CHECK, RECORD, RECUT, SHEET, STATUS):
         yield start.case(f"as it is, {call[0][0]}", lambda place: None, call, codes=DONE)
         yield start.case(
             f"nothing there, {call[0][0]}", lambda place: shutil.rmtree(place.project), call, codes=REFUSED
@@ -266,6 +269,11 @@ def _figure(start: Start) -> Iterator[Case]:
         ),
         ("# moved_mm", ("[1e300, 0, 0]", "[nan, 0, 0]", "[1e9, 0, 0]", "[1, 2]", "[1e15, 0, 0]")),
         ("# door_mm", ("[1e300, 1, 1]", "[0, 0, 0]", "[-1, 1, 1]", "[]")),
+        ("shifts_h", ("[[8, 8.001]]", "[[8, 8.5]]", "[[0, 24]]", "[[8, 8]]", "[[8]]")),
+        ("first_day", ('"9999-12-30"', '"2999-12-30"', '"0001-01-01"', '"2031-02-30"')),
+        ("weekdays", ("[]", '["Sun"]', '["Mon", "Mon"]')),
+        ("seam_mm_min", ("1e-9", "1e-300")),
+        ("full_cure_min", ("1e9", "1e6")),
         ("stock_lengths_mm", ("[1e300]", "[-1]", "[nan]", '["a"]', "[0]")),
         ("after", ('[["P01", "P01"]]', '[["P01", "P02"], ["P02", "P01"]]', '[["P99", "P01"]]', "[[]]", '["P01"]')),
         ("apart", ('[["P01"]]', '[["P01", "P02"]]', '[["P99"]]', '[["P01", "P01"]]', "[[]]")),
@@ -380,6 +388,9 @@ def _id_values(start: Start) -> Iterator[Case]:
         yield start.case(
             f"ids bolts_issued {value}", swap("ids.toml", r"^bolts_issued = .*$", f"bolts_issued = {value}")
         )
+    yield start.case(
+        "joints bolt beside", swap("joints.toml", r"^  at = .*$", "  at = [1500.0, 50.0, 10.0]"), codes=STOPPED
+    )
     yield start.case("joints twice", lambda place: _doubled(place, "joints.toml"))
     yield start.case("ids twice", lambda place: _doubled(place, "ids.toml"))
     yield start.case("3000 joints", lambda place: _many_joints(place, 3000))
@@ -442,6 +453,7 @@ def _log(start: Start) -> Iterator[Case]:
         ("far past", ("--at", "0001-01-01T00:00"), DONE | REFUSED),
         ("zone", ("--at", "2024-05-04T14:30+05:00"), DONE | REFUSED),
         ("no time", ("--at", "soon"), REFUSED),
+        ("day alone", ("--at", "2024-05-04"), REFUSED),
         ("long time", ("--at", "2" * 5000), REFUSED),
         ("long book", ("--book", "x" * 5000), REFUSED),
         ("book outside", ("--book", "../../../outside"), REFUSED),
@@ -645,6 +657,7 @@ def _own_files(start: Start) -> Iterator[Case]:
         ("nan", _npz(vertices=np.full((3, 3), np.nan), faces=np.array([[0, 1, 2]]))),
         ("wild index", _npz(vertices=np.zeros((3, 3)), faces=np.array([[0, 1, 10**9]]))),
         ("negative index", _npz(vertices=np.zeros((3, 3)), faces=np.array([[0, 1, -9]]))),
+        ("complex", _npz(vertices=np.zeros((3, 3), dtype=complex), faces=np.array([[0, 1, 2]]))),
         ("wrong shape", _npz(vertices=np.zeros(5), faces=np.zeros((2, 2, 2), dtype=int))),
         ("bomb", _array_bomb()),
     ):
@@ -694,7 +707,7 @@ def mutated(start: Start, seed: str, number: int) -> Case:
     file = rng.choice(
         (*TEXTS, *TEXTS[:3], "surveyed.json", "plan.json", "pages.json", "book.json", "kept-meshes/P01.npz")
     )
-    call = rng.choice((CHECK, CHECK, CHECK, RECORD, RECUT, SHEET))
+    call = rng.choice((CHECK, CHECK, CHECK, RECORD, RECUT, SHEET, STATUS))
 
     def edit(place: Place) -> None:
         rng = random.Random(f"{seed}/project/{number}/edit")

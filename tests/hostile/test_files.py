@@ -36,6 +36,7 @@ from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.keptmeshes import keep_meshes, kept_meshes
 from assembler.projectfiles.planfile import read_plan
 from assembler.projectfiles.writing import copy_whole, own_mark, write_whole
+from tests.hostile import smallfigure
 from tests.hostile.projects import PLAN, project
 from tests.pipeline.tower import write_tower
 
@@ -327,6 +328,25 @@ def test_a_cache_that_leads_elsewhere_writes_nothing_there(tmp_path: Path) -> No
 def _cube() -> Mesh:
     corners = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]], dtype=np.float64)
     return Mesh(vertices=corners, faces=np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]]))
+
+
+def test_a_part_that_lies_there_twice_is_a_finding_and_no_project_that_cannot_be_read(tmp_path: Path) -> None:
+    parts = smallfigure.write_parts(tmp_path / "parts")
+    (parts / "Copy of A.stl").write_bytes((parts / "A.stl").read_bytes())
+    made = project_module.open_project(tmp_path / "tower", lambda _: None, parts_from=parts, is_quick=True)
+    assert "duplicate-part" in {finding.code for finding in made.findings}
+    assert len(project_module.open_project(tmp_path / "tower", lambda _: None).joints) == 2
+
+
+@pytest.mark.parametrize("kind", ["complex128", "bool", "S4"])
+@pytest.mark.parametrize("name", ["vertices", "faces"])
+def test_a_kept_mesh_of_other_numbers_is_none(tmp_path: Path, name: str, kind: str) -> None:
+    mesh = _cube()
+    arrays = {"vertices": mesh.vertices, "faces": mesh.faces}
+    np.savez(tmp_path / "P01.npz", **{**arrays, name: arrays[name].astype(kind)})  # type: ignore[arg-type]
+    assert kept_meshes(tmp_path, {PartId("P01"): mesh}, {PartId("P01"): fingerprint(mesh)}, lambda *_: False) == {
+        PartId("P01"): mesh
+    }
 
 
 def test_kept_meshes_that_are_none_are_read_as_none_and_stay(tmp_path: Path) -> None:

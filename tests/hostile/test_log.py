@@ -110,11 +110,10 @@ def test_twice_is_refused_even_as_a_deviation(folder: ProjectFolder) -> None:
         _record(folder, "1", FIRST, although="again")
 
 
-@pytest.mark.parametrize("year", [9999, 1])
-def test_a_time_at_the_end_of_the_calendar_leaves_nothing_half_done(
-    folder: ProjectFolder, year: int, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize("at", ["9999-12-31T23:59", "0001-12-31T23:59", "2025-05-04", "20250504"])
+def test_a_day_alone_or_at_the_end_of_the_calendar_leaves_nothing_half_done(
+    folder: ProjectFolder, at: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    at = f"{year:04d}-12-31T23:59"
     assert cli.main(["record", str(folder.root), "1", "--at", at, "--temp", "18", "--although", "x"]) == 2
     assert "--at" in capsys.readouterr().err
     assert not folder.built.exists()

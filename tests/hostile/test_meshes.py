@@ -439,15 +439,18 @@ def test_loose_triangles_are_one_line(count: int, tmp_path: Path, capfd: pytest.
     assert f"{count} loose pieces, at most {MOST_BODIES}" in refused(tmp_path, capfd)
 
 
-def test_unwelded_triangles_become_one_body_that_says_so(tmp_path: Path) -> None:
+@pytest.mark.parametrize("share", [0.01, 0.3, 1.0])
+def test_unwelded_triangles_become_one_body_that_says_so(share: float, tmp_path: Path) -> None:
     sphere = trimesh.creation.icosphere(subdivisions=3, radius=100.0)
     chance = np.random.default_rng(3)
-    spread = np.asarray(sphere.triangles) + chance.uniform(-1e-4, 1e-4, (len(sphere.faces), 3, 3))
+    some = chance.random(len(sphere.faces)) < share
+    spread = np.asarray(sphere.triangles) + some[:, None, None] * chance.uniform(-1e-4, 1e-4, (len(some), 3, 3))
     (tmp_path / "c.stl").write_bytes(text_stl(spread))
     (body,) = intake(tmp_path).bodies
     assert body.is_watertight
     assert len(body.mesh.vertices) == len(sphere.vertices)
-    assert body.notes[0].startswith(f"unwelded: {3 * len(sphere.faces) - len(sphere.vertices)} corners made one")
+    apart = len(np.unique(spread.reshape(-1, 3), axis=0)) - len(sphere.vertices)
+    assert body.notes[0].startswith(f"unwelded: {apart} corners made one")
     assert body.fingerprint.volume_mm3 == pytest.approx(sphere.volume, rel=1e-5)
 
 

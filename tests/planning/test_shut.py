@@ -48,3 +48,12 @@ def test_what_is_not_closed_yet_is_not_shut(record: dict[str, Any]) -> None:
     found = [row.about[1] for row in recount({**record, "steps": steps}) if row.code == "bolt-refuted"]
     # A bolt that this very step closes, if it has one, and one that is named twice.
     assert found == [*sorted(own)[:1], hatch["shuts"][0]]
+
+
+def test_the_way_in_is_named_where_there_is_only_one() -> None:
+    plan, _ = shut(odd.hatch())
+    rows = [row for step in plan.steps for row in step.access if row.bolt.startswith("J01")]
+    inside = [row for row in rows if row.reach_mm > 0.0]
+    assert 0 < len(inside) < len(rows)
+    assert all(str(row.nut).endswith("through the opening for H") for row in inside)
+    assert {str(row.nut) for row in rows if row not in inside} == {"from outside"}

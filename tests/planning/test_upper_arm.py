@@ -94,13 +94,30 @@ def test_the_shops_own_size_and_the_heavy_glove(width_mm: float, crew: Crew, is_
     assert way.is_wide == is_wide
 
 
-@pytest.mark.parametrize(("width_mm", "is_wide"), [(185.0, False), (270.0, True)])
+@pytest.mark.parametrize(("width_mm", "is_wide"), [(225.0, False), (270.0, True)])
 def test_two_arms_past_their_elbows_take_more(width_mm: float, is_wide: bool) -> None:
     """Both arms to the shoulder 500 x 125 mm, as large as a round opening of 250 mm; both hands 200 x 125, 158 mm."""
     scene = tube((width_mm, 500.0), crew=Crew(reach_mm=LONG_MM))
     way = Hands(scene).room.way((0.0, 0.0, 25.0), scene.everything, None, is_pair=True)
     assert FOREARM_MM < way.mm <= LONG_MM
     assert way.is_wide == is_wide
+
+
+def test_an_upper_arm_goes_in_no_farther_than_a_forearm_leaves_of_the_reach() -> None:
+    """A narrow tube 400 mm deep, and 400 mm beside it the mouth of a wide one that joins it: too long a way round."""
+    body = rod((0, 0, 200), (0, 0, 1), 75, 200) + rod((200, 0, 200), (1, 0, 0), 90, 200)
+    body -= rod((0, 0, 205), (0, 0, 1), NARROW / 2, 196)
+    body -= rod((205, 0, 200), (1, 0, 0), WIDE / 2, 205)
+    made = Assembly({"A": body})
+    made.changes["crew"] = Crew(reach_mm=550.0)
+    scene = scene_of(**made.given)
+    way = Hands(scene).room.way((0.0, 0.0, 25.0), scene.everything, None, is_pair=False)
+    assert FOREARM_MM < way.mm <= 550.0
+    assert not way.is_wide
+    longer = replace(scene.settings, crew=Crew(reach_mm=800.0))
+    assert (
+        Hands(replace(scene, settings=longer)).room.way((0.0, 0.0, 25.0), scene.everything, None, is_pair=False).is_wide
+    )
 
 
 CELL_MM = 20.0

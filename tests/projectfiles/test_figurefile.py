@@ -10,6 +10,7 @@ from assembler.figure.ids import PartId
 from assembler.figure.settings import BaseWhen
 from assembler.projectfiles.figurefile import check_part_ids, read_settings
 from assembler.projectfiles.figuretemplate import FirstGuess, figure_toml
+from assembler.projectfiles.valuewords import line_of
 
 
 def _write(tmp_path: Path, old: str = "", new: str = "", guess: FirstGuess | None = None) -> Path:
@@ -49,34 +50,34 @@ def test_a_guessed_base_is_carpentry_and_not_printed(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "place", "hint"),
     [
-        ("density_kg_m3 = 950", "density_kg_m3 = -950", "materials.PA12, sintered.density_kg_m3", "greater than 0"),
-        ("bond_line_mm = 0.3", "bond_line_mm = -0.3", "adhesive.bond_line_mm", "greater than 0"),
-        ('revision = "A"', 'revision = "first"', "figure.revision", "pattern"),
+        ("density_kg_m3 = 950", "density_kg_m3 = -950", "materials.PA12, sintered.density_kg_m3", "give more than 0"),
+        ("bond_line_mm = 0.3", "bond_line_mm = -0.3", "adhesive.bond_line_mm", "give more than 0"),
+        ('revision = "A"', 'revision = "first"', "figure.revision", "capital letters"),
         ("up = [0.0, 0.0, 1.0]", "up = [0.0, 0.0, 0.0]", "figure.up", "axis that points up"),
         ('front = "-y"', 'front = "north"', "figure.front", "'-y'"),
         ('front = "-y"', 'front = "+z"', "figure.front", "such as"),
         ("anchors_at_mm = []", "anchors_at_mm = [[1, 2, 3]]", "base.anchors_at_mm", "anchors = 1"),
-        ("people = 2", 'people = "two"', "crew.people", "integer"),
+        ("people = 2", 'people = "two"', "crew.people", "a whole number, without quotes"),
         ("handling_min = 480", "handling_min = 100", "adhesive", "must not fall"),
-        ("handling_mpa = 0.2", "handling_mpa = 0", "adhesive.handling_mpa", "greater than 0"),
+        ("handling_mpa = 0.2", "handling_mpa = 0", "adhesive.handling_mpa", "give more than 0"),
         ("strength_mpa = 0 ", "strength_mpa = 0.1 ", "adhesive", "handling_mpa must not be above"),
-        ("peel_mpa = 0 ", "peel_mpa = -1 ", "adhesive.peel_mpa", "greater than or equal to 0"),
-        ("# night_site_c = 8 ", "night_site_c = 200 ", "temperature.night_site_c", "less than or equal to 80"),
-        ("prepare_mm2_min = 4000", "prepare_mm2_min = 0", "crew.prepare_mm2_min", "greater than 0"),
-        ("dry_fit_min = 6 ", "dry_fit_min = 0 ", "crew.dry_fit_min", "greater than 0"),
-        ("round_min = 0.3", "round_min = -1", "crew.round_min", "greater than 0"),
-        ("inside_factor = 1.5", "inside_factor = 0.5", "crew.inside_factor", "greater than or equal to 1"),
+        ("peel_mpa = 0 ", "peel_mpa = -1 ", "adhesive.peel_mpa", "give 0 or more"),
+        ("# night_site_c = 8 ", "night_site_c = 200 ", "temperature.night_site_c", "give 80 or less"),
+        ("prepare_mm2_min = 4000", "prepare_mm2_min = 0", "crew.prepare_mm2_min", "give more than 0"),
+        ("dry_fit_min = 6 ", "dry_fit_min = 0 ", "crew.dry_fit_min", "give more than 0"),
+        ("round_min = 0.3", "round_min = -1", "crew.round_min", "give more than 0"),
+        ("inside_factor = 1.5", "inside_factor = 0.5", "crew.inside_factor", "give 1 or more"),
         ("shifts_h = []", "shifts_h = [[6, 14], [13, 22]]", "crew.shifts_h", "let the later begin at 14"),
         ("shifts_h = []", "shifts_h = [[14, 6]]", "crew.shifts_h", "begins before it ends"),
         ("shifts_h = []", "shifts_h = [[8, 8.001]]", "crew", "15 minutes apart"),
         ("day_start_h = 8", "day_start_h = 16.999", "crew", "15 minutes apart"),
         ('"Thu", "Fri"]', '"Thu", "Fry"]', "calendar.weekdays[5]", "'Sun'"),
-        ("weekdays = [", "weekdays = [] # [", "calendar.weekdays", "at least 1"),
+        ("weekdays = [", "weekdays = [] # [", "calendar.weekdays", "a list of 1 or more"),
         ('deadline = ""', 'deadline = "2031-13-40"', "calendar.deadline", "year-month-day"),
         ('deadline = ""', 'deadline = "2031-04-30"', "calendar.first_day", "state first_day as well"),
-        ("days_off = []", 'days_off = ["soon"]', "calendar.days_off[1]", "pattern"),
-        ("seam_step_mm = 0.5", "seam_step_mm = 0", "finish.seam_step_mm", "greater than 0"),
-        ("open_min = 25 ", "opne_min = 25 ", "adhesive.opne_min", "spelling"),
+        ("days_off = []", 'days_off = ["soon"]', "calendar.days_off[1]", "a date such as"),
+        ("seam_step_mm = 0.5", "seam_step_mm = 0", "finish.seam_step_mm", "give more than 0"),
+        ("open_min = 25 ", "opne_min = 25 ", "adhesive.opne_min", "did you mean open_min?"),
         ('material = "PA12, sintered"', 'material = "cheese"', "parts.material", "timber"),
         ('screw = "ISO 4017"', 'screw = "ISO 1"', "hardware.screw", "ISO 4762"),
     ],
@@ -90,6 +91,11 @@ def test_a_bad_value_is_named_with_its_place_and_what_would_be_right(
     lines = [str(fault) for fault in caught.value.faults]
     assert any(line.startswith(f"{path}: {place}: ") and hint in line for line in lines), lines
     assert all("\n" not in line for line in lines)
+    # Each value that is written is named with its line.
+    numbered = path.read_text(encoding="utf-8").splitlines()
+    key = place.rpartition(".")[2].partition("[")[0]
+    for fault in caught.value.faults:
+        assert not fault.line or key in numbered[fault.line - 1] or fault.wrong == "the key is missing"
 
 
 def test_a_deadline_before_day_1_is_refused(tmp_path: Path) -> None:
@@ -152,3 +158,16 @@ def test_every_table_of_the_file_is_the_record_that_the_program_works_with(tmp_p
         read_settings(path)
     assert sorted({fault.place for fault in caught.value.faults}) == ["hardware.pack", "parts.P01", "parts.P01.printed"]
     assert not any("instance" in str(fault) for fault in caught.value.faults)
+
+
+def test_the_line_of_a_value_is_that_of_its_own_table() -> None:
+    text = (
+        '[a]\nx = 1\n[b]\nx = 2 # a.x = 1\n[[c]]\nid = "J1"\n  [[c.d]]\n  y = 1\n[[c]]\n  [[c.d]]\n  [[c.d]]\n  y = 2\n'
+    )
+    assert line_of(text, ("a", "x")) == 2
+    assert line_of(text, ("b", "x")) == 4
+    assert line_of(text, ("c", 0, "d", 0, "y")) == 8
+    assert line_of(text, ("c", 1, "d", 1, "y")) == 12
+    # What is not written has the line of the table around it.
+    assert line_of(text, ("c", 1, "d", 0, "y")) == 10
+    assert line_of(text, ("e",)) == 0

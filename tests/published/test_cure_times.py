@@ -76,6 +76,16 @@ def test_no_hold_is_computed_below_the_range() -> None:
 
 
 @source("ten-degrees")
+def test_no_time_is_computed_above_the_range() -> None:
+    # The same rule at the other end: 40 C counts as 35, 25 x 2^-1.2 = 10.88 min of open time, and a stop says so.
+    (bonding,), (finding,) = bonding_for_joints(
+        [joint(method=Method.BONDED)], settings(climate=Climate(shop_c=40.0, night_min_c=20.0))
+    )
+    assert bonding.open_min == pytest.approx(10.88, abs=0.005)
+    assert finding.level is Level.STOP
+
+
+@source("ten-degrees")
 def test_the_slow_end_is_slower_than_what_makers_give() -> None:
     # V2: a maker gives 1.5 to 2.5 for 10 C. 480 min at 16 C instead of 23: at most x 2.5^0.7 = 912 min; halving for
     # each 7 C gives 960. Above the sheet's temperature the slow end is the one that gains least.

@@ -17,6 +17,7 @@ from assembler.figure.joints import Seat
 from assembler.figure.plan import Hold, Stability, StepKind
 from assembler.publishing import quantities
 from assembler.publishing.book import compose
+from assembler.publishing.cautions import step_cautions
 from assembler.publishing.frontpages import finding_rows, parts_page
 from assembler.publishing.pages import Book, StepPage
 from assembler.publishing.sheets import sheet_size
@@ -27,7 +28,7 @@ from tests.publishing import sample
 LAID = {"1": ("P01",), "4": ("P05",), "5": ("P07",), "9": ("P10",)}
 """Parts of the sample that no step moves before they are needed."""
 
-FINGERS = "fingers only"
+FINGERS = "by fingers, until the head touches"
 
 
 def step_of(book: Book, number: str) -> StepPage:
@@ -141,10 +142,10 @@ def test_each_bolt_is_ticked_in_exactly_the_step_that_fits_it(book: Book) -> Non
     ("torque_nm", "rounds", "is_low"),
     [
         # Half of 1.3 is below what a wrench can be set to; half of 3.3 is rounded down, never up.
-        (0.5, ["in by hand", FINGERS, "0.5 N·m"], True),
-        (1.3, ["in by hand", FINGERS, "1.3 N·m"], False),
-        (3.3, ["in by hand", "1.6 N·m", "3.3 N·m"], False),
-        (0.0, ["in by hand", FINGERS, "hand-tight"], False),
+        (0.5, ["in by hand", FINGERS, "0.5 N·m, then once round"], True),
+        (1.3, ["in by hand", FINGERS, "1.3 N·m, then once round"], False),
+        (3.3, ["in by hand", "1.6 N·m", "3.3 N·m, then once round"], False),
+        (0.0, ["in by hand", FINGERS, "hand-tight, then once round"], False),
     ],
 )
 def test_torques_that_no_common_wrench_can_be_set_to(
@@ -385,3 +386,33 @@ def test_a_step_that_shuts_bolts_opens_with_what_is_seen_to_before(source: Sourc
     closure = step_of(compose(replace(source, plan=replace(source.plan, steps=steps))), later.number).closure
     assert closure is not None
     assert f"nobody reaches {first}." in closure.lead
+
+
+def test_the_signal_word_goes_by_what_can_fall_how_far(source: Source) -> None:
+    step = next(step for step in sample.STEPS if step.stability and step.stability.needs_prop and step.onto)
+
+    def words(mass_kg: float) -> set[tuple[str, str]]:
+        parts = tuple(replace(part, mass_kg=mass_kg if part.id == step.moves[0] else 0.0) for part in source.plan.parts)
+        alone = replace(step, onto=step.onto[:0], lift=None)
+        plan = replace(source.plan, parts=parts, steps=(alone,))
+        return {(row.level, row.hazard) for row in step_cautions(replace(source, plan=plan), alone)}
+
+    part = source.part(step.moves[0])
+    high_m = (part.high_mm[2] - part.low_mm[2]) / 1000.0
+    assert not any(hazard == "It can tip" for _, hazard in words(1.9 / high_m))
+    assert ("caution", "It can tip") in words(2.1 / high_m)
+    assert ("caution", "It can tip") in words(4.9 / high_m)
+    assert ("warning", "It can tip") in words(5.1 / high_m)
+
+
+def test_from_the_first_loose_step_on_the_base_is_fixed(source: Source) -> None:
+    loose = Stability(tip_deg=30.0, needs_prop=False, reason="", push_n=222.3, push_slides=True)
+    firm = replace(loose, push_n=501.0)
+    at = {step.number: firm if place < 3 else loose for place, step in enumerate(source.plan.steps)}
+    steps = tuple(replace(step, stability=at[step.number]) for step in source.plan.steps)
+    book = compose(replace(source, plan=replace(source.plan, steps=steps)))
+    told = [any("ballast" in line for line in step.orders) for step in book.steps]
+    assert told == [place == 3 for place in range(len(told))]
+    lines = [[row.consequence for row in step.cautions if row.hazard == "It is not fixed"] for step in book.steps]
+    assert [len(line) for line in lines] == [int(place >= 3) for place in range(len(lines))]
+    assert "222 N (22.6 kg) at shoulder height slides it." in lines[3][0].replace("\u00a0", " ")
