@@ -10,14 +10,14 @@ import datetime
 import io
 import re
 from collections.abc import Sequence
-from dataclasses import fields
+from dataclasses import fields, replace
 
 import xlsxwriter
 from xlsxwriter.exceptions import XlsxInputError
 
 from assembler.errors import Fault, TemplateError
 from assembler.figure.ids import natural_key
-from assembler.publishing.supplies import Supply, to_buy
+from assembler.publishing.supplies import PIECES, SPARES, Supply, to_buy
 from assembler.words import CATALOGUE, Words
 
 COLUMNS = tuple(field.name for field in fields(Supply))
@@ -71,6 +71,7 @@ def hardware_xlsx(rows: Sequence[Supply], words: Words) -> bytes:
     TemplateError
         If a sheet cannot have the name that the catalogue gives it.
     """
+    rows = [_said(row, words) for row in rows]
     stream = io.BytesIO()
     book = xlsxwriter.Workbook(stream, {"in_memory": True})
     book.set_properties({"title": words("table.title"), "created": MADE})
@@ -85,6 +86,12 @@ def hardware_xlsx(rows: Sequence[Supply], words: Words) -> bytes:
     _fill(book, words, "buy", TO_BUY, bought)
     book.close()
     return stream.getvalue()
+
+
+def _said(row: Supply, words: Words) -> Supply:
+    """A row whose unit and place are said as a person reads them; hardware.csv keeps them for programs."""
+    unit = words("table.pieces") if row.unit == PIECES else row.unit
+    return replace(row, unit=unit, bag=words("table.spares") if row.bag == SPARES else row.bag)
 
 
 def _fill(
