@@ -293,7 +293,7 @@ def part_labels(source: Source) -> tuple[Label, ...]:
 def side_of(part: Part, source: Source) -> str:
     """Whether a part lies left or right in the figure, by its name where that says so.
 
-    figure.toml does not state where the front is, so only a shop that writes it into the name of the file is believed.
+    A ring half lies on both sides of the middle, so only a shop that writes it into the name of the file is believed.
     """
     names = set(re.split(r"[\W_]+", part_name(part).lower()))
     found = [side for side in ("left", "right") if side in names]
