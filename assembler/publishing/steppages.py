@@ -243,8 +243,7 @@ def _ordered_bolts(source: Source, step: Step, name: JointId) -> list[tuple[str,
 def _rounds(source: Source, step: Step, name: JointId) -> tuple[str, ...]:
     words = source.words
     torques = sorted({row.torque_nm for row in step.stacks if row.joint == name})
-    *earlier, last = (_round(source, share, torques) for share in TIGHTENING_PASSES)
-    return (words("tighten.hand"), *earlier, words("tighten.again", torque=last))
+    return (words("tighten.hand"), *(_round(source, share, torques) for share in TIGHTENING_PASSES))
 
 
 def _round(source: Source, share: float, torques: Sequence[float]) -> str:

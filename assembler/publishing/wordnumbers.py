@@ -460,7 +460,6 @@ BY_KEY: Mapping[tuple[str, str], str] = {
     ("road.tips", "asked"): _ROAD,
     ("step.hold", "time"): _TIMES,
     ("bonding.free_clock", "free"): _TIMES,
-    ("tighten.again", "torque"): "tightening torque",
     ("tighten.low", "least"): _ORDERS,
     ("tools.range", "high"): "tightening torque",
     ("tools.range", "low"): "tightening torque",
