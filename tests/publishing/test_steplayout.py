@@ -103,7 +103,7 @@ def test_all_faces_of_a_step_stand_on_its_first_page(book: Book) -> None:
 
 def test_why_a_step_comes_now_gives_way_to_the_work(book: Book) -> None:
     page = SHEETS["A4"].page_height_mm
-    full = BLOCKS | {"work": page - 50.0 - 7.0 - 12.0 - 4.0}
+    full = BLOCKS | {"work": page - 50.0 - 12.0 - 4.0}
     (one,) = set_out(book, [step(book, "1")], full)
     assert not one.layout.has_why
 
