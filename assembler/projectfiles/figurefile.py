@@ -61,6 +61,8 @@ class _Figure(Table):
         Of mesh files that state none (STL, OBJ, PLY, OFF).
     up
         The axis of the mesh files that points up when the figure stands.
+    front
+        The axis that the figure faces: left and right in the book are its own. Empty: what is usual for `up`.
     moved_mm
         A shift of all mesh files against the first export that is meant, and is taken back.
     assumed
