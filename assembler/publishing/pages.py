@@ -329,6 +329,8 @@ class GlueRow:
     ring: Diagram
     amount: str
     close_within: str
+    torque_within: str
+    """Empty where no bolt goes through the joint."""
     free_after: str
 
 
@@ -337,7 +339,6 @@ class GlueCard:
     """Adhesive of one step, with its clock fields and its times at other temperatures."""
 
     rows: tuple[GlueRow, ...]
-    notes: tuple[str, ...]
     warnings: tuple[str, ...]
     temperatures: tuple[TemperatureRow, ...]
     """Given where the joint is made on site; the shop has the page on bonding."""

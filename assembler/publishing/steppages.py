@@ -41,7 +41,7 @@ from assembler.publishing.source import (
     split_gates,
     step_anchor,
 )
-from assembler.publishing.stepwords import glue_notes, orders
+from assembler.publishing.stepwords import orders, torque_within
 from assembler.publishing.wording import ids_in, merged, pattern, ranges
 from assembler.recut.changes import PagePlace
 from assembler.words import Words
@@ -301,18 +301,23 @@ def _nut_title(source: Source, tools: Sequence[str]) -> str:
 
 
 def _ends(source: Source, ways: Sequence[Access], ends: Sequence[tuple[str, PartId, str]]) -> str:
-    """How one end of some bolts is reached: what differs in numbers only once, else with the bolts it is for."""
+    """How one end of some bolts is reached: each tool once, and each way with its bolts where there are several.
+
+    What differs in numbers only is one way. All ends lie on one part.
+    """
     words = source.words
-    groups: dict[tuple[str, str, tuple[str, ...]], list[int]] = {}
+    groups: dict[str, dict[tuple[str, tuple[str, ...]], list[int]]] = {}
     for place, (tool, _, way) in enumerate(ends):
-        groups.setdefault((tool, pattern(way), ids_in(way)), []).append(place)
+        groups.setdefault(tool, {}).setdefault((pattern(way), ids_in(way)), []).append(place)
+    is_one_way = sum(map(len, groups.values())) == 1
     lines = []
-    for (tool, _, _), places in groups.items():
-        way = merged([ends[place][2] for place in places])
+    for tool, found in groups.items():
+        said = [merged([ends[place][2] for place in places]) for places in found.values()]
+        if not is_one_way:
+            bolts = [ranges(ways[place].bolt for place in places) for places in found.values()]
+            said = [words("access.for", line=way, bolts=some) for way, some in zip(said, bolts, strict=True)]
         key = "access.with_tool" if tool else "access.without"
-        line = words(key, tool=tool, part=ends[places[0]][1], way=way)
-        bolts = ranges(ways[place].bolt for place in places)
-        lines.append(words("access.for", line=line, bolts=bolts) if len(groups) > 1 else line)
+        lines.append(words(key, tool=tool, part=ends[0][1], way="; ".join(said)))
     return "; ".join(lines)
 
 
@@ -329,11 +334,11 @@ def _glue(source: Source, step: Step) -> GlueCard | None:
                 ring=clock_ring(row.joint, row.handling_min, ring_mm, words),
                 amount=quantities.volume(row.volume_ml),
                 close_within=quantities.span(row.open_min),
+                torque_within=torque_within(source, step, row),
                 free_after=quantities.duration(row.handling_min),
             )
             for row in rows
         ),
-        notes=glue_notes(source, step),
         warnings=tuple(_too_slow(words, row) for row in rows if row.needed_min > row.open_min),
         temperatures=temperature_rows(source) if step.place is Place.SITE else (),
     )

@@ -6,6 +6,7 @@ from assembler.catalogue import tables
 from assembler.engineering.bonding import batches, working_life_min
 from assembler.engineering.lifting import grip
 from assembler.engineering.patterns import joints_in_turn
+from assembler.figure.hardware import Bonding
 from assembler.figure.ids import natural_key
 from assembler.figure.plan import CarriedBy, Lift, Step, StepKind
 from assembler.figure.sides import side_of
@@ -140,13 +141,11 @@ def _recheck(source: Source, step: Step) -> list[str]:
     return [source.words("orders.recheck_before", joints=joints, step=shutting.number)]
 
 
-def glue_notes(source: Source, step: Step) -> tuple[str, ...]:
-    """Until when the torque of bonded bolts may be checked again."""
-    bolted = [row for row in step.adhesive if any(stack.joint == row.joint for stack in step.stacks)]
-    if not bolted:
-        return ()
-    life_min = min(working_life_min(row, source.settings.adhesive) for row in bolted)
-    return (source.words("glue.recheck", time=quantities.span(life_min)),)
+def torque_within(source: Source, step: Step, row: Bonding) -> str:
+    """Until when after mixing the torque of a bonded joint may be checked again; empty where it has no bolts."""
+    if not any(stack.joint == row.joint for stack in step.stacks):
+        return ""
+    return quantities.span(working_life_min(row, source.settings.adhesive))
 
 
 def _grip(source: Source, step: Step, lift: Lift) -> str:

@@ -452,7 +452,6 @@ BY_KEY: Mapping[tuple[str, str], str] = {
     ("check.spanner", "pull"): _TORQUE,
     ("contact.area", "seam"): "areas, seams and gaps of joints",
     ("cover.logo", "shop"): _SHOP,
-    ("glue.recheck", "time"): _TIMES,
     ("hardware.spares", "least"): _SPARES,
     ("engineer.joints_note", "least"): _ORDERS,
     ("push.how", "asked"): _PUSH,
