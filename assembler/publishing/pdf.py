@@ -5,6 +5,7 @@ What was set before from the same HTML, style, pictures and program need not be 
 
 from __future__ import annotations
 
+import ctypes
 import hashlib
 import json
 import logging
@@ -37,6 +38,11 @@ from assembler.publishing.rasters import PlacedRaster, packed_raster, picture_na
 from assembler.publishing.tagging import finish_structure
 
 _LOGGER = logging.getLogger("weasyprint")
+_SAID_NOTHING = ctypes.CFUNCTYPE(None, ctypes.c_char_p, ctypes.c_int, ctypes.c_char_p, ctypes.c_void_p)(lambda *_: None)
+with suppress(OSError):
+    # What Pango says of a size that no font has would stand between the lines of the program. Elsewhere than on Linux
+    # the library has another name, and speaks.
+    ctypes.CDLL("libgobject-2.0.so.0").g_log_set_default_handler(_SAID_NOTHING, None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
