@@ -10,6 +10,7 @@ import io
 import math
 import re
 from collections import Counter
+from collections.abc import Iterable
 from typing import Any
 from xml.etree import ElementTree
 
@@ -124,27 +125,20 @@ def test_steps_print_the_work_and_the_clocks_of_plan_json(source: Source, book: 
 
 
 def test_lists_of_hardware_hold_what_the_steps_hold(source: Source, book: Book) -> None:
-    record = plan_record(source.plan)
-    steps = Counter[tuple[str, str]]()
-    for step in record["steps"]:
-        for line in step["hardware"]:
-            steps[line["joint"], line["item"]] += line["count"]
-    bags = Counter[tuple[str, str]]()
-    for line in source.hardware:
-        if line.joint:
-            bags[str(line.joint), str(line.item)] += line.count
-    table = Counter[str]()
-    for row in csv.DictReader(io.StringIO(hardware_csv(supply_rows(source)))):
-        if row["unit"] == PIECES and row["joint"]:
-            table[row["joint"]] += int(float(row["count"]))
-    pages = Counter[str]()
-    for page in book.steps:
-        for bolts in page.bolts:
-            for piece in bolts.pieces:
-                pages[bolts.joint] += int(piece.count)
+    lines = [line for step in plan_record(source.plan)["steps"] for line in step["hardware"]]
+    steps = Counter((line["joint"], line["item"]) for line in lines for _ in range(line["count"]))
+    bags = Counter((line.joint, str(line.item)) for line in source.hardware if line.joint for _ in range(line.count))
     assert steps == bags
-    by_joint = Counter[str]()
-    for (joint, _), count in steps.items():
-        by_joint[joint] += count
-    assert pages == by_joint
-    assert table == by_joint
+    pieces = [(row.joint, int(piece.count)) for page in book.steps for row in page.bolts for piece in row.pieces]
+    rows = csv.DictReader(io.StringIO(hardware_csv(supply_rows(source))))
+    table = [(row["joint"], int(float(row["count"]))) for row in rows if row["unit"] == PIECES and row["joint"]]
+    by_joint = summed((line["joint"], line["count"]) for line in lines)
+    assert summed(pieces) == summed(table) == by_joint
+    assert sum(by_joint.values()) > 0
+
+
+def summed(rows: Iterable[tuple[str, int]]) -> dict[str, int]:
+    found: dict[str, int] = {}
+    for name, count in rows:
+        found[name] = found.get(name, 0) + count
+    return found
