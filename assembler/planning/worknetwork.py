@@ -30,6 +30,9 @@ MOST_DAYS = 3653
 FULL_EFFORT, SHORT_EFFORT = 8.0, 1.6
 """Deterministic seconds for the calendar of the book, and for each of those that would be shorter."""
 
+SPARE_DAYS = 3
+"""Days beyond the known end that are looked at for a shorter one: where nights are warm, more hours cure later."""
+
 FIRST_MONDAY = datetime.date(2001, 1, 1)
 """Stands for day 1 where no date is stated: only the weekday counts then."""
 
@@ -198,7 +201,11 @@ class Work:
             activities.append(Activity(name=f"finish {at}", minutes=minutes, needs={"people": team}))
             if at:
                 waits.append(Wait(first=f"finish {at - 1}", then=f"finish {at}", minutes=self.route[at - 1][2]))
-        return [(f"finish {len(self.route) - 1}", self.route[-1][2])]
+        last, dry = f"finish {len(self.route) - 1}", self.route[-1][2]
+        # What dries last counts to the end, also where nothing is done afterwards: the end that is told is the proven.
+        activities.append(Activity(name="dry", minutes=0, is_work=False))
+        waits.append(Wait(first=last, then="dry", minutes=dry))
+        return [(last, dry)]
 
     def _activity(self, step: Step, settings: Settings) -> Activity:
         there = {*step.moves, *step.onto}
@@ -231,9 +238,13 @@ class Work:
         told = [unit for unit in units.values() if len(unit) > 1]
         limit = FULL_EFFORT if is_told else SHORT_EFFORT
         network = self.network(changed, excused)
+        until = self.days * DAY_MIN
+        if self.known:
+            # What is tried for a shorter calendar need not look far beyond the end of the one that is known.
+            until = min(until, max(self.known.values()) + SPARE_DAYS * DAY_MIN)
         return scheduled(
             network,
-            horizon_min=self.days * DAY_MIN,
+            horizon_min=until,
             first=first,
             units=told if is_told else None,
             limit=limit,

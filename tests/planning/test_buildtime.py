@@ -57,6 +57,17 @@ def test_a_glued_stack_waits_for_the_night_and_says_that_nothing_is_shorter() ->
     assert on_calendar(plan_record(plan)) == []
 
 
+def test_what_dries_last_counts_to_the_end_that_is_proven() -> None:
+    plan, settings = laid(finish=ROUTE)
+    calendar = plan.calendar
+    assert calendar is not None
+    # Nothing comes after the last coat, which dries for eight hours.
+    assert calendar.end == calendar.finished
+    assert calendar.end_min == max(row.end_min for row in calendar.errands)
+    assert settings.finish[-1].wait_min == 480.0
+    assert (calendar.is_proven, calendar.within_percent()) == (True, 0.0)
+
+
 def test_what_is_written_reads_back_the_same() -> None:
     plan, _ = laid()
     record = plan_record(plan)
@@ -152,7 +163,7 @@ def test_the_replay_refutes_a_calendar_that_is_not_true(what: str) -> None:
 
 @pytest.mark.parametrize(("team", "start"), [(1, 0.0), (2, 30.0)])
 def test_an_errand_waits_until_somebody_is_free(team: int, start: float) -> None:
-    hours = hours_of(((0.0, 480.0),))
+    hours = hours_of(((0, 480),))
     # Two steps of one or two people beside each other, three people in the shop: one is free beside the first two.
     busy = [(0.0, 30.0, team), (10.0, 60.0, 1)]
     assert buildtime._free_start(hours, busy, 0.0, 20, 2) == start
