@@ -5,6 +5,7 @@ stage                   takes                                               give
 ======================  ==================================================  ===============================
 `project`               a project folder: meshes, figure.toml, joints.toml  `Project`
 `engineering`           joints, settings                                    `Stack` and `Bonding` records
+`planning.division`     parts, meshes, joints, stacks, the way to the site  joints, shop or site; `Division`
 `planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
 `planning.buildtime`    plan, settings, what the finish covers              `Plan` with its `Calendar`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
@@ -43,9 +44,9 @@ from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.planning.buildtime import calendar_findings, scheduled_plan, with_calendar
-from assembler.planning.explain import explain
+from assembler.planning.division import divided
 from assembler.planning.finalstand import final_exposure, printed_skin_mm2
-from assembler.planning.order import plan_build
+from assembler.planning.order import explain, plan_build
 from assembler.planning.standing import step_findings
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
@@ -125,12 +126,23 @@ def _kept(folder: ProjectFolder) -> Cache:
 
 def plan_project(project: Project, progress: Progress, kept: Cache | None = None) -> Planned:
     """Plan the build of a project; what the independent check refutes is a finding."""
-    settings, parts, meshes, joints = project.settings, project.parts, project.meshes, project.joints
+    settings, parts, meshes = project.settings, project.parts, project.meshes
     materials = {part.id: settings.material_of(part.id) for part in parts}
-    stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
-    bondings, adhesive_findings = bonding_for_joints(joints, settings)
+    stacks, hardware_findings = stacks_for_joints(project.joints, settings, materials)
     kept = kept or _kept(project.folder)
     answers = Answers(kept, common=code_mark(_PLANNING, _LIBRARIES))
+    division = divided(
+        parts=parts,
+        meshes=meshes,
+        joints=project.joints,
+        stacks=stacks,
+        settings=settings,
+        answers=answers,
+        progress=progress,
+    )
+    joints = division.joints
+    project = replace(project, joints=joints)
+    bondings, adhesive_findings = bonding_for_joints(joints, settings)
     exposure = final_exposure(parts, meshes, settings)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
@@ -148,6 +160,7 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
         answers=answers,
         progress=progress,
     )
+    plan = replace(plan, division=division.division, findings=(*plan.findings, *division.findings))
     finish = Finish(
         seam_mm=math.fsum(joint.seam_mm for joint in joints), skin_mm2=printed_skin_mm2(parts, meshes, settings)
     )

@@ -103,7 +103,7 @@ class CheckReport:
         for step in self.steps:
             lines += ["", f"Step {step.number}, bench {step.bench}: {step.title!s}"]
             lines += [f"   {reason!s}" for reason in self.reasons[step.number]]
-        return (*lines, *calendar_lines(self.plan))
+        return (*section_lines(self.plan), *lines, *calendar_lines(self.plan))
 
     def as_record(self) -> dict[str, Any]:
         """For JSON."""
@@ -114,6 +114,7 @@ class CheckReport:
             "costs": record["costs"],
             "total_minutes": record["total_minutes"],
             "calendar": record.get("calendar"),
+            "division": record.get("division"),
             "steps": [
                 {
                     "number": step.number,
@@ -124,6 +125,31 @@ class CheckReport:
                 for step in self.steps
             ],
         }
+
+
+def section_lines(plan: Plan) -> tuple[str, ...]:
+    """The sections that travel, how each passes, and where they are joined on site."""
+    division = plan.division
+    if division is None:
+        return ()
+    count = len(division.sections)
+    sure = "as figure.toml states them" if division.is_stated else "fewer are impossible"
+    if not division.is_fewest:
+        sure = f"no fewer found; {division.least} at least"
+    lines = ["", f"Sections: {count} ({sure}; {division.weighed} sets of parts held against the way)"]
+    for number, way in enumerate(division.sections, 1):
+        name = f" {way.name}" if way.name else ""
+        lines.append(f"   {number}.{name} {', '.join(way.parts)}: {way.mass_kg:.1f} kg")
+        for passing in way.passings:
+            size = " x ".join(f"{edge:.0f}" for edge in passing.size_mm)
+            lines.append(f"      {passing.place}: {'standing' if passing.is_standing else 'lying'}, {size} mm")
+    if division.cuts:
+        lines.append(f"   joined on site: {', '.join(division.cuts)}")
+    reasons: dict[str, list[str]] = {}
+    for joint, reason in division.blocked:
+        reasons.setdefault(str(reason), []).append(joint)
+    lines += [f"   no place to part it: {', '.join(joints)}: {reason}" for reason, joints in reasons.items()]
+    return tuple(lines)
 
 
 def calendar_lines(plan: Plan) -> tuple[str, ...]:

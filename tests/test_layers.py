@@ -54,7 +54,7 @@ OWNERS = {
     "markupsafe": 1,
     "networkx": 4,
     "numpy": 200,
-    "ortools": 1,
+    "ortools": 2,
     "pikepdf": 1,
     "pydantic": 16,
     "pydantic_core": 1,
