@@ -9,6 +9,7 @@ stage                   takes                                               give
 `planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
 `planning.buildtime`    plan, settings, what the finish covers              `Plan` with its `Calendar`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
+`transport`             plan, meshes, settings                              `Consignment`
 `drawing`               plan, meshes                                        `Picture` records, PNG files
 `publishing`            plan, pictures                                      four PDFs and tables
 `recut`                 plan.json of two books                              `Changes`
@@ -86,6 +87,7 @@ from assembler.reports import (
     bolts_by_size,
 )
 from assembler.showing import remember
+from assembler.transport.consignment import consignment_of
 
 Progress = Callable[[str], None]
 
@@ -176,7 +178,14 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
     findings = (*findings, *built_findings, *refuted)
     findings = (*findings, *plan_findings(plan, bondings, settings))
     plan = replace(plan, findings=sort_findings(findings))
-    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)
+    return Planned(
+        project=project,
+        stacks=stacks,
+        bondings=bondings,
+        plan=plan,
+        exposure=exposure,
+        consignment=consignment_of(plan, meshes, settings),
+    )
 
 
 def check_project(project_dir: Path, *, step: str | None, progress: Progress) -> CheckReport:
@@ -187,12 +196,18 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
     InputError
         If the project cannot be used, or has no such step.
     """
-    plan = plan_project(open_project(project_dir, progress), progress).plan
+    planned = plan_project(open_project(project_dir, progress), progress)
+    plan = planned.plan
     steps = [one for one in plan.steps if step in (None, one.number)]
     if step is not None and not steps:
         numbers = ", ".join(one.number for one in plan.steps)
         raise InputError(Fault(file="", place="--step", wrong=f"there is no step {step!r}", right=f"one of: {numbers}"))
-    return CheckReport(plan=plan, steps=steps, reasons={one.number: explain(plan, one.number) for one in steps})
+    return CheckReport(
+        plan=plan,
+        steps=steps,
+        reasons={one.number: explain(plan, one.number) for one in steps},
+        consignment=planned.consignment,
+    )
 
 
 def write_project_book(

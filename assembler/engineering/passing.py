@@ -6,16 +6,11 @@ import math
 
 import numpy as np
 
+from assembler.engineering.crating import inner_mm, outer_mm
 from assembler.figure.settings import Passage, Vehicle
 
 ROOM_MM = 40.0
 """Kept free of a passage, both sides together, for wrapping and knuckles (common practice, no source)."""
-
-CRATE_MM = 110.0
-"""From a section to the outside of its crate on each side: clearance, sheet, battens (common practice, no source)."""
-
-PALLET_MM = 130.0
-"""From the lowest point of a section to the ground: skids 100 mm high and a floor (common practice, no source)."""
 
 _ANGLES = np.radians(np.arange(0.25, 90.0, 0.25))
 
@@ -62,15 +57,9 @@ def passes(size_mm: tuple[float, float, float], passage: Passage) -> bool:
     return length <= longest_round_corner_mm(clear_mm, passage.turn_mm - ROOM_MM, width)
 
 
-def crated_mm(size_mm: tuple[float, float, float]) -> tuple[float, float, float]:
-    """Outside of the crate round a box."""
-    length, width, height = size_mm
-    return (length + 2.0 * CRATE_MM, width + 2.0 * CRATE_MM, height + PALLET_MM + CRATE_MM)
-
-
 def fits_vehicle(size_mm: tuple[float, float, float], vehicle: Vehicle) -> bool:
     """Whether a box in its crate stands in a vehicle, either way round."""
-    length, width, height = crated_mm(size_mm)
+    length, width, height = outer_mm(inner_mm(size_mm))
     floor = vehicle.length_mm, vehicle.width_mm
     is_low = height <= vehicle.height_mm
     return is_low and max(length, width) <= max(floor) and min(length, width) <= min(floor)
