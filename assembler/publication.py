@@ -123,6 +123,7 @@ def _source(planned: Planned, drawn: Drawn, since: Since, *, is_draft: bool) -> 
         shifts=shifts_of(drawn.plan),
         marks=since.marks,
         revisions={page.number: page.revision for page in in_force},
+        consignment=planned.consignment,
     )
 
 
