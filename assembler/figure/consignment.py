@@ -109,6 +109,8 @@ class Crate:
         'C1'.
     section, parts
         What is in it.
+    loose
+        Single light parts of other sections that travel in it, wrapped and tied down.
     bed
         How it lies.
     inner_mm, outer_mm
@@ -132,6 +134,7 @@ class Crate:
     id: str
     section: SectionId
     parts: tuple[PartId, ...]
+    loose: tuple[PartId, ...] = ()
     bed: Bed
     inner_mm: Vector
     outer_mm: Vector

@@ -251,7 +251,7 @@ def _crate_page(source: Source, crate: Crate, consignment: Consignment) -> Crate
 def packed(source: Source, crate: Crate, consignment: Consignment) -> Iterator[PackedRow]:
     """What lies in a crate: parts, bags of the site joints that its section closes, and in the first one the kit."""
     words = source.words
-    for name in crate.parts:
+    for name in (*crate.parts, *crate.loose):
         part = source.part(name)
         yield PackedRow(what=words("install.packed.part"), name=f"{part.id} · {part_name(part)}")
     for joint in _bags_of(source, crate, consignment):
@@ -277,7 +277,8 @@ def packing_rows(source: Source) -> tuple[tuple[str, str, str], ...]:
 
 def _bags_of(source: Source, crate: Crate, consignment: Consignment) -> list[str]:
     """Site joints whose bag travels with a section: the later one of the two that meet there."""
-    owner = {part: place for place, one in enumerate(consignment.crates) for part in one.parts}
+    crates = enumerate(consignment.crates)
+    owner = {part: place for place, one in crates for part in (*one.parts, *one.loose)}
     place = consignment.crates.index(crate)
     return [joint.id for joint in _cuts(source) if max(owner[part] for part in joint.parts) == place]
 

@@ -16,6 +16,9 @@ from assembler.transport.bedding import bed_of
 from assembler.transport.crates import crate_of
 from assembler.transport.loading import fits, loads
 
+LOOSE_KG = 2.0
+"""A single part up to this mass needs no crate of its own (common practice, no source)."""
+
 
 def consignment_of(plan: Plan, meshes: Mapping[PartId, Mesh], settings: Settings) -> Consignment | None:
     """Crates and loads of a plan; None where figure.toml states nothing of the way, or a part weighs nothing.
@@ -34,13 +37,28 @@ def consignment_of(plan: Plan, meshes: Mapping[PartId, Mesh], settings: Settings
         return None
     is_free = partial(fits_vehicle, vehicle=vehicle) if vehicle is not None else _anything
     crates = []
-    for number, section in enumerate(_set_up(plan), 1):
+    hosts = _hosts(plan)
+    travelling = [section for section in _set_up(plan) if section.id not in hosts]
+    for number, section in enumerate(travelling, 1):
         solids = [meshes[part] for part in section.parts]
         bed = bed_of(solids, section.mass_kg, section.centre_mm, plan.up, is_free)
-        crates.append(crate_of(number, section, bed, settings.crew))
+        loose = [one for one in plan.sections if hosts.get(one.id) == section.id]
+        crates.append(crate_of(number, section, bed, settings.crew, loose))
     if vehicle is None or not all(fits(crate, vehicle) for crate in crates):
         return Consignment(crates=tuple(crates))
     return Consignment(crates=tuple(crates), trips=loads(crates, vehicle))
+
+
+def _hosts(plan: Plan) -> dict[SectionId, SectionId]:
+    """Sections of one light part, with the larger one they are joined to: they travel in its crate."""
+    light = {one.id for one in plan.sections if len(one.parts) == 1 and one.mass_kg <= LOOSE_KG}
+    found: dict[SectionId, SectionId] = {}
+    for joint in plan.joints:
+        met = [one for part in joint.parts for one in plan.sections if part in one.parts]
+        for small, other in (met, met[::-1]):
+            if small.id in light and other.id not in light:
+                found.setdefault(small.id, other.id)
+    return found
 
 
 def _anything(size_mm: Vector) -> bool:

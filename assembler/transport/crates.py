@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from assembler.engineering.crating import (
     BATTEN_MM,
     BED_MM,
@@ -24,7 +26,7 @@ from assembler.figure.plan import Section
 from assembler.figure.settings import Crew
 
 
-def crate_of(number: int, section: Section, bed: Bed, crew: Crew) -> Crate:
+def crate_of(number: int, section: Section, bed: Bed, crew: Crew, loose: Sequence[Section] = ()) -> Crate:
     """A crate made to measure round a section that lies as it does.
 
     Parameters
@@ -35,23 +37,27 @@ def crate_of(number: int, section: Section, bed: Bed, crew: Crew) -> Crate:
         What goes in, and how.
     crew
         Who lifts it.
+    loose
+        Light sections that travel in the same crate; they are taken to lie about its middle.
     """
     inside = inner_mm(bed.size_mm)
     outside = outer_mm(inside)
     timber = timber_list(inside)
     own_kg = timber_kg(timber)
-    gross_kg = section.mass_kg + own_kg
-    centre = _centre_mm(bed, section.mass_kg, own_kg, outside)
+    loose_kg = sum(one.mass_kg for one in loose)
+    gross_kg = section.mass_kg + loose_kg + own_kg
+    centre = _centre_mm(bed, section.mass_kg, own_kg + loose_kg, outside)
     forces = {row.direction: row.force_n for row in transport_forces(gross_kg)}
     lift = lift_for(gross_kg, centre, outside, crew)
     return Crate(
         id=f"C{number}",
         section=section.id,
         parts=section.parts,
+        loose=tuple(part for one in loose for part in one.parts),
         bed=bed,
         inner_mm=inside,
         outer_mm=outside,
-        net_kg=section.mass_kg,
+        net_kg=section.mass_kg + loose_kg,
         gross_kg=gross_kg,
         centre_mm=centre,
         timber=timber,

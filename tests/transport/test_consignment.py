@@ -12,16 +12,17 @@ from manifold3d import Manifold
 from assembler.engineering.crating import inner_mm, outer_mm, sheets_to_buy, timber_kg, timber_list
 from assembler.figure.consignment import Crate
 from assembler.figure.ids import PartId, SectionId
+from assembler.figure.joints import Place
 from assembler.figure.parts import Vector
 from assembler.figure.plan import Section
-from assembler.figure.settings import Crew, Passage, Vehicle
+from assembler.figure.settings import Crew, Envelopes, Passage, Vehicle
 from assembler.planning.order import plan_build
 from assembler.transport.bedding import bed_of
 from assembler.transport.consignment import consignment_of
 from assembler.transport.crates import crate_of
 from assembler.transport.loading import fits, loads, tipping
 from tests.planning.test_division import _column, _divided
-from tests.specimens import box, mesh_of
+from tests.specimens import Assembly, box, mesh_of
 
 UP: Vector = (0.0, 0.0, 1.0)
 VAN = Vehicle(length_mm=3000.0, width_mm=1700.0, height_mm=1800.0, payload_kg=900.0)
@@ -152,3 +153,22 @@ def test_mass_and_centre_of_sections_against_merged_meshes() -> None:
         assert crate.bed.centre_mm == pytest.approx(frame @ merged.center_mass - low, abs=1.0)
     assert sum(len(trip.stowed) for trip in consignment.trips) == 2
     assert outer_mm(inner_mm(consignment.crates[0].bed.size_mm)) == consignment.crates[0].outer_mm
+
+
+def test_a_light_single_part_travels_in_the_crate_of_what_it_is_joined_to() -> None:
+    """A lid of 1 kg that is closed on site needs no crate of its own; one of 3 kg does."""
+    for density, crates in ((1.0, 1), (3.0, 2)):
+        made = Assembly({"P1": box((0, 0, 0), (400, 400, 400)), "P2": box((0, 0, 400), (400, 400, 406.5))})
+        made.density = density
+        made.join("P1", "P2", (200, 200, 400), (0, 0, 1), bolts=[(50, 50, 400)], made=Place.SITE)
+        made.changes["envelopes"] = Envelopes(section_max_kg=900.0)
+        given = made.given
+        plan = plan_build(**given)
+        consignment = consignment_of(plan, given["meshes"], given["settings"])
+        assert consignment is not None
+        assert len(consignment.crates) == crates
+        packed = [part for crate in consignment.crates for part in (*crate.parts, *crate.loose)]
+        assert sorted(packed) == ["P1", "P2"]
+        assert sum(crate.net_kg for crate in consignment.crates) == pytest.approx(
+            sum(part.mass_kg for part in given["parts"])
+        )
