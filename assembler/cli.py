@@ -287,6 +287,9 @@ def run() -> NoReturn:
     for wanted in (signal.SIGINT, signal.SIGTERM):
         signal.signal(wanted, _stop)
     code = main()
+    # The work is done. While Python clears up it gives signals back to the system, and one would end it there.
+    for wanted in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(wanted, signal.SIG_IGN)
     for stream in (sys.stdout, sys.stderr):
         try:
             stream.flush()

@@ -8,6 +8,7 @@ Nothing may be imported here, or in `__main__.py` before this was called, that i
 import os
 import sys
 
+_REMARK = "ignore:resource_tracker"
 _PROGRAM = os.path.dirname(os.path.dirname(os.path.abspath(__file__)))  # noqa: PTH100, PTH120  pathlib is not loaded yet
 
 
@@ -22,10 +23,13 @@ def leave_working_folder() -> None:
 
 
 def isolated_children() -> None:
-    """Has Python processes that are started from now on do without the working folder on their import path.
+    """Has Python processes that are started from now on do without the working folder, and without remarks.
 
     References
     ----------
     Python documentation, 1.2 Environment variables, PYTHONSAFEPATH (since 3.11).
     """
     os.environ["PYTHONSAFEPATH"] = "1"
+    # Python's own helper process clears away what a killed run left open, and would remark on it in its own words.
+    if _REMARK not in sys.warnoptions:
+        sys.warnoptions.append(_REMARK)

@@ -30,8 +30,13 @@ def workers(count: int | None = None) -> AbstractContextManager[Executor | None]
     count
         How many; None: one for each core; 1: this process does everything itself.
     """
-    number = count or os.cpu_count() or 1
+    number = count or cores()
     return nullcontext() if number < 2 else processes(number)
+
+
+def cores() -> int:
+    """How many processors this machine has."""
+    return os.cpu_count() or 1
 
 
 def processes(number: int) -> ProcessPoolExecutor:

@@ -43,6 +43,7 @@ from assembler.projectfiles.jointsfile import read_joints
 from assembler.projectfiles.jointstext import read_surveyed
 from assembler.projectfiles.keptmeshes import stored_meshes
 from assembler.projectfiles.planfile import read_plan
+from assembler.projectfiles.writing import copy_whole
 from assembler.publishing.contactsheet import Look, write_look
 from assembler.words import built_in
 
@@ -368,7 +369,12 @@ def _as_png(sheet: Path, stem: Path) -> Path:
     """The sheet as PNG by the system's converter; where there is none, as it is."""
     converter = shutil.which("pdftoppm")
     if converter is None:
-        return Path(shutil.copyfile(sheet, stem.with_suffix(".pdf")))
+        return _copied(sheet, stem.with_suffix(".pdf"))
     made = sheet.with_suffix("")
     subprocess.run([converter, "-png", "-singlefile", "-r", _DPI, str(sheet), str(made)], check=True)
-    return Path(shutil.copyfile(made.with_suffix(".png"), stem.with_suffix(".png")))
+    return _copied(made.with_suffix(".png"), stem.with_suffix(".png"))
+
+
+def _copied(made: Path, target: Path) -> Path:
+    copy_whole(made, target)
+    return target

@@ -109,16 +109,17 @@ def hold_minutes(sheet_min: float, closed_min: float, clock: DayAndNight) -> flo
     clock
         Rates; every day is a working day.
     """
-    done, now = 0.0, closed_min
+    done, now, day = 0.0, closed_min, math.floor(closed_min / DAY_MIN)
     while True:
-        minute = now % DAY_MIN
-        is_day = clock.opens_min <= minute < clock.closes_min
-        ends = (clock.opens_min, clock.closes_min, DAY_MIN + clock.opens_min)
-        rate = clock.day_share if is_day else clock.night_share
-        span = min(end - minute for end in ends if end > minute)
-        if done + rate * span >= sheet_min:
-            return now + (sheet_min - done) / rate - closed_min
-        done, now = done + rate * span, now + span
+        # Up to its opening a day is night. Ends are worked out anew each day: a sum might stand still.
+        for ends, rate in ((clock.opens_min, clock.night_share), (clock.closes_min, clock.day_share)):
+            span = day * DAY_MIN + ends - now
+            if span <= 0.0:
+                continue
+            if done + rate * span >= sheet_min:
+                return now + (sheet_min - done) / rate - closed_min
+            done, now = done + rate * span, now + span
+        day += 1
 
 
 @cache

@@ -65,7 +65,7 @@ class _Figure(Table):
     up
         The axis of the mesh files that points up when the figure stands.
     front
-        The axis that the figure faces; left and right in the book are its own. Empty: by habit.
+        The axis that the figure faces: left and right in the book are its own. Empty: what is usual for `up`.
     moved_mm
         A shift of all mesh files against the first export that is meant, and is taken back.
     assumed

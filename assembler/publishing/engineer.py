@@ -96,7 +96,7 @@ class EngineersFile:
     base, pushes, push_notes, road
         Base and anchors; wind and people; transport, by section.
     materials, adhesive, sources, certainty, references
-        Where numbers come from, and how sure they are; addresses stand apart, by number.
+        Where numbers come from, with the address where it can be read, and how sure they are.
     """
 
     open_findings: tuple[FindingRow, ...]
@@ -114,7 +114,6 @@ class EngineersFile:
     sources: tuple[Pair, ...]
     certainty: tuple[tuple[str, str, str, str], ...]
     references: tuple[tuple[str, str, str, str], ...]
-    addresses: tuple[Pair, ...]
 
 
 def engineers_file(source: Source) -> EngineersFile:
@@ -122,7 +121,6 @@ def engineers_file(source: Source) -> EngineersFile:
     findings = finding_rows(source)
     derived = list(_derived(source))
     numbers = {named: str(place) for place, named in enumerate(dict.fromkeys(_sources(derived)), start=1)}
-    references, addresses = _references(source.words)
     text = source.words.text
     pushes, push_notes = push_rows(source)
     return EngineersFile(
@@ -146,8 +144,7 @@ def engineers_file(source: Source) -> EngineersFile:
             (text(name), text(rule), text(inputs), text(note))
             for name, rule, inputs, note in provenance_rows(source.settings)
         ),
-        references=references,
-        addresses=addresses,
+        references=_references(source.words),
     )
 
 
@@ -314,18 +311,14 @@ def _push_notes(source: Source) -> tuple[str, ...]:
     return (*notes, words("push.not"))
 
 
-def _references(words: Words) -> tuple[tuple[tuple[str, str, str, str], ...], tuple[Pair, ...]]:
-    """What tables and rules were taken from, and the addresses where it can be read, each once, by number."""
-    addresses: dict[str, str] = {}
+def _references(words: Words) -> tuple[tuple[str, str, str, str], ...]:
+    """What tables and rules were taken from, and where it can be read, with the day it was."""
     rows = []
     for row in tables.references():
         what = ", ".join(text for text in (row.author, row.title) if text) or row.text
-        where = ""
-        if row.address:
-            text = f"{row.address} ({row.read})" if row.read else row.address
-            where = addresses.setdefault(text, str(len(addresses) + 1))
+        where = f"{row.address} ({row.read})" if row.address and row.read else row.address
         rows.append((what, row.place, where, words.text(row.how.label)))
-    return tuple(rows), tuple((number, text) for text, number in addresses.items())
+    return tuple(rows)
 
 
 def _materials(source: Source) -> tuple[tuple[str, str, str, str], ...]:

@@ -525,6 +525,7 @@ GUARDS = {
     "publication.change_sheet.TemporaryDirectory": "made by this run, under a name nobody could guess",
     "cli._report_internal.NamedTemporaryFile": "a new file under a name nobody could guess, which stays",
     "earlier._copy.copyfile": "into the scratch folder of a book, which this run made",
+    "showing.show_one.TemporaryDirectory": "made by this run, under a name nobody could guess",
     "projectfiles.bookfolder.book_written_whole.rename": "a folder does not rename over one that holds something",
     "projectfiles.bookfolder.book_written_whole.rmtree": "the scratch folder that it made itself",
     "projectfiles.folder._set_aside.rename": "to a name that is free, while the project is held",

@@ -128,7 +128,7 @@ def faults(lines: list[str], place: Place) -> Iterator[str]:
     allowed = [str(place.project), str(place.tmp), *_SYSTEM]
     package = Path(assembler.__file__).resolve().parent
     allowed += [str(package), str(package.parent / "templates"), str(package.parent / "pyproject.toml")]
-    allowed += [sys.prefix, sys.base_prefix, *site.getsitepackages(), *_other_packages()]
+    allowed += [sys.prefix, os.path.realpath(sys.prefix), sys.base_prefix, *site.getsitepackages(), *_other_packages()]
     allowed += [str(home / name) for name in _HOME]
     for line in lines:
         if (family := _FAMILY.match(line)) and family.group(2) not in ("AF_UNIX", "AF_NETLINK", "AF_UNSPEC"):

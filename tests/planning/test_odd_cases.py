@@ -116,7 +116,9 @@ def test_screws_at_the_bottom_of_bores_are_driven_with_the_tool_and_plugged_afte
     assert not stops(plan)
     assert arrival(plan, "C") < min(arrival(plan, "P"), arrival(plan, "Q"))
     (cap,) = (step for step in plan.steps if step.moves == ("C",))
-    assert {access.head for access in cap.access} == {"down its bore with the tool, from outside"}
+    assert {str(access.head) for access in cap.access} == {
+        f"down its bore with the tool, from outside, through the opening for {plug}" for plug in "PQ"
+    }
     assert all(access.is_reachable for access in cap.access)
 
 

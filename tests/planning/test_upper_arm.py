@@ -71,7 +71,9 @@ def test_a_deep_tube_takes_an_upper_arm_on_all_but_its_last_forearm(
     found = hands.verdict(bolt, scene.everything, floor=None)
     assert found.access.is_reachable == is_reached
     if pieces_mm[0][0] == NARROW and not is_reached:
-        assert "beyond 400 mm the upper arm enters too, and no opening of 125 mm is left for it" in found.access.head
+        assert "beyond 400 mm the upper arm enters too, and no opening of 125 mm is left for it" in str(
+            found.access.head
+        )
         assert not found.is_shut
 
 

@@ -129,3 +129,14 @@ def test_a_hold_over_days_on_which_nobody_works(sheet_min: float, closed_min: fl
 def test_one_temperature_gives_the_rule_itself() -> None:
     clock = DayAndNight(opens_min=480.0, closes_min=1020.0, day_share=0.5, night_share=0.5)
     assert hold_minutes(480.0, 600.0, clock) == pytest.approx(960.0)
+
+
+@source("ten-degrees")
+def test_a_day_that_opens_a_moment_after_midnight_is_one_that_opens_at_midnight() -> None:
+    """So short a night no longer moves the clock where minutes are added up."""
+    holds = [
+        hold_minutes(4000.0, 600.0, DayAndNight(opens_min=opens, closes_min=1020.0, day_share=1.0, night_share=0.5))
+        for opens in (0.0, 1e-300)
+    ]
+    # 420 min of day and 210 of night on the first, 1020 and 210 on two more, 910 on the fourth.
+    assert holds == pytest.approx([3 * 1440.0 + 910.0 - 600.0] * 2)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from assembler.catalogue.tables import references
 from assembler.engineering.calculation import WorksheetRow
 from assembler.engineering.loads import CarriedLoad
 from assembler.publishing.engineer import HEADS, engineers_file
@@ -88,12 +89,12 @@ def test_wind_and_people_stand_there_with_what_the_numbers_are_not(source: Sourc
     assert (bare.pushes, bare.push_notes) == ((), ())
 
 
-def test_addresses_stand_once_and_are_named_by_number(source: Source) -> None:
+def test_an_address_stands_beside_its_source_with_the_day_it_was_read(source: Source) -> None:
     file = engineers_file(source)
-    texts = [text for _, text in file.addresses]
-    assert len(texts) == len(set(texts))
-    numbers = {number for number, _ in file.addresses}
-    assert {where for _, _, where, _ in file.references if where} == numbers
+    known = {row.address: row.read for row in references() if row.address}
+    assert known
+    printed = {where for _, _, where, _ in file.references if where}
+    assert printed == {f"{address} ({read})" if read else address for address, read in known.items()}
     assert not any("http" in what for what, _, _, _ in file.references)
 
 
