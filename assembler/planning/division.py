@@ -80,7 +80,7 @@ class _Asked:
     def __init__(self, scene: Scene, hands: Hands) -> None:
         self.scene, self.hands = scene, hands
         self.fit = Fit(scene)
-        self.blocked = blocked_joints(scene, hands)
+        self.blocked = blocked_joints(scene)
         self.is_complete = True
 
     def stated(self, joints: tuple[Joint, ...]) -> Divided:
@@ -155,6 +155,10 @@ class _Asked:
                 return chosen, None
             joint, first, second, reason = bad
             fault = (joint.id, reason)
+            alone = out_of_reach(self.scene, self.hands, joint, self.scene.set_of(joint.parts))
+            if alone is not None:
+                # Past the two parts alone: past any two sections as well.
+                return None, (joint.id, alone)
             apart += _together(pool, self.scene.set_of(joint.parts), first | second)
         return None, fault
 

@@ -16,21 +16,11 @@ def ground_floor(scene: Scene) -> Floor:
     return Floor(scene.up, round(scene.lowest_mm(scene.everything, scene.up), 3))
 
 
-def blocked_joints(scene: Scene, hands: Hands) -> dict[JointId, Said]:
-    """Why each joint that is no site joint cannot become one; those that can are left out.
-
-    Bolts are asked for past the two parts alone: what is out of reach there is out of reach past any two sections.
-    """
+def blocked_joints(scene: Scene) -> dict[JointId, Said]:
+    """Why joints that are no site joints can never become one, by what they are; the others are left out."""
     shared = _shared(scene)
-    found = {}
-    for number, joint in enumerate(scene.joints):
-        if joint.made is Place.SITE:
-            continue
-        a, b = scene.pairs[number]
-        reason = _reason(joint, shared) or out_of_reach(scene, hands, joint, 1 << a | 1 << b)
-        if reason is not None:
-            found[joint.id] = reason
-    return found
+    reasons = {joint.id: _reason(joint, shared) for joint in scene.joints if joint.made is not Place.SITE}
+    return {name: reason for name, reason in reasons.items() if reason is not None}
 
 
 def _shared(scene: Scene) -> set[JointId]:
