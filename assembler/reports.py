@@ -144,7 +144,7 @@ def section_lines(plan: Plan) -> tuple[str, ...]:
         lines.append(f"   {number}.{name} {', '.join(way.parts)}: {way.mass_kg:.1f} kg")
         for passing in way.passings:
             size = " x ".join(f"{edge:.0f}" for edge in passing.size_mm)
-            lines.append(f"      {passing.place}: {'standing' if passing.is_standing else 'lying'}, {size} mm")
+            lines.append(f"      {passing.place!s}: {'standing' if passing.is_standing else 'lying'}, {size} mm")
     if division.cuts:
         lines.append(f"   joined on site: {', '.join(division.cuts)}")
     reasons: dict[str, list[str]] = {}

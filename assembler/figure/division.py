@@ -17,7 +17,7 @@ class Passing:
     Parameters
     ----------
     place
-        Name of the passage.
+        Name of the passage, or the vehicle.
     size_mm
         Length, width and height as it is carried.
     up
@@ -26,7 +26,7 @@ class Passing:
         Whether it stands as in the figure.
     """
 
-    place: str
+    place: Spoken
     size_mm: Annotated[Vector, digits(1)]
     up: Annotated[Vector, digits(6)]
     is_standing: Annotated[bool, key("standing")]

@@ -16,10 +16,7 @@ from assembler.geometry.solids import hull_points
 from assembler.planning.scene import PartSet, Scene, members
 from assembler.words import Text, say
 
-VEHICLE = "vehicle"
-"""Name of the last place of the way."""
-
-Place = tuple[str, Callable[[Vector], bool]]
+Place = tuple[Text, Callable[[Vector], bool]]
 
 
 class Fit:
@@ -42,7 +39,7 @@ class Fit:
         self.places: list[Place] = [(one.name, partial(passes, passage=one)) for one in settings.passages]
         vehicle = settings.vehicle
         if vehicle is not None:
-            self.places.append((VEHICLE, partial(fits_vehicle, vehicle=vehicle)))
+            self.places.append((say("cut.vehicle"), partial(fits_vehicle, vehicle=vehicle)))
         limits = (settings.envelopes.section_max_kg, vehicle.payload_kg if vehicle is not None else None)
         self.limit_kg = min((limit for limit in limits if limit is not None), default=float("inf"))
         self._hulls = [hull_points(mesh.vertices) for mesh in scene.meshes]
@@ -65,12 +62,12 @@ class Fit:
 
     def failing(self, chosen: PartSet) -> tuple[Text, ...]:
         """What a set does not pass, in words; empty where it passes everything."""
-        names: list[Text] = list(self._failing(chosen))
+        names = self._failing(chosen)
         if self.is_heavy(chosen):
             names.append(say("cut.heavy", mass_kg=self.scene.mass_kg(chosen), limit_kg=self.limit_kg))
         return tuple(names)
 
-    def _failing(self, chosen: PartSet) -> list[str]:
+    def _failing(self, chosen: PartSet) -> list[Text]:
         left = list(self.places)
         for boxes in self._positions(chosen):
             left = [place for place in left if not any(place[1](box.size_mm) for box in boxes)]

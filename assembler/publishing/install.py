@@ -318,7 +318,7 @@ def _way(source: Source) -> Iterator[tuple[str, ...]]:
     for way in division.sections:
         for passing in way.passings:
             carried = words("install.standing" if passing.is_standing else "install.lying")
-            yield (ids.get(way.parts, way.name), passing.place, carried, source.units.size(passing.size_mm))
+            yield (ids.get(way.parts, way.name), words.text(passing.place), carried, source.units.size(passing.size_mm))
 
 
 def _anchor_rows(source: Source, ground: Ground) -> tuple[tuple[str, str, str], ...]:
