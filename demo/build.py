@@ -25,6 +25,7 @@ RING = ({"P25", "P23"}, {"P24", "P22"})
 HATCH = {"P03", "P24"}
 """The panel in the back: it is bonded in on site, for through its opening the ring is bolted."""
 BOOK = PROJECT / "books" / "draft" / "crew-book.pdf"
+INSTALL = BOOK.with_name("install-book.pdf")
 RECUT = OUT / "recut"
 """A copy of the project in which revision A is issued, a part is cut again, and revision B is issued."""
 SHEET = RECUT / "books" / "B" / "change-sheet.pdf"
@@ -169,6 +170,7 @@ def main(words: list[str]) -> int:
         if code == 0 and words:
             code = make_recut(figure)
     if code == 0:
+        print(f"For the crew on site: {INSTALL}", file=sys.stderr)
         print(SHEET if words else BOOK)
     return code
 
