@@ -140,8 +140,8 @@ Exit codes: 0 done; 1 done, with at least one 'stop' finding; 2 the input or the
     )
     book.add_argument(
         "--only",
-        choices=("crew", "engineer", "shop", "cards"),
-        help="write one document, as a draft (default: all four)",
+        choices=("crew", "engineer", "shop", "cards", "install"),
+        help="write one document, as a draft (default: all)",
     )
     by = book.add_mutually_exclusive_group()
     by.add_argument(
@@ -484,7 +484,7 @@ def _book(call: argparse.Namespace) -> int:
 
     if call.only and call.issue:
         raise InputError(
-            Fault(file="", place="--only", wrong="an issue has all four documents", right="leave out --only or --issue")
+            Fault(file="", place="--only", wrong="an issue has all documents", right="leave out --only or --issue")
         )
     with _workers(call) as executor:
         report = pipeline.write_project_book(

@@ -5,9 +5,11 @@ stage                   takes                                               give
 ======================  ==================================================  ===============================
 `project`               a project folder: meshes, figure.toml, joints.toml  `Project`
 `engineering`           joints, settings                                    `Stack` and `Bonding` records
+`planning.division`     parts, meshes, joints, stacks, the way to the site  joints, shop or site; `Division`
 `planning.order`        parts, meshes, joints, stacks, bondings             `Plan`
 `planning.buildtime`    plan, settings, what the finish covers              `Plan` with its `Calendar`
 `planning.verify`       plan.json and meshes, nothing else                  `Finding` records
+`transport`             plan, meshes, settings                              `Consignment`
 `drawing`               plan, meshes                                        `Picture` records, PNG files
 `publishing`            plan, pictures                                      four PDFs and tables
 `recut`                 plan.json of two books                              `Changes`
@@ -43,9 +45,9 @@ from assembler.figure.findings import sort_findings
 from assembler.figure.ids import StepNumber
 from assembler.figure.mesh import mesh_digest
 from assembler.planning.buildtime import calendar_findings, scheduled_plan, with_calendar
-from assembler.planning.explain import explain
+from assembler.planning.division import divided
 from assembler.planning.finalstand import final_exposure, printed_skin_mm2
-from assembler.planning.order import plan_build
+from assembler.planning.order import explain, plan_build
 from assembler.planning.standing import step_findings
 from assembler.planning.verify import verify_plan
 from assembler.project import Project, open_project
@@ -85,6 +87,7 @@ from assembler.reports import (
     bolts_by_size,
 )
 from assembler.showing import remember
+from assembler.transport.consignment import consignment_of
 
 Progress = Callable[[str], None]
 
@@ -125,12 +128,23 @@ def _kept(folder: ProjectFolder) -> Cache:
 
 def plan_project(project: Project, progress: Progress, kept: Cache | None = None) -> Planned:
     """Plan the build of a project; what the independent check refutes is a finding."""
-    settings, parts, meshes, joints = project.settings, project.parts, project.meshes, project.joints
+    settings, parts, meshes = project.settings, project.parts, project.meshes
     materials = {part.id: settings.material_of(part.id) for part in parts}
-    stacks, hardware_findings = stacks_for_joints(joints, settings, materials)
-    bondings, adhesive_findings = bonding_for_joints(joints, settings)
+    stacks, hardware_findings = stacks_for_joints(project.joints, settings, materials)
     kept = kept or _kept(project.folder)
     answers = Answers(kept, common=code_mark(_PLANNING, _LIBRARIES))
+    division = divided(
+        parts=parts,
+        meshes=meshes,
+        joints=project.joints,
+        stacks=stacks,
+        settings=settings,
+        answers=answers,
+        progress=progress,
+    )
+    joints = division.joints
+    project = replace(project, joints=joints)
+    bondings, adhesive_findings = bonding_for_joints(joints, settings)
     exposure = final_exposure(parts, meshes, settings)
     load_findings = (
         *figure_findings(joints, parts, stacks, settings),
@@ -148,6 +162,7 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
         answers=answers,
         progress=progress,
     )
+    plan = replace(plan, division=division.division, findings=(*plan.findings, *division.findings))
     finish = Finish(
         seam_mm=math.fsum(joint.seam_mm for joint in joints), skin_mm2=printed_skin_mm2(parts, meshes, settings)
     )
@@ -163,7 +178,14 @@ def plan_project(project: Project, progress: Progress, kept: Cache | None = None
     findings = (*findings, *built_findings, *refuted)
     findings = (*findings, *plan_findings(plan, bondings, settings))
     plan = replace(plan, findings=sort_findings(findings))
-    return Planned(project=project, stacks=stacks, bondings=bondings, plan=plan, exposure=exposure)
+    return Planned(
+        project=project,
+        stacks=stacks,
+        bondings=bondings,
+        plan=plan,
+        exposure=exposure,
+        consignment=consignment_of(plan, meshes, settings),
+    )
 
 
 def check_project(project_dir: Path, *, step: str | None, progress: Progress) -> CheckReport:
@@ -174,12 +196,18 @@ def check_project(project_dir: Path, *, step: str | None, progress: Progress) ->
     InputError
         If the project cannot be used, or has no such step.
     """
-    plan = plan_project(open_project(project_dir, progress), progress).plan
+    planned = plan_project(open_project(project_dir, progress), progress)
+    plan = planned.plan
     steps = [one for one in plan.steps if step in (None, one.number)]
     if step is not None and not steps:
         numbers = ", ".join(one.number for one in plan.steps)
         raise InputError(Fault(file="", place="--step", wrong=f"there is no step {step!r}", right=f"one of: {numbers}"))
-    return CheckReport(plan=plan, steps=steps, reasons={one.number: explain(plan, one.number) for one in steps})
+    return CheckReport(
+        plan=plan,
+        steps=steps,
+        reasons={one.number: explain(plan, one.number) for one in steps},
+        consignment=planned.consignment,
+    )
 
 
 def write_project_book(

@@ -18,6 +18,7 @@ from assembler.engineering.counting import buy_lines, hardware_lines
 from assembler.engineering.curing import five_temperatures
 from assembler.engineering.loads import carried_loads
 from assembler.engineering.worksheet import worksheet
+from assembler.figure.consignment import Consignment
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.hardware import Bonding, Stack
 from assembler.figure.ids import JointId, PartId
@@ -42,6 +43,7 @@ class Planned:
     bondings: tuple[Bonding, ...]
     plan: Plan
     exposure: tuple[ExposureRow, ...]
+    consignment: Consignment | None = None
 
 
 def fill_book(planned: Planned, drawn: Drawn, since: Since, folder: Path, *, is_draft: bool, press: Press) -> BookFiles:
@@ -121,6 +123,7 @@ def _source(planned: Planned, drawn: Drawn, since: Since, *, is_draft: bool) -> 
         shifts=shifts_of(drawn.plan),
         marks=since.marks,
         revisions={page.number: page.revision for page in in_force},
+        consignment=planned.consignment,
     )
 
 

@@ -12,6 +12,7 @@ from assembler.engineering.holes import size_from_hole
 from assembler.engineering.questions import Decision
 from assembler.engineering.worksheet import WorksheetRow
 from assembler.figure.calendar import Calendar
+from assembler.figure.consignment import Consignment
 from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part
@@ -96,6 +97,7 @@ class CheckReport:
     plan: Plan
     steps: Sequence[Step]
     reasons: Mapping[str, Sequence[Text]]
+    consignment: Consignment | None = None
 
     def lines(self) -> tuple[str, ...]:
         """Steps with their reasons, then the calendar on one screen."""
@@ -103,7 +105,7 @@ class CheckReport:
         for step in self.steps:
             lines += ["", f"Step {step.number}, bench {step.bench}: {step.title!s}"]
             lines += [f"   {reason!s}" for reason in self.reasons[step.number]]
-        return (*lines, *calendar_lines(self.plan))
+        return (*section_lines(self.plan), *crate_lines(self.consignment), *lines, *calendar_lines(self.plan))
 
     def as_record(self) -> dict[str, Any]:
         """For JSON."""
@@ -114,6 +116,7 @@ class CheckReport:
             "costs": record["costs"],
             "total_minutes": record["total_minutes"],
             "calendar": record.get("calendar"),
+            "division": record.get("division"),
             "steps": [
                 {
                     "number": step.number,
@@ -124,6 +127,53 @@ class CheckReport:
                 for step in self.steps
             ],
         }
+
+
+def section_lines(plan: Plan) -> tuple[str, ...]:
+    """The sections that travel, how each passes, and where they are joined on site."""
+    division = plan.division
+    if division is None:
+        return ()
+    count = len(division.sections)
+    sure = "as figure.toml states them" if division.is_stated else "fewer are impossible"
+    if not division.is_fewest:
+        sure = f"no fewer found; {division.least} at least"
+    lines = ["", f"Sections: {count} ({sure}; {division.weighed} sets of parts held against the way)"]
+    for number, way in enumerate(division.sections, 1):
+        name = f" {way.name}" if way.name else ""
+        lines.append(f"   {number}.{name} {', '.join(way.parts)}: {way.mass_kg:.1f} kg")
+        for passing in way.passings:
+            size = " x ".join(f"{edge:.0f}" for edge in passing.size_mm)
+            lines.append(f"      {passing.place!s}: {'standing' if passing.is_standing else 'lying'}, {size} mm")
+    if division.cuts:
+        lines.append(f"   joined on site: {', '.join(division.cuts)}")
+    reasons: dict[str, list[str]] = {}
+    for joint, reason in division.blocked:
+        reasons.setdefault(str(reason), []).append(joint)
+    lines += [f"   no place to part it: {', '.join(joints)}: {reason}" for reason, joints in reasons.items()]
+    return tuple(lines)
+
+
+def crate_lines(consignment: Consignment | None) -> tuple[str, ...]:
+    """Crates, and how they stand on the vehicle."""
+    if consignment is None:
+        return ()
+    lines = ["", f"Crates: {len(consignment.crates)}"]
+    for crate in consignment.crates:
+        outside = " x ".join(f"{edge:.0f}" for edge in crate.outer_mm)
+        lies = "standing" if crate.bed.is_standing else "lying"
+        lines.append(f"   {crate.id} with {crate.section}, {lies}: {outside} mm outside, {crate.gross_kg:.0f} kg gross")
+        lines.append(f"      {crate.lift!s}")
+    for number, trip in enumerate(consignment.trips, 1):
+        lines.append(
+            f"   trip {number}: {trip.mass_kg:.0f} kg, its middle {trip.centre_mm[0]:.0f} mm from the front wall"
+        )
+        for one in trip.stowed:
+            tips = ", ".join(row.direction for row in one.tipping if not row.is_safe) or "nowhere"
+            place = f"{one.at_mm[0]:.0f} mm from the front, {one.at_mm[1]:.0f} mm from the left"
+            across = ", across" if one.is_turned else ""
+            lines.append(f"      {one.crate} {place}{across}; tips by itself: {tips}; straps: {one.straps.blocked}")
+    return tuple(lines)
 
 
 def calendar_lines(plan: Plan) -> tuple[str, ...]:

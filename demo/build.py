@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import fcntl
 import hashlib
+import re
 import shutil
 import subprocess
 import sys
@@ -19,7 +20,12 @@ OUT = ROOT / "demo" / "out"
 PROJECT = OUT / "project"
 DECK = "P13"
 """The timber base, see demo/project/figure.toml."""
+RING = ({"P25", "P23"}, {"P24", "P22"})
+"""Pairs of parts at the ring below the chest: bolted only, so that the figure travels in two sections."""
+HATCH = {"P03", "P24"}
+"""The panel in the back: it is bonded in on site, for through its opening the ring is bolted."""
 BOOK = PROJECT / "books" / "draft" / "crew-book.pdf"
+INSTALL = BOOK.with_name("install-book.pdf")
 RECUT = OUT / "recut"
 """A copy of the project in which revision A is issued, a part is cut again, and revision B is issued."""
 SHEET = RECUT / "books" / "B" / "change-sheet.pdf"
@@ -72,17 +78,21 @@ def call(*words: str) -> int:
 
 
 def decide(joints: Path) -> None:
-    """State by hand what meshes cannot tell, as the shop would: the figure is bolted to its deck, not glued."""
+    """State by hand what meshes cannot tell, as the shop would: what is bolted without glue, what is closed on site."""
     tables = joints.read_text(encoding="utf-8").split("[[joint]]")
-    stated = [
-        table.replace(
-            'method = "bolted and bonded"', 'method = "bolted"            # decided: comes off its deck again'
-        )
-        if f'"{DECK}"' in table.splitlines()[2]
-        else table
-        for table in tables[1:]
-    ]
-    joints.write_text("[[joint]]".join([tables[0], *stated]), encoding="utf-8")
+    joints.write_text("[[joint]]".join([tables[0], *(decided(table) for table in tables[1:])]), encoding="utf-8")
+
+
+def decided(table: str) -> str:
+    """One joint of joints.toml with what the shop decides: deck and ring are bolted, the hatch is closed on site."""
+    names = table.splitlines()[2]
+    pair = set(re.findall(r"P\d+", names))
+    if DECK in pair or pair in RING:
+        reason = "comes off its deck again" if DECK in pair else "opened for the way to the site"
+        return table.replace('method = "bolted and bonded"', f'method = "bolted"            # decided: {reason}')
+    if pair == HATCH:
+        return table.replace('made = "shop"', 'made = "site"                # decided: through it the ring is bolted')
+    return table
 
 
 def program() -> str:
@@ -160,6 +170,7 @@ def main(words: list[str]) -> int:
         if code == 0 and words:
             code = make_recut(figure)
     if code == 0:
+        print(f"For the crew on site: {INSTALL}", file=sys.stderr)
         print(SHEET if words else BOOK)
     return code
 

@@ -12,7 +12,7 @@ how is it glued                     `bonding`, `curing`
 does a joint carry                  `loads`: what hangs on it; `bondstress`, `boltsalone`, `handling` (not yet cured)
 who lifts what, who reaches         `lifting`, `niosh`, `armreach`
 does it stand                       `standing`, `exposure` (wind, people), `pushing` (while it is built), `basejoint`,
-                                    `transport`
+                                    `transport`, `lashing`; `passing`: doors, corners, vehicle; `crating`
 how much, how heavy, how long       `counting`, `finishing`, `weights`, `worktimes`, `schedule`,
                                     `scheduling`, `workhours`
 what is wrong, what is open         `checks`, `plausibility`; `questions`: what only the shop knows

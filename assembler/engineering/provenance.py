@@ -87,6 +87,25 @@ CONSTANTS: dict[str, Mark] = {
     "boltsalone.KEPT_PRELOAD": Mark.PRACTICE,
     "boltsalone.ASKED_SAFETY": Mark.PRACTICE,
     "bondsheet.NO_STRESS_MPA": Mark.PRACTICE,
+    "passing.ROOM_MM": Mark.PRACTICE,
+    "crating.BEARS_MPA": Mark.PRACTICE,
+    "crating.STEADY_DEG": Mark.PRACTICE,
+    "crating.CLEAR_MM": Mark.PRACTICE,
+    "crating.SHEET_MM": Mark.PRACTICE,
+    "crating.BATTEN_MM": Mark.PRACTICE,
+    "crating.FLOOR_MM": Mark.PRACTICE,
+    "crating.SKID_MM": Mark.PRACTICE,
+    "crating.BED_MM": Mark.PRACTICE,
+    "crating.SHEET_SIZE_MM": Mark.PRACTICE,
+    "crating.SKID_SPACING_MM": Mark.PRACTICE,
+    "lashing.STEEP_DEG": Mark.MEMORY,
+    "crating.SOFTWOOD_KG_M3": Mark.MEMORY,
+    "crating.PLYWOOD_KG_M3": Mark.MEMORY,
+    "crating.WASTE": Mark.PRACTICE,
+    "lashing.FRICTION": Mark.MEMORY,
+    "lashing.STRAP_N": Mark.MEMORY,
+    "lashing.SAFETY_FORWARD": Mark.MEMORY,
+    "lashing.SAFETY_OTHER": Mark.MEMORY,
     "bondstress.SAFETY_FACTOR": Mark.PRACTICE,
     "bondstress.PEEL_SHARE": Mark.PRACTICE,
     "constants.GRAVITY_M_S2": Mark.PUBLISHED,
@@ -359,6 +378,41 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
         rests_on=("volumes, masses and centres", "data sheet of the adhesive", "tightening torque"),
     ),
     NumberKind(
+        title="boxes and passages",
+        fields=_fields("Passing: size_mm up; SectionWay: mass_kg; Division: weighed least"),
+        rule=Mark.PRACTICE,
+        check="planning/test_division.py::test_two_rings_pass_the_door_at_a_time",
+        constants=("passing.ROOM_MM", "crating.CLEAR_MM"),
+        rests_on=("volumes, masses and centres", "what else the shop states"),
+    ),
+    NumberKind(
+        title="crates and beds",
+        fields=_fields(
+            "Bed: up along size_mm centre_mm borne_mm2 tip_deg cradles_mm shares; Timber: count length_mm width_mm; "
+            "Crate: inner_mm outer_mm net_kg gross_kg centre_mm boards_m sheets forces_n people; "
+            "Stowed: at_mm; Trip: mass_kg centre_mm"
+        ),
+        rule=Mark.PRACTICE,
+        check="transport/test_consignment.py::test_a_plinth_lies_as_low_as_it_bears",
+        constants=(
+            "crating.BEARS_MPA",
+            "crating.STEADY_DEG",
+            "crating.CLEAR_MM",
+            "crating.SOFTWOOD_KG_M3",
+            "crating.PLYWOOD_KG_M3",
+            "crating.WASTE",
+        ),
+        rests_on=("boxes and passages", "forces on the road"),
+    ),
+    NumberKind(
+        title="straps",
+        fields=_fields("Straps: sliding_forward sliding_side tipping blocked; Tipping: stands_g asked_g"),
+        rule=Mark.PUBLISHED,
+        check="published/test_lashing.py::test_mass_that_one_strap_keeps_from_sliding",
+        constants=("lashing.FRICTION", "lashing.STRAP_N", "lashing.SAFETY_FORWARD", "lashing.SAFETY_OTHER"),
+        rests_on=("crates and beds",),
+    ),
+    NumberKind(
         title="movement of parts",
         fields=_fields("Move: direction travel_mm; Swing: at_mm axis degrees; Step: up; Plan: up"),
         rule=Mark.MEASURED,
@@ -403,7 +457,8 @@ NUMBER_KINDS: tuple[NumberKind, ...] = (
             "inside_factor wipe_mm_min prop_min turn_min seam_mm_min coat_mm2_min team day_start_h day_end_h shifts_h; "
             "Wishes: places hoists warm_c; Calendar: people team hoists spots handling_min full_cure_min; "
             "Climate: shop_c night_min_c site_c night_site_c; "
-            "Envelopes: printer_mm door_mm crate_mm; Base: size_mm mass_kg anchors anchors_at_mm; "
+            "Envelopes: printer_mm section_max_kg; Passage: width_mm height_mm turn_mm; "
+            "Vehicle: length_mm width_mm height_mm payload_kg; Base: size_mm mass_kg anchors anchors_at_mm; "
             "StatedBase: size_mm mass_kg top_mm; "
             "Settings: unit_mm up front moved_mm seam_step_mm; "
             "Tolerances: gap_mm overlap_mm angle_deg joint_area_mm2 merge_mm graze_mm"

@@ -192,15 +192,22 @@ def _adhesive(asked: _Asked) -> Decision | None:
 
 
 def _passages(asked: _Asked) -> Decision:
-    boxes = asked.settings.envelopes
-    known = ("printer", boxes.printer_mm), ("door", boxes.door_mm), ("crate", boxes.crate_mm)
-    stated = tuple(
-        say(f"question.{name}", size=" x ".join(f"{edge:g}" for edge in box)) for name, box in known if box is not None
-    )
+    settings = asked.settings
+    stated = [
+        say("question.passage", name=one.name, size=f"{one.width_mm:g} x {one.height_mm:g}")
+        for one in settings.passages
+    ]
+    if settings.envelopes.printer_mm is not None:
+        stated.insert(
+            0, say("question.printer", size=" x ".join(f"{edge:g}" for edge in settings.envelopes.printer_mm))
+        )
+    if settings.vehicle is not None:
+        inside = (settings.vehicle.length_mm, settings.vehicle.width_mm, settings.vehicle.height_mm)
+        stated.append(say("question.vehicle", size=" x ".join(f"{edge:g}" for edge in inside)))
     return Decision(
         about=Assumed.PASSAGES,
         question=say("question.passages"),
-        assumed=also(stated, "list.comma") or say("assumed.passages"),
+        assumed=also(tuple(stated), "list.comma") or say("assumed.passages"),
         line=say("answer.passages"),
     )
 

@@ -10,6 +10,7 @@ from typing import Annotated
 from pydantic import Field, computed_field
 
 from assembler.figure.calendar import Calendar
+from assembler.figure.division import Division
 from assembler.figure.findings import Finding
 from assembler.figure.hardware import Bonding, HardwareLine, Stack
 from assembler.figure.ids import BenchId, BoltId, JointId, PartId, SectionId, StepNumber
@@ -525,6 +526,8 @@ class Plan:
         Costs and counts the choice of the order was made by, by name with unit.
     calendar
         Hours, errands and places; None before the plan is laid on them.
+    division
+        Why there are these sections; None where figure.toml states nothing of the way.
     """
 
     figure_name: str
@@ -539,3 +542,4 @@ class Plan:
     total_min: float = 0.0
     costs: dict[str, float] = field(default_factory=dict, compare=False)
     calendar: Calendar | None = None
+    division: Division | None = None

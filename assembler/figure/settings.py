@@ -387,26 +387,98 @@ class Climate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Envelopes:
-    """Boxes that things have to fit, mm; None: not stated.
+    """What parts and sections have to fit; None: not stated.
 
     Parameters
     ----------
     printer_mm
         What the printer can make.
-    door_mm
-        The narrowest way out of the shop, and how long it is.
-    crate_mm
-        The largest crate, inside.
+    section_max_kg
+        The heaviest section that can be handled on the way and on site.
 
     Notes
     -----
-    Effect: findings about parts and sections that do not fit; where sections are divided.
+    Effect: findings about parts that do not fit; where the figure is divided into sections.
     Source: not stated, until you measure.
     """
 
     printer_mm: Box | None = None
-    door_mm: Box | None = None
-    crate_mm: Box | None = None
+    section_max_kg: Positive | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Passage:
+    """A door, gate, lift or corridor on the way from the shop to the place.
+
+    Parameters
+    ----------
+    name
+        As on the pages ('gate of the yard').
+    width_mm
+        Clear width at its narrowest.
+    height_mm
+        Clear height at its lowest.
+    turn_mm
+        Where a right-angled corner follows: clear width of the way behind the corner; 0: straight on.
+
+    Notes
+    -----
+    Effect: where the figure is divided into sections; the way in, in the install book.
+    Source: not stated, until you measure.
+    """
+
+    name: Name
+    width_mm: Positive
+    height_mm: Positive
+    turn_mm: NotNegative = 0.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Vehicle:
+    """What carries the sections.
+
+    Parameters
+    ----------
+    length_mm
+        Clear length inside.
+    width_mm
+        Clear width inside.
+    height_mm
+        Clear height inside, at the door.
+    payload_kg
+        What may be loaded, crates and lashings included.
+
+    Notes
+    -----
+    Effect: where the figure is divided into sections; the loading plan.
+    Source: not stated; the papers of the vehicle have them.
+    """
+
+    length_mm: Positive
+    width_mm: Positive
+    height_mm: Positive
+    payload_kg: Positive
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OwnSection:
+    """A section as the shop wants it.
+
+    Parameters
+    ----------
+    name
+        Your own name for it.
+    parts
+        Ids of its parts; all sections together have every part once.
+
+    Notes
+    -----
+    Effect: joints between sections are closed on site.
+    Source: nothing is wished until you do; the program then finds the fewest sections.
+    """
+
+    name: Name
+    parts: Annotated[tuple[PartId, ...], Field(min_length=1)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -568,6 +640,8 @@ class Settings:
         Rules for single parts, by id.
     adhesive, hardware, crew, wishes, climate, envelopes, base, finish, pins, tolerances
         See the records.
+    passages, vehicle, own_sections
+        The way from the shop to the place; empty and None: everything passes everywhere.
     seam_step_mm
         Greatest step across a closed seam that the finish takes up.
     work_on_bolts
@@ -605,6 +679,9 @@ class Settings:
     wishes: Wishes = Wishes()
     climate: Climate = Climate()
     envelopes: Envelopes = Envelopes()
+    passages: tuple[Passage, ...] = ()
+    vehicle: Vehicle | None = None
+    own_sections: tuple[OwnSection, ...] = ()
     base: Base = Base()
     finish: tuple[FinishOperation, ...] = ()
     finish_route: str = ""
@@ -618,6 +695,11 @@ class Settings:
     logo: Logo | None = None
     labels: str = ""
     assumed: tuple[Assumed, ...] = ()
+
+    @property
+    def has_way(self) -> bool:
+        """Whether anything is stated that decides into which sections the figure is divided."""
+        return bool(self.passages or self.vehicle or self.own_sections or self.envelopes.section_max_kg)
 
     def material_of(self, part: PartId) -> Material:
         """Material of a part.

@@ -8,7 +8,7 @@ question                               asked of
 which bodies does a file hold          `meshfiles`, which asks `announced` (can it hold that), `foreignfiles` and
                                        `stepfiles`; `meshfault`: what is wrong
 can a body be used                     `healing`, `touching` (several solids in one file), `selfcrossings`, `overlaps`
-how large, how heavy, seen before      `solids`, `fingerprints`
+how large, how heavy, seen before      `solids`, `fingerprints`; `orientedboxes`: in many positions
 where do bodies meet                   `samples` and `opposed` (near and facing); flat: `flats`, `outlines`, `facing`;
                                        else `curved`, `jagged` (its edge)
 how do faces look, where do they end   `facenormals`, `rims`

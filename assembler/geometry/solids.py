@@ -189,25 +189,36 @@ def _improved(start: NDArray[np.float64], hull: Points, envelope: NDArray[np.flo
 
 def _flush_rotations(hull: Points) -> NDArray[np.float64]:
     """Rotations that lay a face of the hull on the ground and an edge of its outline along x, (k, 3, 3)."""
-    try:
-        equations = ConvexHull(hull).equations[:, :3]
-    except QhullError:
+    normals = face_normals(hull, _MOST_FACES)
+    if not len(normals):
         return np.eye(3)[None]
-    _, first = np.unique(np.round(equations, 2), axis=0, return_index=True)
-    if len(first) > _MOST_FACES:
-        first = first[np.linspace(0, len(first) - 1, _MOST_FACES).astype(int)]
     found = []
-    for normal in equations[first]:
+    for normal in normals:
         across = np.cross(normal, np.eye(3)[np.argmin(np.abs(normal))])
         across /= np.linalg.norm(across)
         base = np.array([across, np.cross(normal, across), normal])
-        for angle in _edge_angles(hull @ base[:2].T):
+        for angle in edge_angles(hull @ base[:2].T):
             turn = np.array([[np.cos(angle), np.sin(angle), 0], [-np.sin(angle), np.cos(angle), 0], [0, 0, 1.0]])
             found.append(turn @ base)
     return np.array(found)
 
 
-def _edge_angles(flat: Points) -> NDArray[np.float64]:
+def face_normals(hull: Points, most: int) -> NDArray[np.float64]:
+    """Unit normals of the faces of a convex hull, outward, evenly chosen where there are more than `most`, (k, 3).
+
+    None where the points are flat.
+    """
+    try:
+        equations = ConvexHull(hull).equations[:, :3]
+    except QhullError:
+        return np.empty((0, 3))
+    _, first = np.unique(np.round(equations, 2), axis=0, return_index=True)
+    if len(first) > most:
+        first = first[np.linspace(0, len(first) - 1, most).astype(int)]
+    return np.asarray(equations[first])
+
+
+def edge_angles(flat: Points) -> NDArray[np.float64]:
     """Directions of the edges of an outline, within a quarter turn; the smallest rectangle lies along one of them."""
     try:
         outline = flat[ConvexHull(flat).vertices]

@@ -10,6 +10,8 @@ what has a way out              `directions`, `obstacles`, `blocking`; in two le
 what can hands and tools reach  `handsizes`, `handgrids`, `handzones`, `handfields`, `handroom`;
                                 `boltends`, `toolroom`; both: `access`, `closable`; which step shuts what: `shut`
 what carries what               `support`, `onbolts`, `gravity`; the ground and the base: `ground`; `stands`
+what travels as one             `division`, which asks `sectionfit` (does it pass), `sectioncuts` (which joints can be
+                                closed on site), `sectionsets` (the fewest)
 which order                     `search`, with `guide` (the issued order), `candidates`, `pieces`, `joining`,
                                 `weights`
 on which bench                  `benches`
@@ -23,9 +25,9 @@ is the plan true                `verify`, `recount`, `carried`, `oncalendar`: th
                                 the mesh
 ==============================  ======================================================================================
 
-Doors, six: `order` plans, `buildtime` lays it on the working hours, `standing` has findings that name steps,
-`finalstand`, `verify` and `explain` answer alone.
+Doors, six: `division` finds sections, `order` plans and explains, `buildtime` lays the plan on the working hours,
+`standing` has findings that name steps, `finalstand` and `verify` answer alone.
 """
 
-DOORS = ("buildtime", "explain", "finalstand", "order", "standing", "verify")
+DOORS = ("buildtime", "division", "finalstand", "order", "standing", "verify")
 """Modules that other rooms import; all others are this room's own."""

@@ -108,11 +108,16 @@ class Work:
     def _one_by_one_min(self, frame: Calendar) -> float:
         """When all is done if nobody works beside anybody."""
         hours, made = hours_of(frame.hours), {joint.id: joint.made for joint in self.plan.joints}
+        again = again_errands(self.plan.steps, self.settings)
+        shut = {name: shutting(self.plan.steps, StepNumber(step)) for name, (step, _) in again.items()}
         ends: dict[str, float] = {}
         now = cured = 0.0
         for step in self.plan.steps:
             if step.number in self.late:
                 continue
+            # Bolts that this step shuts are tightened again before it, and what is glued in it cures later.
+            for minutes in (again[name][1] for name, later in shut.items() if step.number in later):
+                now = hours.start(math.ceil(now + AGAIN_MIN), minutes) + minutes
             free = [now, self._activity(step, self.settings).not_before]
             for gate in step.gates:
                 shares = frame.shares(made[gate.joint])
@@ -124,7 +129,7 @@ class Work:
             shares = frame.shares(step.place)
             if step.adhesive:
                 cured = hours.free_at(now, frame.full_cure_min, shares.day_share, shares.night_share)
-        for _, minutes in again_errands(self.plan.steps, self.settings).values():
+        for _, minutes in again.values():
             now = hours.start(now + AGAIN_MIN, minutes) + minutes
         now = hours.start(max(now, math.ceil(cured)), 0)
         for _, minutes, wait in self.route:

@@ -27,10 +27,13 @@ from assembler.figure.settings import (
     Logo,
     Material,
     Name,
+    OwnSection,
     PartRule,
+    Passage,
     Pins,
     Positive,
     Settings,
+    Vehicle,
     Wishes,
 )
 from assembler.figure.sides import STEEP, usual_front
@@ -210,6 +213,9 @@ class _File(Table):
     calendar: Wishes = Wishes()
     temperature: Climate = Climate()
     envelopes: Envelopes = Envelopes()
+    passage: tuple[Passage, ...] = ()
+    vehicle: Vehicle | None = None
+    section: tuple[OwnSection, ...] = ()
     base: Base = Base()
     finish: _Finish = _Finish()
     order: _Order = _Order()
@@ -244,6 +250,7 @@ def read_settings(path: Path) -> Settings:
 
 def settings_of(table: dict[str, Any], path: Path) -> Settings:
     """What the shop decided, from a figure.toml that may not be written yet; as `read_settings`."""
+    _refuse_replaced(table, path)
     content = check_table(table, _File, path)
     faults = _material_faults(path, content)
     length = sum(value * value for value in content.figure.up) ** 0.5
@@ -264,6 +271,7 @@ def settings_of(table: dict[str, Any], path: Path) -> Settings:
             )
         )
     faults += _clock_faults(path, content) + _shift_faults(path, content.crew) + _date_faults(path, content.calendar)
+    faults += _section_faults(path, content.section)
     faults += _anchor_faults(path, content.base) + _route_faults(path, content.finish)
     logo = read_logo(path, content.shop.logo) if content.shop.logo else None
     if isinstance(logo, Fault):
@@ -380,6 +388,48 @@ def _is_date(text: str) -> bool:
         return False
 
 
+_REPLACED = {
+    "door_mm": "[[passage]] with name, width_mm and height_mm",
+    "crate_mm": "[vehicle] with length_mm, width_mm, height_mm and payload_kg; crates are made to measure",
+}
+"""Keys of [envelopes] of earlier versions, which nothing read, and what is asked for in their place."""
+
+
+def _refuse_replaced(table: dict[str, Any], path: Path) -> None:
+    boxes = table.get("envelopes")
+    faults = [
+        Fault(
+            file=str(path),
+            place=f"envelopes.{name}",
+            wrong="this key had no effect and is gone",
+            right=f"state {right}",
+        )
+        for name, right in _REPLACED.items()
+        if isinstance(boxes, dict) and name in boxes
+    ]
+    if faults:
+        raise ProjectFileError(*faults)
+
+
+def _section_faults(path: Path, sections: tuple[OwnSection, ...]) -> list[Fault]:
+    """Sections of one name, and parts that two of them have."""
+    faults = []
+    names: set[str] = set()
+    owner: dict[str, str] = {}
+    for number, section in enumerate(sections, 1):
+        if section.name in names:
+            wrong, right = f"two sections are called {section.name!r}", "give each a name of its own"
+            faults.append(Fault(file=str(path), place=f"section {number}.name", wrong=wrong, right=right))
+        names.add(section.name)
+        for part in section.parts:
+            if part in owner:
+                wrong = f"part {part!r} is listed twice, in {owner[part]!r} and in {section.name!r}"
+                right = "name each part in one section, once"
+                faults.append(Fault(file=str(path), place=f"section {number}.parts", wrong=wrong, right=right))
+            owner[part] = section.name
+    return faults
+
+
 def _anchor_faults(path: Path, base: Base) -> list[Fault]:
     places = len(base.anchors_at_mm)
     if places in (0, base.anchors):
@@ -445,6 +495,9 @@ def _settings(content: _File, up: Vector) -> Settings:
         wishes=content.calendar,
         climate=content.temperature,
         envelopes=content.envelopes,
+        passages=content.passage,
+        vehicle=content.vehicle,
+        own_sections=content.section,
         base=content.base,
         finish=_finish_operations(content.finish),
         finish_route=content.finish.route,
@@ -473,11 +526,18 @@ def check_part_ids(settings: Settings, known: tuple[PartId, ...], path: Path) ->
     named += [("calendar.not_before", part) for part, _ in settings.wishes.not_before]
     named += [("order.after", part) for pair in settings.pins.after for part in pair]
     named += [("order.apart", part) for group in settings.pins.apart for part in group]
+    stated = [part for section in settings.own_sections for part in section.parts]
+    named += [("section.parts", part) for part in stated]
     choice = ", ".join(known)
     faults = [
         Fault(file=str(path), place=place, wrong=f"there is no part {part!r}", right=f"use one of: {choice}")
         for place, part in named
         if part not in known
     ]
+    left = [part for part in known if part not in stated] if stated else []
+    if left:
+        wrong = f"no section has {', '.join(left[:6])}" + (f" and {len(left) - 6} more" if len(left) > 6 else "")
+        right = "name every part in one [[section]], or leave them all out: then the program finds sections"
+        faults.append(Fault(file=str(path), place="section", wrong=wrong, right=right))
     if faults:
         raise ProjectFileError(*faults)

@@ -43,6 +43,8 @@ _UNITS = {
 }
 _NAMED = ("materials", "parts")
 """Tables of tables with names of the shop's own."""
+_LISTED = ("passage", "section")
+"""Tables that stand in the file as often as there is one of their kind, under [[...]]."""
 
 
 def explain_key(path: Path, key: str | None) -> list[str]:
@@ -91,7 +93,8 @@ def _asked(name: str, key: str) -> str:
 def _declared(schema: Mapping[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
     """Every key with its schema, its meaning, and what is said of its table."""
     for table in schema["properties"]:
-        loc = (table, "NAME") if table in _NAMED else (table,)
+        loc: tuple[str | int, ...] = (table, "NAME") if table in _NAMED else (table,)
+        loc = (table, 0) if table in _LISTED else loc
         if table == "parts":
             said = {"effect": "mass of every part without a rule of its own", "source": "assumed, until you decide"}
             yield "parts.material", {"type": "string", "means": "Of every part without a rule of its own.", **said}

@@ -187,10 +187,29 @@ night_min_c = 16            # the coldest the shop gets during a hold over night
 site_c = 15
 # night_site_c = 8          # the coldest a night on site gets; needed where a joint is glued on site
 
-[envelopes]                 # boxes that things have to fit, mm; take the '#' away and set yours
+[envelopes]                 # what parts and sections have to fit; take the '#' away and set yours
 {printer}
-# door_mm = [1000, 2000, 10000]
-# crate_mm = [1200, 1000, 2200]
+# section_max_kg = 80       # the heaviest section that can be handled on the way and on site
+
+# --- from the shop to the place --------------------------------------------------------------------------------
+# Every door, gate, lift and corridor between the bench and the place, with its clear opening, and the vehicle inside.
+# From them follows into how many sections the figure is divided. Take the '#' away and set yours.
+
+# [[passage]]
+# name = "shop door"
+# width_mm = 1200
+# height_mm = 2400
+# turn_mm = 0               # a right-angled corner follows: clear width of the way behind it; 0: straight on
+
+# [vehicle]
+# length_mm = 3200
+# width_mm = 1700
+# height_mm = 1800
+# payload_kg = 1000
+
+# [[section]]               # only if you want your own sections: all together name every part once
+# name = "legs"
+# parts = ["P01", "P02"]
 
 [base]
 when = "first"              # the figure is built on its base; or "after finish": mounted when finished

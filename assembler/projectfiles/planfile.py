@@ -15,6 +15,7 @@ from typing import Annotated, Any, Final, Literal
 from pydantic import BeforeValidator
 
 from assembler.figure.calendar import Calendar
+from assembler.figure.division import Division
 from assembler.figure.findings import Finding
 from assembler.figure.joints import Joint
 from assembler.figure.parts import Part, Vector
@@ -93,6 +94,7 @@ class _File:
     total_minutes: Annotated[float, NOT_NEGATIVE, digits(1)] = 0.0
     costs: dict[str, Annotated[float, digits(3)]] = field(default_factory=dict)
     calendar: Annotated[Calendar | None, SPOKEN] = None
+    division: Annotated[Division | None, SPOKEN] = None
     sayings: dict[str, Any] = field(default_factory=dict)
     """Code and values of every text that the program made, by that text."""
 
@@ -122,6 +124,7 @@ def plan_record(plan: Plan) -> dict[str, Any]:
             total_minutes=plan.total_min,
             costs=dict(sorted(plan.costs.items())),
             calendar=plan.calendar,
+            division=plan.division,
         ),
         sayings,
     )
@@ -167,6 +170,7 @@ def _plan(read: _File) -> Plan:
         total_min=read.total_minutes,
         costs=read.costs,
         calendar=read.calendar,
+        division=read.division,
     )
 
 

@@ -1,4 +1,4 @@
-"""Four documents for four readers: what stands on each page, and the files made of it.
+"""Five documents for five readers: what stands on each page, and the files made of it.
 
 Work passes through from top to bottom.
 
@@ -9,7 +9,8 @@ what pages draw on               `source`; `words` (every string), `workdays` (h
                                  `quantities` and `wording` write numbers and lists, `rings` draws the clock of a joint
 what the crew book says          `pages`, the records; `frontpages`, `cautions`, `ordergraph`, `days`, `steppages` with
                                  `stepwords`, `nuts` and `closures`, `endpages`, `changepages`
-what the other three say         `engineer`, `shop`, `cards`; `contactsheet` is also written by a survey
+what the other documents say     `engineer`, `shop` with `carpentry` (crates), `cards`; `contactsheet` is also written
+                                 by a survey; for the site: `install`, with `installmarks`, `cratedrawings`, `baseplan`
 how large it is set              `sheets`, `steplayout`; `fitting` finds text cut off
 how it becomes HTML              `pieces` (page numbers, revisions), filled by `templating` within `bounds`;
                                  `bookpictures`: files a page may show

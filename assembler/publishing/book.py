@@ -1,8 +1,8 @@
-"""The four documents and what lies beside them: composes the pages, fills the templates, sets and binds.
+"""The documents and what lies beside them: composes the pages, fills the templates, sets and binds.
 
 Start reading here. The crew book is set in pieces and bound: its pages stay in a binder when the next issue comes. The
-engineer's file, the shop file and the pocket cards are each one document that is exchanged whole. Beside them lie the
-plan, the hardware lists and the change sheet alone.
+engineer's file, the shop file, the pocket cards and the install book are each one document that is exchanged whole.
+Beside them lie the plan, the hardware lists and the change sheet alone.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from assembler.cache import Cache
+from assembler.errors import Fault, InputError
 from assembler.figure.printed import PrintedPiece
 from assembler.figure.settings import Logo
 from assembler.projectfiles.bookfolder import PDF
@@ -27,6 +28,7 @@ from assembler.publishing.days import days_page
 from assembler.publishing.endpages import base_page, finish_page, log_rows
 from assembler.publishing.engineer import HEADS, engineers_file
 from assembler.publishing.frontpages import before_page, bonding_page, cover_page, parts_page
+from assembler.publishing.install import install_book, packing_rows
 from assembler.publishing.pages import Book, ContentsLine
 from assembler.publishing.pdf import SetPages, Typesetter, measure_all, save_pdf, set_all
 from assembler.publishing.pieces import (
@@ -54,8 +56,9 @@ DOCUMENTS: Mapping[str, str] = {
     "engineer": "engineers-file.pdf",
     "shop": "shop-file.pdf",
     "cards": "pocket-cards.pdf",
+    "install": "install-book.pdf",
 }
-"""Files by what `--only` calls them."""
+"""Files by what `--only` calls them; the install book only where the figure travels in crates."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -118,7 +121,7 @@ class Press:
 def write_book(
     source: Source, out_dir: Path, *, earlier: Earlier | None = None, press: Press | None = None
 ) -> BookFiles:
-    """The four documents, plan.json, hardware.csv, hardware.xlsx, and change-sheet.pdf after an earlier issue.
+    """The documents, plan.json, hardware.csv, hardware.xlsx, and change-sheet.pdf after an earlier issue.
 
     Parameters
     ----------
@@ -144,7 +147,7 @@ def write_book(
     book = _laid_out(source, out_dir, earlier, press)
     press.progress(words("progress.setting"))
     files = []
-    for name in press.only or DOCUMENTS:
+    for name in press.only or documents_of(source):
         if name == "crew":
             files.append(_write_crew(source, book, out_dir, earlier, press, printed))
         else:
@@ -160,6 +163,11 @@ def write_book(
     for line in (*whole.complaints, *whole.misfits):
         press.progress(words("progress.complaint", line=line))
     return whole
+
+
+def documents_of(source: Source) -> tuple[str, ...]:
+    """Documents that a book has: without a way to the site nothing is said of it."""
+    return tuple(name for name in DOCUMENTS if name != "install" or source.consignment is not None)
 
 
 def _laid_out(source: Source, out_dir: Path, earlier: Earlier, press: Press) -> Book:
@@ -222,7 +230,7 @@ def whole_html(name: str, source: Source, book: Book, earlier: Earlier, printed:
     Parameters
     ----------
     name
-        'engineer', 'shop' or 'cards'.
+        'engineer', 'shop', 'cards' or 'install'.
     source, book, earlier
         What it is composed from.
     printed
@@ -236,6 +244,12 @@ def whole_html(name: str, source: Source, book: Book, earlier: Earlier, printed:
         again = {row.about for row in earlier.changes.labels if row.action == "make"} if earlier.changes else set()
         labels = (*part_labels(source), *bag_labels(source))
         values = {"file": shop_file(source, dated(labels, printed, again, source.plan.figure_name, words))}
+    elif name == "install":
+        if source.consignment is None:
+            right = "state [[passage]], [vehicle], [[section]] or envelopes.section_max_kg"
+            wrong = "it says nothing of the way to the site, so there is no install book"
+            raise InputError(Fault(file="figure.toml", place="", wrong=wrong, right=right))
+        values = {"file": install_book(source, book.steps, source.consignment)}
     else:
         values = {"sheets": pocket_cards(book.steps, words)}
     return page_templates(words, source.overrides).filled(
@@ -320,7 +334,7 @@ def write_besides(source: Source, out_dir: Path, earlier: Earlier) -> None:
     rows = supply_rows(source)
     write_whole(out_dir / "plan.json", plan_json(source.plan))
     write_whole(out_dir / "hardware.csv", hardware_csv(rows))
-    write_whole(out_dir / "hardware.xlsx", hardware_xlsx(rows, source.words))
+    write_whole(out_dir / "hardware.xlsx", hardware_xlsx(rows, source.words, packing_rows(source)))
     if earlier.changes is not None:
         write_change_sheet(
             earlier.changes,

@@ -122,6 +122,7 @@ def engineers_file(source: Source) -> EngineersFile:
     derived = list(_derived(source))
     numbers = {named: str(place) for place, named in enumerate(dict.fromkeys(_sources(derived)), start=1)}
     text = source.words.text
+    pushes, push_notes = push_rows(source)
     return EngineersFile(
         open_findings=tuple(row for row in findings if row.level != Level.NOTE.value),
         notes=tuple(row for row in findings if row.level == Level.NOTE.value),
@@ -133,8 +134,8 @@ def engineers_file(source: Source) -> EngineersFile:
         ),
         stages=tuple(_stages(source)),
         base=base_facts(source),
-        pushes=tuple(_push(source, row) for row in source.exposure),
-        push_notes=_push_notes(source),
+        pushes=pushes,
+        push_notes=push_notes,
         road=tuple(road_facts(source, section) for section in source.plan.sections),
         materials=_materials(source),
         adhesive=_adhesive(source),
@@ -275,6 +276,11 @@ def _stages(source: Source) -> Iterator[tuple[str, ...]]:
             quantities.angle(stands.tip_deg) if stands else "",
             (words.text(stands.reason) or words("engineer.prop")) if stands and stands.needs_prop else "",
         )
+
+
+def push_rows(source: Source) -> tuple[tuple[tuple[str, ...], ...], tuple[str, ...]]:
+    """What winds and one person do to the figure, row by row, and what that stands on."""
+    return tuple(_push(source, row) for row in source.exposure), _push_notes(source)
 
 
 def _push(source: Source, row: ExposureRow) -> tuple[str, ...]:

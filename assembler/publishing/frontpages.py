@@ -40,8 +40,8 @@ from assembler.words import Words
 
 ABOUT_LETTERS = 48
 """Length from which bolts are named by their joints."""
-DOCUMENTS = ("crew", "engineer", "shop", "cards")
-"""What is written for whom."""
+DOCUMENTS = ("crew", "engineer", "shop", "cards", "install")
+"""What is written for whom; the install book where the figure travels."""
 AT_A_GLANCE = 4
 """Findings named on the cover; the others are counted."""
 
@@ -67,6 +67,7 @@ def cover_page(source: Source) -> CoverPage:
         (words("cover.shop"), settings.shop_name),
         (words("cover.contact"), settings.shop_contact),
     ]
+    documents = [name for name in DOCUMENTS if name != "install" or source.consignment is not None]
     return CoverPage(
         picture=picture_box(source.pictures.cover, words),
         verdict=words.count("cover.verdict.stop", len(stops)) if stops else words("cover.verdict.none"),
@@ -74,7 +75,7 @@ def cover_page(source: Source) -> CoverPage:
         findings=tuple(lines),
         facts=tuple((label, value) for label, value in facts if value),
         fields=tuple(words(f"cover.call.{name}") for name in ("lead", "engineer", "first_aid")),
-        documents=tuple((words(f"document.{name}.title"), words(f"document.{name}.whose")) for name in DOCUMENTS),
+        documents=tuple((words(f"document.{name}.title"), words(f"document.{name}.whose")) for name in documents),
     )
 
 

@@ -18,6 +18,7 @@ from assembler.figure.ids import natural_key
 from assembler.figure.parts import Part
 from assembler.figure.plan import Step
 from assembler.publishing import quantities
+from assembler.publishing.carpentry import CrateTimber, crate_timber
 from assembler.publishing.contactsheet import Card, contact_cards
 from assembler.publishing.days import shorter
 from assembler.publishing.pages import Diagram, PictureBox
@@ -141,6 +142,8 @@ class ShopFile:
         What would make the building shorter: the change, the end it leads to, what it asks for.
     cards
         Joints face-on.
+    crates
+        What is sawn for each crate.
     labels, stock
         Labels by sheets, and their size.
     notes
@@ -154,6 +157,7 @@ class ShopFile:
     shorter_lead: str
     shorter: tuple[tuple[str, str, str], ...]
     cards: tuple[Card, ...]
+    crates: tuple[CrateTimber, ...]
     labels: tuple[tuple[Label, ...], ...]
     stock: LabelStock
     notes: tuple[str, ...]
@@ -184,6 +188,7 @@ def shop_file(source: Source, labels: Sequence[Label]) -> ShopFile:
         ),
         shorter=shorter(source),
         cards=contact_cards(source.plan.joints, source.plan.parts, source.faces, source.settings, words),
+        crates=crate_timber(source),
         labels=tuple(tuple(labels[at : at + a_sheet]) for at in range(0, len(labels), a_sheet)),
         stock=stock,
         notes=(

@@ -9,6 +9,7 @@ from pathlib import Path
 from assembler.engineering.curing import TemperatureRow
 from assembler.engineering.loads import CarriedLoad
 from assembler.engineering.worksheet import WorksheetRow
+from assembler.figure.consignment import Consignment
 from assembler.figure.exposure import ExposureRow
 from assembler.figure.hardware import Bonding, BuyLine, HardwareLine, Stack
 from assembler.figure.ids import JointId, PartId, StepNumber, natural_key
@@ -87,6 +88,8 @@ class Source:
         By step: how its pages differ from those of an earlier issue.
     revisions
         By step: the revision since which its pages are in force, where it is not that of the plan.
+    consignment
+        Crates and loads; None where figure.toml says nothing of the way.
     """
 
     plan: Plan
@@ -108,6 +111,7 @@ class Source:
     marks: Mapping[StepNumber, StepMark] = field(default_factory=dict)
     revisions: Mapping[StepNumber, str] = field(default_factory=dict)
     overrides: Path | None = None
+    consignment: Consignment | None = None
 
     @property
     def units(self) -> Units:

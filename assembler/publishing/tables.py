@@ -25,6 +25,7 @@ COLUMNS = tuple(field.name for field in fields(Supply))
 BY_STEP = ("step", *(name for name in COLUMNS if name not in ("step", "spare", "packs")))
 BY_BAG = ("bag", *(name for name in COLUMNS if name != "bag"))
 TO_BUY = ("item", "standard", "size", "length_mm", "grade", "coating", "unit", "count", "spare", "total", "packs")
+PACKED = ("crate", "kind", "item")
 MADE = datetime.datetime(2000, 1, 1)
 """Stands in every workbook as its date: the time of the run must not get into the bytes."""
 _WIDTHS = {"item": 28.0, "coating": 34.0, "tool": 22.0}
@@ -56,7 +57,7 @@ def _written(value: Cell) -> str:
     return plain_text(value) if isinstance(value, str) else f"{value:.10g}"
 
 
-def hardware_xlsx(rows: Sequence[Supply], words: Words) -> bytes:
+def hardware_xlsx(rows: Sequence[Supply], words: Words, packing: Sequence[tuple[str, str, str]] = ()) -> bytes:
     """The bytes of hardware.xlsx; the same rows give the same bytes.
 
     Parameters
@@ -65,6 +66,8 @@ def hardware_xlsx(rows: Sequence[Supply], words: Words) -> bytes:
         Supplies.
     words
         Names of sheets and columns.
+    packing
+        Crate, kind and name of what lies in the crates; empty: no sheet of its own.
 
     Raises
     ------
@@ -84,6 +87,8 @@ def hardware_xlsx(rows: Sequence[Supply], words: Words) -> bytes:
     _fill(book, words, "bag", BY_BAG, [_cells(row, BY_BAG) for row in by_bag])
     _fill(book, words, "step", BY_STEP, [_cells(row, BY_STEP) for row in by_step])
     _fill(book, words, "buy", TO_BUY, bought)
+    if packing:
+        _fill(book, words, "crate", PACKED, packing)
     book.close()
     return stream.getvalue()
 

@@ -37,6 +37,8 @@ NAMES = frozenset(
         "changed",
         "check",
         "coat",
+        "crate",
+        "tile",
         "cold",
         "corrosion",
         "cost",
@@ -204,6 +206,7 @@ _MASS = "volumes, masses and centres"
 _ORDERS = "numbers in orders and checks"
 _PUSH = "pushes by wind and people, safety against overturning"
 _ROAD = "forces on the road"
+_CRATES = "crates and beds"
 _SHEET = "data sheet of the adhesive"
 _SHOP = "what else the shop states"
 _SPARES = "spares and packs"
@@ -412,6 +415,14 @@ KINDS: Mapping[str, str] = {
 
 BY_KEY: Mapping[tuple[str, str], str] = {
     ("picture.bead", "size_mm"): _AMOUNT,
+    ("install.template_lead", "size"): _ORDERS,
+    ("install.check_square", "size"): _ORDERS,
+    ("install.timber_note", "length"): _CRATES,
+    ("install.timber_note", "count"): _CRATES,
+    ("install.seam", "seam"): _AREAS,
+    ("install.care.month.what", "seam"): _AREAS,
+    ("install.care.week.what", "bolts"): _HARDWARE,
+    ("install.care.year.what", "bolts"): _HARDWARE,
     ("picture.hold", "time"): _TIMES,
     ("finding.unit-restated", "is_mm"): _SHOP,
     ("finding.unit-restated", "was_mm"): _SHOP,
@@ -485,6 +496,7 @@ FIGURES: Mapping[str, str] = {
     "hardware.estimate": "filler, primer, coats and waits",
     "parts.total.one": _HARDWARE,
     "road.forces": _ROAD,
+    "install.road_notes": _ROAD,
     "finding.bolts-far-apart": _ORDERS,
     "finding.bolts-too-close": _ORDERS,
     "finding.fully-threaded-instead": _PIECES,

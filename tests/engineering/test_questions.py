@@ -5,7 +5,7 @@ from dataclasses import replace
 from assembler.engineering.questions import open_decisions
 from assembler.figure.ids import PartId
 from assembler.figure.joints import Joint, Method, Origin, Place
-from assembler.figure.settings import Assumed, Base, Envelopes, Settings
+from assembler.figure.settings import Assumed, Base, Passage, Settings
 from tests.specimens import MATERIAL, Assembly, box
 
 FILES = {PartId("P01"): "timber base.stl", PartId("P02"): "shin left.stl"}
@@ -58,7 +58,7 @@ def test_what_the_shop_has_decided_is_not_asked() -> None:
 
 
 def test_an_answer_is_seen_in_what_goes_on_being_assumed() -> None:
-    settings, joints = _given(envelopes=Envelopes(door_mm=(900.0, 2000.0, 5000.0)))
+    settings, joints = _given(passages=(Passage(name="gate", width_mm=900.0, height_mm=2000.0),))
     said = {decision.about: decision.assumed for decision in open_decisions(settings, joints, FILES)}
-    assert said[Assumed.PASSAGES] == "door 900 x 2000 x 5000 mm"
+    assert said[Assumed.PASSAGES] == "gate 900 x 2000 mm"
     assert MATERIAL.name in str(said[Assumed.MATERIAL])

@@ -10,6 +10,7 @@ import pytest
 from assembler.engineering.workhours import hours_of
 from assembler.errors import InputError
 from assembler.figure.calendar import Finish
+from assembler.figure.joints import Method, Seat
 from assembler.figure.plan import Plan
 from assembler.figure.settings import Climate, Crew, FinishOperation, Settings, Wishes
 from assembler.planning import buildtime
@@ -18,6 +19,8 @@ from assembler.planning.oncalendar import on_calendar
 from assembler.planning.order import plan_build
 from assembler.projectfiles.planfile import plan_of, plan_record
 from tests import specimens
+from tests.planning.figures import around, disc, ring
+from tests.specimens import Assembly
 
 FINISH = Finish(seam_mm=6000.0, skin_mm2=1.2e6)
 ROUTE = (
@@ -167,3 +170,17 @@ def test_an_errand_waits_until_somebody_is_free(team: int, start: float) -> None
     # Two steps of one or two people beside each other, three people in the shop: one is free beside the first two.
     busy = [(0.0, 30.0, team), (10.0, 60.0, 1)]
     assert buildtime._free_start(hours, busy, 0.0, 20, 2) == start
+
+
+def test_a_glued_lid_waits_until_the_bolts_below_it_are_tightened_again() -> None:
+    """Work on Mondays only: bolts on the first, again on the second, the lid then, cured on the third."""
+    made = Assembly({"P1": ring(300.0, 0.0, 300.0) + disc(299.0, 0.0, 8.0), "P2": ring(300.0, 300.0, 600.0)})
+    made.solids["P3"] = disc(300.0, 600.0, 608.0)
+    made.join("P1", "P2", (0, 0, 300), (0, 0, 1), bolts=around(270.0, 300.0, 4), seats=(Seat.OPEN, Seat.OPEN))
+    made.join("P2", "P3", (0, 0, 600), (0, 0, 1), method=Method.BONDED)
+    made.changes["adhesive"] = replace(specimens.ADHESIVE, full_cure_min=7200.0)
+    made.changes["wishes"] = Wishes(weekdays=("Mon",), first_day="2031-04-07")
+    plan = scheduled_plan(plan_build(**made.given), made.settings, Finish(seam_mm=0.0, skin_mm2=0.0))
+    lid = next(step for step in plan.steps if "J02" in step.joints)
+    assert lid.shuts
+    assert [int(step.start_min // 1440) for step in plan.steps] == [0, 7, 14]

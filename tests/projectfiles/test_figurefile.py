@@ -171,3 +171,74 @@ def test_the_line_of_a_value_is_that_of_its_own_table() -> None:
     # What is not written has the line of the table around it.
     assert line_of(text, ("c", 1, "d", 0, "y")) == 10
     assert line_of(text, ("e",)) == 0
+
+
+_WAY = """
+[[passage]]
+name = "shop door"
+width_mm = 900
+height_mm = 2000
+
+[[passage]]
+name = "corridor"
+width_mm = 1000
+height_mm = 2100
+turn_mm = 1200
+
+[vehicle]
+length_mm = 3200
+width_mm = 1700
+height_mm = 1800
+payload_kg = 1000
+
+[[section]]
+name = "legs"
+parts = ["P01", "P02"]
+
+[[section]]
+name = "rest"
+parts = ["P03"]
+
+[base]
+"""
+
+
+def test_the_way_from_the_shop_to_the_place_is_read(tmp_path: Path) -> None:
+    settings = read_settings(_write(tmp_path, "[base]\n", _WAY))
+    assert [(one.name, one.width_mm, one.turn_mm) for one in settings.passages] == [
+        ("shop door", 900.0, 0.0),
+        ("corridor", 1000.0, 1200.0),
+    ]
+    assert settings.vehicle is not None
+    assert settings.vehicle.payload_kg == 1000.0
+    assert settings.has_way
+    assert not read_settings(_write(tmp_path)).has_way
+    check_part_ids(settings, (PartId("P01"), PartId("P02"), PartId("P03")), tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "wrong"),
+    [
+        ("width_mm = 900", "width_mm = -900", "give more than 0"),
+        ('parts = ["P03"]', 'parts = ["P02"]', "'P02' is listed twice, in 'legs' and in 'rest'"),
+        ('name = "rest"', 'name = "legs"', "two sections are called 'legs'"),
+        ('parts = ["P03"]', "parts = []", "a list of 1 or more"),
+        ("payload_kg = 1000\n", "", "payload_kg"),
+    ],
+)
+def test_what_is_wrong_about_the_way_is_said(tmp_path: Path, old: str, new: str, wrong: str) -> None:
+    with pytest.raises(ProjectFileError) as fault:
+        read_settings(_write(tmp_path, "[base]\n", _WAY.replace(old, new, 1)))
+    assert wrong in str(fault.value)
+
+
+def test_sections_have_every_part(tmp_path: Path) -> None:
+    settings = read_settings(_write(tmp_path, "[base]\n", _WAY))
+    with pytest.raises(ProjectFileError, match="no section has P04"):
+        check_part_ids(settings, tuple(PartId(f"P0{number}") for number in range(1, 5)), tmp_path)
+
+
+@pytest.mark.parametrize(("key", "instead"), [("door_mm", "passage"), ("crate_mm", "vehicle")])
+def test_a_key_that_is_gone_says_what_replaces_it(tmp_path: Path, key: str, instead: str) -> None:
+    with pytest.raises(ProjectFileError, match=instead):
+        read_settings(_write(tmp_path, "[base]\n", f"{key} = [1000, 2000, 3000]\n\n[base]\n"))
