@@ -86,6 +86,8 @@ class InstallBook:
         Section, passage, how it is carried, how large it is then.
     ground
         Plan of the base; None where no anchor is placed.
+    steps, elsewhere
+        Steps on site; where links to those of the shop lead in the crew book: here to the first page of the steps.
     """
 
     facts: tuple[Pair, ...]
@@ -108,6 +110,7 @@ class InstallBook:
     protection: tuple[Pair, ...]
     weather: tuple[Pair, ...]
     steps: tuple[StepPage, ...]
+    elsewhere: tuple[str, ...]
     seams: tuple[str, ...]
     wrong: tuple[Pair, ...]
     checks: tuple[CheckRow, ...]
@@ -154,6 +157,7 @@ def install_book(source: Source, steps: tuple[StepPage, ...], consignment: Consi
         protection=protection_rows(site),
         weather=_weather(source, site),
         steps=tuple(step for step in steps if step.number in numbers),
+        elsewhere=tuple(step.anchor for step in steps if step.number not in numbers),
         seams=tuple(
             words("install.seam", joint=joint.id, seam=source.units.length(joint.seam_mm)) for joint in _cuts(source)
         ),
