@@ -260,6 +260,9 @@ def packed(source: Source, crate: Crate, consignment: Consignment) -> Iterator[P
         yield PackedRow(what=words("install.packed.part"), name=f"{part.id} · {part_name(part)}")
     for joint in _bags_of(source, crate, consignment):
         lines = sorted_lines(line for line in source.hardware if line.joint == joint)
+        if not lines:
+            # Glued without bolts: the adhesive is among the tools.
+            continue
         pieces = words.listed([f"{line.count} {piece_name(words, line)}" for line in lines])
         yield PackedRow(what=words("install.packed.bag"), name=f"{joint} · {pieces}")
     if crate is consignment.crates[0]:
