@@ -86,6 +86,8 @@ class InstallBook:
         Section, passage, how it is carried, how large it is then.
     ground
         Plan of the base; None where no anchor is placed.
+    steps, elsewhere
+        Steps on site; where links to those of the shop lead in the crew book: here to the first page of the steps.
     """
 
     facts: tuple[Pair, ...]
@@ -108,6 +110,7 @@ class InstallBook:
     protection: tuple[Pair, ...]
     weather: tuple[Pair, ...]
     steps: tuple[StepPage, ...]
+    elsewhere: tuple[str, ...]
     seams: tuple[str, ...]
     wrong: tuple[Pair, ...]
     checks: tuple[CheckRow, ...]
@@ -154,6 +157,7 @@ def install_book(source: Source, steps: tuple[StepPage, ...], consignment: Consi
         protection=protection_rows(site),
         weather=_weather(source, site),
         steps=tuple(step for step in steps if step.number in numbers),
+        elsewhere=tuple(step.anchor for step in steps if step.number not in numbers),
         seams=tuple(
             words("install.seam", joint=joint.id, seam=source.units.length(joint.seam_mm)) for joint in _cuts(source)
         ),
@@ -256,6 +260,9 @@ def packed(source: Source, crate: Crate, consignment: Consignment) -> Iterator[P
         yield PackedRow(what=words("install.packed.part"), name=f"{part.id} · {part_name(part)}")
     for joint in _bags_of(source, crate, consignment):
         lines = sorted_lines(line for line in source.hardware if line.joint == joint)
+        if not lines:
+            # Glued without bolts: the adhesive is among the tools.
+            continue
         pieces = words.listed([f"{line.count} {piece_name(words, line)}" for line in lines])
         yield PackedRow(what=words("install.packed.bag"), name=f"{joint} · {pieces}")
     if crate is consignment.crates[0]:

@@ -31,6 +31,18 @@ QUOTED = ("author", "title", "place", "text", "address", "name", "note", "operat
 UNITS_AND_STANDARDS = {"iso", "min", "mpa"}
 
 
+_VAN = """
+[vehicle]
+length_mm = 3000
+width_mm = 1700
+height_mm = 1800
+payload_kg = 900
+
+[base]
+"""
+"""Takes the tower whole: one crate, and an install book."""
+
+
 def _turned(table: Mapping[str, Any]) -> dict[str, Any]:
     return {key: reversed_text(value) if isinstance(value, str) else _turned(value) for key, value in table.items()}
 
@@ -48,6 +60,7 @@ def project(tmp_path_factory: pytest.TempPathFactory) -> Path:
     turned = tomlkit.dumps(_turned(tomllib.loads(template_text(CATALOGUE))))
     (root / "templates" / CATALOGUE).write_text(turned, encoding="utf-8")
     _state(root, ("anchors = 0", "anchors = 4"), ('anchor_size = ""', 'anchor_size = "M12"'))
+    _state(root, ("\n[base]\n", _VAN))
     assert main(["book", str(root), "--issue"]) == 0
     _state(root, ('first_day = ""', 'first_day = "2031-04-07"'), ('deadline = ""', 'deadline = "2031-04-08"'))
     (root / "parts" / "ring lower.stl").unlink()
