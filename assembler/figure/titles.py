@@ -17,6 +17,8 @@ from assembler.words import Text, both, say
 STRAIGHT, SLANTED = 0.996, 0.5
 """The one rule for the verb of a movement: within 5 degrees of the vertical it is straight, less than 30 degrees from
 the level it is sliding sideways, between them it is at a slant."""
+_MOST_NAMED = 4
+"""Parts of a piece that its title names one by one."""
 LEVEL = 0.26
 """Within 15 degrees of the level what stands is not lifted over what arrives."""
 
@@ -91,12 +93,18 @@ def _what(step: Step) -> Text:
 
 def _named(heading: Heading) -> Text:
     if heading.unit:
-        return say("title.unit", unit=heading.unit, parts=both(heading.names))
+        return say("title.unit", unit=heading.unit, parts=_parts(heading))
     if heading.bench is not None:
-        return say("title.piece_of_bench", bench=heading.bench, parts=both(heading.names))
+        return say("title.piece_of_bench", bench=heading.bench, parts=_parts(heading))
     if heading.is_standing:
-        return say("title.piece_standing", parts=both(heading.names))
+        return say("title.piece_standing", parts=_parts(heading))
     return both(heading.names) or say("title.whole")
+
+
+def _parts(heading: Heading) -> Text:
+    """What a piece is made of: by name, or by number where a title would hold nothing else."""
+    count = len(heading.names)
+    return both(heading.names) if count <= _MOST_NAMED else say("title.parts_in_all", count=count)
 
 
 def _closing(step: Step, what: Text) -> Text:

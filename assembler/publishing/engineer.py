@@ -316,7 +316,9 @@ def _references(words: Words) -> tuple[tuple[str, str, str, str], ...]:
     rows = []
     for row in tables.references():
         what = ", ".join(text for text in (row.author, row.title) if text) or row.text
-        where = f"{row.address} ({row.read})" if row.address and row.read else row.address
+        # An address of a query has no place where a line may break, and would run out of its cell.
+        address = row.address.replace("?", "?\N{ZERO WIDTH SPACE}").replace("&", "&\N{ZERO WIDTH SPACE}")
+        where = f"{address} ({row.read})" if address and row.read else address
         rows.append((what, row.place, where, words.text(row.how.label)))
     return tuple(rows)
 

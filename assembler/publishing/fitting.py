@@ -14,7 +14,7 @@ from html.parser import HTMLParser
 SLACK_MM = 0.4
 """Past an edge by less: the side bearing of a letter, not a letter."""
 
-_BREAKS = re.compile(r"[\s\-–—/]+")
+_BREAKS = re.compile(r"[\s\-–—/\u200b]+")
 _SILENT = {"head", "style", "svg"}
 _EMPTY = {"br", "col", "hr", "img", "input", "link", "meta", "wbr"}
 

@@ -93,7 +93,7 @@ def test_an_address_stands_beside_its_source_with_the_day_it_was_read(source: So
     file = engineers_file(source)
     known = {row.address: row.read for row in references() if row.address}
     assert known
-    printed = {where for _, _, where, _ in file.references if where}
+    printed = {where.replace("\u200b", "") for _, _, where, _ in file.references if where}
     assert printed == {f"{address} ({read})" if read else address for address, read in known.items()}
     assert not any("http" in what for what, _, _, _ in file.references)
 

@@ -109,7 +109,7 @@ def test_sentences_of_the_catalogue_have_at_most_twenty_words() -> None:
         (key, part)
         for key, text in flattened(tree)
         for line in text.splitlines()
-        for part in re.split(r"[.;:](?:\s|$)", line)
+        for part in re.split(r"[.;:?](?:\s|$)", line)
     ]
     assert {key for key, sentence in sentences if len(sentence.split()) > 20} == LONG
 
