@@ -155,8 +155,10 @@ Exit codes: 0 done; 1 done, with at least one 'stop' finding; 2 the input or the
     _memory_option(book)
     _json_option(book)
 
-    recut = of_project("recut", "say what differs from an earlier book", "assembler recut heron --since heron/books/A")
-    recut.add_argument("--since", type=_path, required=True, metavar="BOOK", help="folder of an earlier complete book")
+    recut = of_project("recut", "say what differs from an earlier book", "assembler recut heron")
+    recut.add_argument(
+        "--since", type=_path, metavar="BOOK", help="folder of an earlier complete book (default: the last issued one)"
+    )
     _memory_option(recut)
     _json_option(recut)
 

@@ -315,17 +315,26 @@ def joint_worksheet(project_dir: Path, *, joint: str, progress: Progress) -> Joi
     raise InputError(Fault(file="", place="JOINT", wrong=f"there is no joint {joint!r}", right=f"one of: {known}"))
 
 
-def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> ChangeReport:
+def compare_project(project_dir: Path, *, since: Path | None, progress: Progress) -> ChangeReport:
     """What differs from an earlier complete book; writes the change sheet beside the draft.
+
+    Parameters
+    ----------
+    project_dir
+        The project.
+    since
+        Folder of the book; None: the one that was issued last.
+    progress
+        Takes one line at a time.
 
     Raises
     ------
     InputError
-        If the project cannot be used, or the folder is no complete book.
+        If the project cannot be used, the folder is no complete book, or none was issued yet.
     DrawingError
         If this machine cannot draw the parts that changed.
     """
-    book = read_book(since)
+    book = read_book(since) if since is not None else _issued_last(project_dir)
     planned = plan_project(open_project(project_dir, progress), progress)
     project, folder = planned.project, planned.project.folder
     plan, found = since_book(planned.plan, folder, book)
@@ -340,6 +349,15 @@ def compare_project(project_dir: Path, *, since: Path, progress: Progress) -> Ch
         sheet=sheet,
         findings=planned.plan.findings,
     )
+
+
+def _issued_last(project_dir: Path) -> Book:
+    folder = ProjectFolder(project_dir)
+    issued = issued_books(folder)
+    if not issued:
+        right = "issue one with 'assembler book PROJECT_DIR --issue', or name a draft with --since"
+        raise InputError(Fault(file=str(folder.books), place="", wrong="no book was issued yet", right=right))
+    return issued[-1]
 
 
 def record_step(

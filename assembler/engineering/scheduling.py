@@ -358,6 +358,8 @@ class _Model:
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
         solver.parameters.random_seed = 1
+        # Its own handler would leave Ctrl-C to the system afterwards, and the command would end without a word.
+        solver.parameters.catch_sigint_signal = False
         # Probing tries each block of hours for each activity: with two shifts it took longer than all the rest.
         solver.parameters.cp_model_probing_level = 0
         solver.parameters.max_deterministic_time = limit

@@ -138,6 +138,8 @@ def fewest(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
+    # Its own handler would leave Ctrl-C to the system afterwards, and the command would end without a word.
+    solver.parameters.catch_sigint_signal = False
     solver.parameters.max_deterministic_time = _LIMIT
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return None

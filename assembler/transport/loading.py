@@ -100,6 +100,8 @@ def _placed(crates: Sequence[Crate], vehicle: Vehicle) -> list[tuple[int, float,
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
     solver.parameters.random_seed = 1
+    # Its own handler would leave Ctrl-C to the system afterwards, and the command would end without a word.
+    solver.parameters.catch_sigint_signal = False
     solver.parameters.max_deterministic_time = _LIMIT
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         raise AssertionError("each crate fits alone: one trip each is a plan")

@@ -81,6 +81,12 @@ def test_files_that_are_no_meshes_are_all_named_at_once(tmp_path: Path, capsys: 
     assert "leg.ply" in lines[1]
 
 
+def test_a_recut_before_any_book_was_issued(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (line,) = _refused(capsys, project, "recut", str(project))
+    assert "no book was issued yet" in line
+    assert "--issue" in line
+
+
 def test_a_mesh_that_has_become_unreadable(project: Path, capsys: pytest.CaptureFixture[str]) -> None:
     mesh = project / "parts" / "ring upper.stl"
     mesh.write_bytes(mesh.read_bytes()[:5000])
