@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import pytest
 
 from assembler.engineering.schedule import CircularOrderError
@@ -25,3 +28,21 @@ def test_a_circle_and_too_short_a_time_are_refused() -> None:
         scheduled(Network(activities=pair, waits=circle), horizon_min=60)
     with pytest.raises(NoScheduleError):
         scheduled(Network(activities=pair, waits=circle[:1]), horizon_min=9)
+
+
+_STOPPED_LATER = """
+import os, signal, time
+from assembler.engineering.scheduling import Activity, Network, scheduled
+
+scheduled(Network(activities=[Activity(name="A", minutes=5), Activity(name="B", minutes=5)]), horizon_min=60)
+try:
+    os.kill(os.getpid(), signal.SIGINT)
+    time.sleep(5)
+except KeyboardInterrupt:
+    print("in order")
+"""
+
+
+def test_ctrl_c_after_a_calendar_was_solved_is_still_the_program_s() -> None:
+    done = subprocess.run([sys.executable, "-c", _STOPPED_LATER], capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stdout) == (0, "in order\n"), done.stderr[-300:]
